@@ -1,0 +1,1 @@
+"""The same acts from a terminal."""

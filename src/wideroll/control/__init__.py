@@ -1,0 +1,1 @@
+"""Many rolls, batches or runs to control charts."""

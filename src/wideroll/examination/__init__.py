@@ -1,0 +1,1 @@
+"""Sample sheets and sightings to layer, origin and agreement with the scan."""

@@ -1,0 +1,1 @@
+"""Many rolls at once. The only place that knows the scheduler."""

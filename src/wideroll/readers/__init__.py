@@ -1,0 +1,1 @@
+"""Files to types; every error names file, field, rule, value and mend."""

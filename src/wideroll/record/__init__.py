@@ -1,0 +1,1 @@
+"""Acts to canonical bytes and a chain of hashes that shows any change."""

@@ -1,0 +1,201 @@
+"""Evidence, criteria and the decision they lead to.
+
+Evidence comes in plain forms that any room can fill: marks (a table), flaws (rectangles with a value), readings
+(numbers for a stretch), and what is missing.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import polars as pl
+
+from wideroll.roll import Coverage, Extent
+
+__all__ = [
+    "Consequence",
+    "Criterion",
+    "Decision",
+    "Evidence",
+    "Finding",
+    "Flaw",
+    "Measurand",
+    "Missing",
+    "Reading",
+    "Reason",
+    "RegionVerdict",
+    "Verdict",
+]
+
+
+class Verdict(StrEnum):
+    """What may be done with a part of the roll, from best to worst."""
+
+    RELEASE = "release"
+    HOLD = "hold"
+    CUT_OUT = "cut out"
+    REJECT = "reject"
+
+
+class Consequence(StrEnum):
+    """What follows when a criterion isn't met."""
+
+    HOLD = "hold"
+    CUT_OUT = "cut out"
+    REJECT = "reject"
+
+
+class Measurand(StrEnum):
+    """What a criterion is about."""
+
+    MARKS_PER_M2 = "marks per m²"
+    """Rate of marks over the whole roll, what is cut out left aside."""
+    MARKS_PER_M2_LOCAL = "marks per m² in a stretch"
+    """The same in every stretch of ``window_m``; stretches above the limit are the region."""
+    FLAW = "flaw"
+    """Value of each flaw of the named kinds: streak contrast, repeating marks …"""
+    READING = "reading"
+    """A number for a stretch: speed deviation, contrast, minimum density …"""
+    COVERAGE = "coverage"
+    """Share of the roll that the named source looked at."""
+    FORBIDDEN = "forbidden"
+    """Not one sighting of the named kind or sign."""
+    EVIDENCE_COUNT = "evidence count"
+    """Usable pieces of evidence of the named source in each batch."""
+
+
+class Reason(StrEnum):
+    """Why a finding has its verdict; each has its entry in docs/reference/reasons.md."""
+
+    WITHIN_LIMIT = "within-limit"
+    ABOVE_LIMIT = "above-limit"
+    NOT_PROVEN = "not-proven"
+    NONE_FOUND = "none-found"
+    FORBIDDEN_FOUND = "forbidden-found"
+    NOT_LOOKED_AT = "not-looked-at"
+    EVIDENCE_MISSING = "evidence-missing"
+    EVIDENCE_VOID = "evidence-void"
+    EXTRAPOLATED = "extrapolated"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criterion:
+    """One line of a product's release criteria.
+
+    ``limit`` is an upper limit, except for COVERAGE and EVIDENCE_COUNT where it is the least; READING takes it as the
+    greatest
+    absolute value. ``kinds`` limits it to kinds of mark or flaw, ``name`` of the reading or source is in ``subject``.
+    """
+
+    name: str
+    measurand: Measurand
+    limit: float
+    unit: str
+    consequence: Consequence
+    subject: str = ""
+    kinds: tuple[str, ...] = ()
+    least_size_mm: float = 0.0
+    confidence: float = 0.95
+    window_m: float = 1.0
+    guard_m: float = 0.0
+    guard_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flaw:
+    """A fault with a place and a size in ``unit``, from ``source``."""
+
+    kind: str
+    extent: Extent
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A number measured for a stretch of the roll, with its interval and source."""
+
+    subject: str
+    extent: Extent
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    extrapolated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """Evidence that is needed and isn't there or can't be used: what, for which part, why, and what would mend it."""
+
+    subject: str
+    extent: Extent
+    void: bool
+    why: str
+    mend: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """Everything known about a roll.
+
+    ``coverage`` maps a source to what it looked at; ``counts`` a source to (stretch, usable pieces of evidence in it).
+    """
+
+    whole: Extent
+    marks: pl.DataFrame
+    coverage: dict[str, Coverage]
+    flaws: tuple[Flaw, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    counts: dict[str, tuple[tuple[Extent, int], ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One criterion's result for the roll or one stretch of it.
+
+    ``margin`` is limit minus found in the unit of the limit (found minus limit where the limit is a least), so positive
+    is good.
+    """
+
+    criterion: str
+    extent: Extent
+    limit: float
+    found: float
+    low: float
+    high: float
+    margin: float
+    unit: str
+    verdict: Verdict
+    reason: Reason
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegionVerdict:
+    """A part of the roll that isn't released, and the findings (by number) that say so."""
+
+    extent: Extent
+    verdict: Verdict
+    findings: tuple[int, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Decision:
+    """The verdict on a roll: what no region names is released."""
+
+    verdict: Verdict
+    why: str
+    findings: tuple[Finding, ...]
+    regions: tuple[RegionVerdict, ...]
+    missing: tuple[Missing, ...]
+    coverage: dict[str, Coverage]
+    released_share: float
+    criteria: tuple[Criterion, ...]

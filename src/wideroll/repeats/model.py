@@ -1,0 +1,133 @@
+"""Rollers, and series of marks that return every turn."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import pi
+
+from wideroll.errors import ArgumentError
+from wideroll.roll import Extent, Side
+
+__all__ = ["ANOTHER", "Candidate", "Roller", "Series", "SeriesSearch", "SeriesSettings"]
+
+ANOTHER = "another, not in the table"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Roller:
+    """A roller of the coating line.
+
+    Raises:
+        ArgumentError: when diameter isn't positive or tolerance is negative.
+    """
+
+    name: str
+    diameter_mm: float
+    tolerance_mm: float = 0.0
+    side: Side | None = None
+    """The side of the web it touches, None for both."""
+    across_from_mm: float | None = None
+    across_to_mm: float | None = None
+    """Its span across the web; None reaches the edge."""
+    zone: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse rollers that can't turn."""
+        if not self.diameter_mm > 0.0:
+            raise ArgumentError(
+                where=f"roller {self.name}, diameter_mm",
+                rule="must be greater than 0",
+                value=self.diameter_mm,
+                mend="Give the diameter from the machine drawing.",
+            )
+        if self.tolerance_mm < 0.0:
+            raise ArgumentError(
+                where=f"roller {self.name}, tolerance_mm",
+                rule="must not be negative",
+                value=self.tolerance_mm,
+                mend="Give 0 or more.",
+            )
+
+    @property
+    def pitch_m(self) -> float:
+        """Length of web that passes in one turn without slip: π × diameter."""
+        return pi * self.diameter_mm / 1000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesSettings:
+    """What counts as a series."""
+
+    lane_mm: float = 6.0
+    """Marks of one series lie within this of one another across."""
+    jitter_mm: float = 3.0
+    """Standard deviation of a mark's place along about its turn."""
+    slip: float = 0.002
+    """Standard deviation of the fraction by which draw and slip change the spacing."""
+    false_alarm: float = 0.001
+    """Greatest probability that chance alone would give a series this clear anywhere on the roll."""
+    spacing_step: float = 0.0004
+    """Step of trial spacings, as a fraction."""
+    least_turns: int = 5
+    """Fewest printed turns of a series."""
+    least_spacing_m: float = 0.15
+    most_spacing_m: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A roller that could have made a series. ``slip`` is the fraction by which the spacing differs from π ×
+    diameter."""
+
+    roller: str
+    probability: float
+    slip: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """Marks at one place across that return every turn."""
+
+    spacing_m: float
+    spacing_low_m: float
+    spacing_high_m: float
+    phase_m: float
+    """Place of turn 0, from the head."""
+    across_mm: float
+    extent: Extent
+    members: tuple[int, ...]
+    """Row numbers of the marks given to the search."""
+    turns: tuple[int, ...]
+    """Turn number of each member."""
+    print_probability: float
+    drift: float
+    """Change of the spacing from first to last turn, as a fraction."""
+    log_evidence: float
+    """Log likelihood ratio against marks scattered at random."""
+    false_alarm: float
+    candidates: tuple[Candidate, ...]
+    """Most probable first; probabilities with ``ANOTHER`` sum to 1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesSearch:
+    """The series found, most significant first, and what was searched."""
+
+    series: tuple[Series, ...]
+    marks: int
+    lanes: int
+    trials: int
+    length_m: float
+    observed: tuple[tuple[float, float], ...]
+    settings: SeriesSettings
+
+    def __iter__(self) -> Iterator[Series]:
+        """The series in order."""
+        return iter(self.series)
+
+    def __len__(self) -> int:
+        """How many series were found."""
+        return len(self.series)
+
+    def __getitem__(self, index: int) -> Series:
+        """The series at a rank, 0 the most significant."""
+        return self.series[index]

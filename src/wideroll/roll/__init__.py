@@ -1,0 +1,48 @@
+"""Places on the web, the marks found on it, and how places move when a roll is wound, cut and slit.
+
+The only thing rooms share. Nothing here reads files, the clock or the network; nothing here judges.
+"""
+
+from wideroll.roll.coverage import Coverage, Unseen, unseen_within
+from wideroll.roll.genealogy import Handling, Stretch
+from wideroll.roll.lengths import FOOT_MM, INCH_MM, Length, Notation, format_length, parse_length
+from wideroll.roll.marks import (
+    MARK_KINDS,
+    MARKS_SCHEMA,
+    POLARITIES,
+    MarkKind,
+    Polarity,
+    check_marks,
+    empty_marks,
+    mark_id,
+    marks_within,
+)
+from wideroll.roll.places import Extent, Lane, Place, Side, union_area_m2
+
+__all__ = [
+    "FOOT_MM",
+    "INCH_MM",
+    "MARKS_SCHEMA",
+    "MARK_KINDS",
+    "POLARITIES",
+    "Coverage",
+    "Extent",
+    "Handling",
+    "Lane",
+    "Length",
+    "MarkKind",
+    "Notation",
+    "Place",
+    "Polarity",
+    "Side",
+    "Stretch",
+    "Unseen",
+    "check_marks",
+    "empty_marks",
+    "format_length",
+    "mark_id",
+    "marks_within",
+    "parse_length",
+    "union_area_m2",
+    "unseen_within",
+]

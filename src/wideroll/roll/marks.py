@@ -1,0 +1,137 @@
+"""The marks table: one row for each mark found on the web, whoever found it."""
+
+from collections.abc import Iterable
+from enum import StrEnum
+from hashlib import blake2b
+from typing import Final
+
+import polars as pl
+
+from wideroll.errors import InputError
+from wideroll.roll.places import Extent
+
+__all__ = [
+    "MARKS_SCHEMA",
+    "MARK_KINDS",
+    "POLARITIES",
+    "MarkKind",
+    "Polarity",
+    "check_marks",
+    "empty_marks",
+    "mark_id",
+    "marks_within",
+]
+
+
+class MarkKind(StrEnum):
+    """What a mark looks like, in the trade's words."""
+
+    SPOT = "spot"
+    COMET = "comet"
+    BUBBLE = "bubble"
+    HOLE = "hole"
+    PINHOLE = "pinhole"
+    STREAK = "streak"
+    BAND = "band"
+    SCRATCH = "scratch"
+    STATIC_MARK = "static mark"
+    PRESSURE_MARK = "pressure mark"
+    FOG = "fog"
+    COATING_VOID = "coating void"
+    EDGE_FAULT = "edge fault"
+    OTHER = "other"
+
+
+class Polarity(StrEnum):
+    """Whether the scanner's signal falls or rises at the mark."""
+
+    DARK = "dark"
+    BRIGHT = "bright"
+
+
+MARK_KINDS: Final = tuple(kind.value for kind in MarkKind)
+POLARITIES: Final = tuple(polarity.value for polarity in Polarity)
+
+MARKS_SCHEMA: Final = pl.Schema(
+    {
+        "id": pl.String(),
+        "along_m": pl.Float64(),
+        "across_mm": pl.Float64(),
+        "length_mm": pl.Float64(),
+        "width_mm": pl.Float64(),
+        "area_mm2": pl.Float64(),
+        "contrast": pl.Float64(),
+        "snr": pl.Float64(),
+        "polarity": pl.Enum(POLARITIES),
+        "kind": pl.Enum(MARK_KINDS),
+        "source": pl.String(),
+    }
+)
+"""Columns of a marks table. ``length_mm`` is the size along the web, ``width_mm`` across; ``contrast`` is the greatest
+departure from the background as a fraction of it (never negative: the sign is the polarity); ``snr`` is the same in
+units of the noise there; ``source`` names the scanner or examiner."""
+
+_ID_BYTES: Final = 6
+
+
+def empty_marks() -> pl.DataFrame:
+    """A marks table with no marks: something was looked at and nothing was found."""
+    return MARKS_SCHEMA.to_frame()
+
+
+def mark_id(*, source: str, along_m: float, across_mm: float, polarity: str) -> str:
+    """A short name that depends only on where and by what a mark was seen (to 0.01 mm), so that it survives a second
+    run.
+
+    Example:
+        >>> mark_id(source="line-1", along_m=12.5, across_mm=300.0, polarity="dark")
+        '3c7efd0b53c5'
+    """
+    text = f"{source}|{round(along_m * 1e5)}|{round(across_mm * 1e2)}|{polarity}"
+    return blake2b(text.encode(), digest_size=_ID_BYTES).hexdigest()
+
+
+def check_marks(marks: pl.DataFrame, *, where: str = "marks") -> pl.DataFrame:
+    """The same table with exactly the columns and types of ``MARKS_SCHEMA``, in order.
+
+    Raises:
+        InputError: naming the column that is missing, of another type, or empty.
+    """
+    missing = [name for name in MARKS_SCHEMA if name not in marks.columns]
+    if missing:
+        raise InputError(
+            where=where,
+            rule=f"a marks table has the columns {', '.join(MARKS_SCHEMA)}",
+            value=f"no {', '.join(missing)}",
+            mend="Add the column, or let wideroll scan write the table.",
+        )
+    try:
+        table = marks.select(list(MARKS_SCHEMA)).cast(MARKS_SCHEMA)
+    except pl.exceptions.PolarsError as error:
+        first = str(error).splitlines()[0]
+        raise InputError(
+            where=where,
+            rule="each column has its type",
+            value=first,
+            mend="See docs/reference/files.md for the type of each column.",
+        ) from error
+    for name in MARKS_SCHEMA:
+        if table[name].null_count():
+            raise InputError(
+                where=f"{where}, column {name}",
+                rule="no value may be empty",
+                value=f"{table[name].null_count()} empty",
+                mend="Fill the values or leave the rows out.",
+            )
+    return table
+
+
+def marks_within(marks: pl.DataFrame, extents: Iterable[Extent]) -> pl.DataFrame:
+    """The marks whose centre lies in at least one of the rectangles."""
+    inside = pl.lit(value=False)
+    for box in extents:
+        inside = inside | (
+            pl.col("along_m").is_between(box.along_from_m, box.along_to_m, closed="left")
+            & pl.col("across_mm").is_between(box.across_from_mm, box.across_to_mm, closed="left")
+        )
+    return marks.filter(inside)

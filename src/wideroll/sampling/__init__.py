@@ -1,0 +1,1 @@
+"""Counts in samples to rates with limits."""

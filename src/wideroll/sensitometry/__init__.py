@@ -1,0 +1,1 @@
+"""Strip readings to curves, speed, contrast and deviations from aim."""

@@ -1,0 +1,179 @@
+"""What is exposed, read and computed in the strip room."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wideroll.roll import Place
+
+__all__ = [
+    "Aims",
+    "Construction",
+    "Curve",
+    "CurveFit",
+    "Deviation",
+    "FilmType",
+    "Measure",
+    "Record",
+    "RunVerdict",
+    "Strip",
+    "StripKind",
+    "StripResult",
+]
+
+Floats: TypeAlias = NDArray[np.float64]
+
+
+class FilmType(StrEnum):
+    """Whether density rises or falls with exposure, and how its speed is defined."""
+
+    COLOUR_NEGATIVE = "colour negative"
+    COLOUR_REVERSAL = "colour reversal"
+    MOTION_PICTURE_NEGATIVE = "motion-picture negative"
+    BLACK_AND_WHITE = "black-and-white"
+
+
+class Record(StrEnum):
+    """The densitometer channel; red reads the cyan dye, green the magenta, blue the yellow."""
+
+    RED = "red"
+    GREEN = "green"
+    BLUE = "blue"
+    VISUAL = "visual"
+
+
+class StripKind(StrEnum):
+    """A check strip comes from the roll; a reference strip is film with known aims that ran beside it."""
+
+    CHECK = "check"
+    REFERENCE = "reference"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strip:
+    """One strip's readings.
+
+    ``log_h`` (n,) is log10 of exposure in lx·s, ascending; each record's densities have the same length, NaN where a
+    step wasn't read.
+    """
+
+    name: str
+    kind: StripKind
+    run: str
+    log_h: Floats
+    density: Mapping[Record, Floats]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Construction:
+    """Points and lines in (log H, D) by which a measure was constructed, for the figure."""
+
+    points: tuple[tuple[float, float], ...] = ()
+    lines: tuple[tuple[tuple[float, float], tuple[float, float]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """A number read off a curve, with its interval. An extrapolated one can't pass a criterion."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    record: Record | None = None
+    extrapolated: bool = False
+    note: str = ""
+    construction: Construction = field(default_factory=Construction)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Curve:
+    """A table of densities (n,) at ascending log H (n,): an aim, or a curve as drawn."""
+
+    log_h: Floats
+    density: Floats
+
+    def at(self, log_h: Floats) -> Floats:
+        """Density at log H by linear interpolation; NaN outside the table."""
+        return np.interp(log_h, self.log_h, self.density, left=np.nan, right=np.nan)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CurveFit:
+    """A generalised logistic (Richards) curve fitted to one record.
+
+    D(x) = low + rise / (1 + exp(b − k·x))^(1/q), x = log H. ``parameters`` is (low, rise, b, k, q) and ``covariance``
+    (5, 5) is theirs; a parameter that was held fixed has zero variance. k is negative for reversal film.
+    """
+
+    parameters: Floats
+    covariance: Floats
+    log_h: Floats
+    density: Floats
+    used: NDArray[np.bool_]
+    """Which readings the fit used; the others were missing, clipped or faulty."""
+    residual_sd: float
+    degrees_of_freedom: int
+
+    @property
+    def log_h_range(self) -> tuple[float, float]:
+        """First and last log H that was used."""
+        x = self.log_h[self.used]
+        return float(x[0]), float(x[-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Aims:
+    """What a product should be: an aim curve for each record, and how far a strip may lie from it (density)."""
+
+    film_type: FilmType
+    curves: Mapping[Record, Curve]
+    tolerance_density: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deviation:
+    """Check minus aim for one record.
+
+    Shift of speed (log H; positive is slower), of contrast (ratio minus 1), of minimum density, and the largest density
+    deviation over the useful range.
+    """
+
+    record: Record
+    speed_log_h: Measure
+    contrast: Measure
+    dmin_density: Measure
+    worst_density: Measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunVerdict:
+    """Whether a process run can be believed, judged by the reference strips in it."""
+
+    run: str
+    usable: bool
+    why: str
+    reference_strips: tuple[str, ...]
+    void_strips: tuple[str, ...]
+    """Check strips to repeat when the run is void."""
+    shift_density: Mapping[Record, Curve]
+    """Reference minus its aims against log H: what the process added, to be taken off the check strips."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StripResult:
+    """One strip, fitted, measured and compared with the aims."""
+
+    strip: Strip
+    fits: Mapping[Record, CurveFit]
+    measures: tuple[Measure, ...]
+    deviations: tuple[Deviation, ...]
+    usable: bool
+    why: str
+    """Empty, or why the strip can't be used as evidence."""

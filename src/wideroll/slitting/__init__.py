@@ -1,0 +1,1 @@
+"""Regions to avoid and widths to the cut that keeps most value."""

@@ -1,0 +1,1 @@
+"""Results and the record on disk, written whole or not at all."""

@@ -1,0 +1,1 @@
+"""Webs, strips and examiners with known truth."""

@@ -1,0 +1,1 @@
+"""The use cases, over ports: what a person does in one go."""
