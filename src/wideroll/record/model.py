@@ -14,8 +14,10 @@ GENESIS = "0" * 64
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """One act. ``digest`` is SHA-256 over the canonical JSON of everything else, ``previous`` the digest of the event
-    before."""
+    """One act.
+
+    ``digest`` is SHA-256 over the canonical JSON of everything else, ``previous`` the digest of the event before.
+    """
 
     number: int
     act: str

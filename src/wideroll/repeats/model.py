@@ -75,8 +75,10 @@ class SeriesSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A roller that could have made a series. ``slip`` is the fraction by which the spacing differs from π ×
-    diameter."""
+    """A roller that could have made a series.
+
+    ``slip`` is the fraction by which the spacing differs from π × diameter.
+    """
 
     roller: str
     probability: float

@@ -77,15 +77,15 @@ def parse_length(text: str, *, where: str = "length") -> Length:
     """Read a length exactly; a decimal comma is a decimal point.
 
     Args:
-        text: such as ``9 3/8 in``, ``9-3/8"``, ``41 ft 3 in``, ``238.1 mm``, ``1.5 m``, with an optional minus in
-        front. where: file, line or field named in the error.
+        text: such as ``9 3/8 in``, ``9-3/8"``, ``41 ft 3 in``, ``238.1 mm``, ``1.5 m``; a minus may stand in front.
+        where: file, line or field named in the error.
 
     Raises:
         InputError: when the text isn't a number with a unit, or feet come with anything but inches.
 
     Example:
         >>> parse_length("9 3/8 in").mm
-        Fraction(9525, 40)
+        Fraction(1905, 8)
         >>> str(parse_length('9-3/8"'))
         '9 3/8 in'
     """

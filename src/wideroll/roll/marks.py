@@ -80,8 +80,9 @@ def empty_marks() -> pl.DataFrame:
 
 
 def mark_id(*, source: str, along_m: float, across_mm: float, polarity: str) -> str:
-    """A short name that depends only on where and by what a mark was seen (to 0.01 mm), so that it survives a second
-    run.
+    """A short name for a mark that survives a second run.
+
+    It depends only on where (to 0.01 mm) and by what the mark was seen.
 
     Example:
         >>> mark_id(source="line-1", along_m=12.5, across_mm=300.0, polarity="dark")

@@ -1,5 +1,7 @@
-"""Places, stretches and lanes of a web: along in metres from the roll's head, across in millimetres from the datum
-edge."""
+"""Places, stretches and lanes of a web.
+
+Along in metres from the roll's head, across in millimetres from the datum edge.
+"""
 
 import itertools
 import math

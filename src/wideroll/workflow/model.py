@@ -1,0 +1,132 @@
+"""What a plant, a product and a roll are, and everything gathered about one roll."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from wideroll.errors import InputError
+from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, Sheet, Sighting
+from wideroll.release.model import Criterion, Decision, Evidence
+from wideroll.repeats.model import Roller, SeriesSearch
+from wideroll.roll import Extent
+from wideroll.scan.model import ScanResult
+from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
+from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
+
+__all__ = ["Assessment", "Batch", "Examination", "Examined", "Plant", "Product", "RollCard", "Scanner", "StripRoom"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scanner:
+    """A line scanner on the coating machine."""
+
+    name: str
+    wavelength_nm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plant:
+    """The coating line: what touches the web and what looks at it."""
+
+    name: str
+    web_width_mm: float
+    datum_edge: str
+    rollers: tuple[Roller, ...]
+    scanners: Mapping[str, Scanner]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Product:
+    """What a roll is meant to be, and what it must meet."""
+
+    name: str
+    film_type: FilmType
+    sensitisation_nm: tuple[tuple[float, float], ...]
+    """Bands of wavelength the film is sensitive to, (from, to)."""
+    aims: Aims
+    reference_aims: Aims
+    """Aims of the reference film that runs beside the check strips."""
+    process_limit_density: float
+    """A reference strip further than this from its aim voids the run."""
+    criteria: tuple[Criterion, ...]
+    widths: tuple[SlitWidth, ...]
+    cut_rules: CutRules
+
+    def check_scanner(self, scanner: Scanner, *, where: str) -> None:
+        """Refuse a scanner whose light would fog the film.
+
+        Raises:
+            InputError: when the wavelength lies inside a band of sensitisation.
+        """
+        for low, high in self.sensitisation_nm:
+            if low <= scanner.wavelength_nm <= high:
+                raise InputError(
+                    where=where,
+                    rule=f"scanner {scanner.name} must not use light the film is sensitive to ({low:g} to {high:g} nm)",
+                    value=f"{scanner.wavelength_nm:g} nm",
+                    mend=f"Name a scanner that {self.name} is blind to; film scanned with this one is fogged.",
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """A stretch of the roll coated from one batch of emulsion."""
+
+    name: str
+    along_from_m: float
+    along_to_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollCard:
+    """A wide roll as the coating machine left it."""
+
+    name: str
+    product: str
+    length_m: float
+    batches: tuple[Batch, ...]
+    splices_m: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StripRoom:
+    """The strips of a roll, judged: by process run, then one by one."""
+
+    strips: tuple[Strip, ...] = ()
+    runs: tuple[RunVerdict, ...] = ()
+    results: tuple[StripResult, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Examined:
+    """One sighting with what it says about layer and origin."""
+
+    sighting: Sighting
+    layer: LayerPosterior
+    origin: OriginFinding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Examination:
+    """The sheets of a roll, what was seen on them, and how that agrees with the scan."""
+
+    sheets: tuple[Sheet, ...] = ()
+    examined: tuple[Examined, ...] = ()
+    matching: Matching | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Assessment:
+    """Everything about one roll, from evidence to cut list: what the sheet shows."""
+
+    plant: Plant
+    product: Product
+    card: RollCard
+    whole: Extent
+    scan: ScanResult | None
+    strip_room: StripRoom
+    examination: Examination
+    repeats: SeriesSearch
+    evidence: Evidence
+    decision: Decision
+    plan: CutPlan | None
+    version: str
