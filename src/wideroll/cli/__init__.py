@@ -1,1 +1,11 @@
-"""The same acts from a terminal."""
+"""The same acts from a terminal: arguments in, tables or JSON out, the outcome as exit code.
+
+No rule of the trade lives here; a command reads, calls a use case, writes and shows.
+"""
+
+from wideroll.cli.app import app, main
+from wideroll.cli.deciding import cut, decide
+from wideroll.cli.demo import demo
+from wideroll.cli.rooms import examine, repeats, scan, strips
+
+__all__ = ["app", "cut", "decide", "demo", "examine", "main", "repeats", "scan", "strips"]

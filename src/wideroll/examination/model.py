@@ -7,6 +7,8 @@ from enum import StrEnum
 from wideroll.roll import Extent, MarkKind, Place
 
 __all__ = [
+    "Agreement",
+    "Capture",
     "FilterColour",
     "Layer",
     "LayerPosterior",
@@ -126,3 +128,36 @@ class Matching:
     total_low: float
     total_high: float
     hidden: float
+    handling: tuple[int, ...] = ()
+    """Sightings that came by handling the sheet: in neither list, and not in the estimate."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capture:
+    """Capture–recapture: what two independent looks at the same sheets say about the number there is."""
+
+    first: int
+    second: int
+    both: int
+    total: float
+    standard_error: float
+    low: float
+    high: float
+    confidence: float
+
+    @property
+    def hidden(self) -> float:
+        """Estimated number that neither saw."""
+        return self.total - (self.first + self.second - self.both)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """Agreement of two examiners beyond chance (kappa), with its large-sample interval."""
+
+    judged: int
+    kappa: float
+    standard_error: float
+    low: float
+    high: float
+    confidence: float

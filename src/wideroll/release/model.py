@@ -6,12 +6,14 @@ Evidence comes in plain forms that any room can fill: marks (a table), flaws (re
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 import polars as pl
 
 from wideroll.roll import Coverage, Extent
 
 __all__ = [
+    "NEEDED",
     "Consequence",
     "Criterion",
     "Decision",
@@ -25,6 +27,9 @@ __all__ = [
     "RegionVerdict",
     "Verdict",
 ]
+
+NEEDED: Final = "evidence needed"
+"""Criterion named in a finding about missing evidence that none of the product's criteria speaks of."""
 
 
 class Verdict(StrEnum):
@@ -82,8 +87,9 @@ class Criterion:
     """One line of a product's release criteria.
 
     ``limit`` is an upper limit, except for COVERAGE and EVIDENCE_COUNT where it is the least; READING takes it as the
-    greatest
-    absolute value. ``kinds`` limits it to kinds of mark or flaw, ``name`` of the reading or source is in ``subject``.
+    greatest absolute value. ``subject`` names the reading, or the source of evidence as in ``Evidence.coverage`` and
+    ``Evidence.counts``; left empty it is the scan for rates of marks, and any source for FLAW and FORBIDDEN. ``kinds``
+    limits it to kinds of mark or flaw. ``confidence`` is one-sided: each limit of an interval is wrong that seldom.
     """
 
     name: str
@@ -160,7 +166,8 @@ class Finding:
     """One criterion's result for the roll or one stretch of it.
 
     ``margin`` is limit minus found in the unit of the limit (found minus limit where the limit is a least), so positive
-    is good.
+    is good; a READING keeps its sign in ``found``, its margin is limit minus |found|. ``found``, ``low``, ``high`` and
+    ``margin`` are NaN where nothing was measured.
     """
 
     criterion: str

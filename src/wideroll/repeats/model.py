@@ -7,7 +7,7 @@ from math import pi
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent, Side
 
-__all__ = ["ANOTHER", "Candidate", "Roller", "Series", "SeriesSearch", "SeriesSettings"]
+__all__ = ["ANOTHER", "Candidate", "FoldTest", "Roller", "Series", "SeriesSearch", "SeriesSettings"]
 
 ANOTHER = "another, not in the table"
 
@@ -71,6 +71,10 @@ class SeriesSettings:
     """Fewest printed turns of a series."""
     least_spacing_m: float = 0.15
     most_spacing_m: float = 3.0
+    wander: float = 0.001
+    """Standard deviation of one turn's spacing about the mean, as a fraction: adds up as a random walk."""
+    drift: float = 0.0003
+    """Standard deviation of the mean spacing between one print and the next, as a fraction."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +87,18 @@ class Candidate:
     roller: str
     probability: float
     slip: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoldTest:
+    """Whether the phases of folded marks are uneven."""
+
+    statistic: float
+    probability: float
+    """Of a statistic as great from phases without preference, at one trial spacing."""
+    harmonics: int
+    """Number of harmonics the statistic holds."""
+    marks: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,1 +1,52 @@
-"""Results to figures and sheets."""
+"""Results to figures, tables and sheets: what a person reads.
+
+Nothing here decides, measures or reads files: it is handed an assessment and returns text (SVG, HTML, terminal tables).
+The same assessment gives the same bytes.
+"""
+
+from wideroll.report.curves import curves_caption, draw_curves
+from wideroll.report.cut_grids import cut_list_csv
+from wideroll.report.cut_picture import cut_caption, draw_cut
+from wideroll.report.fold_picture import draw_fold, fold_caption
+from wideroll.report.grid import Column, Grid
+from wideroll.report.roll_map import draw_roll_map, roll_map_caption
+from wideroll.report.sheet import render_sheet
+from wideroll.report.tables import (
+    coverage_table,
+    cut_table,
+    decision_table,
+    marks_summary_table,
+    missing_table,
+    process_runs_table,
+    rich_table,
+    series_table,
+    sightings_table,
+    strips_table,
+)
+from wideroll.report.theme import verdict_sign
+
+__all__ = [
+    "Column",
+    "Grid",
+    "coverage_table",
+    "curves_caption",
+    "cut_caption",
+    "cut_list_csv",
+    "cut_table",
+    "decision_table",
+    "draw_curves",
+    "draw_cut",
+    "draw_fold",
+    "draw_roll_map",
+    "fold_caption",
+    "marks_summary_table",
+    "missing_table",
+    "process_runs_table",
+    "render_sheet",
+    "rich_table",
+    "roll_map_caption",
+    "series_table",
+    "sightings_table",
+    "strips_table",
+    "verdict_sign",
+]

@@ -19,34 +19,49 @@ class Unseen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coverage:
-    """The rectangles that one source of evidence looked at, and those it could not."""
+    """The rectangles that one source of evidence looked at, and those it could not.
+
+    Example:
+        >>> whole = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=0.0, across_to_mm=1000.0)
+        >>> splice = Extent(along_from_m=4.0, along_to_m=4.5, across_from_mm=0.0, across_to_mm=1000.0)
+        >>> Coverage(seen=(whole,), unseen=(Unseen(extent=splice, why="splice"),)).share(whole)
+        0.95
+    """
 
     seen: tuple[Extent, ...] = ()
     unseen: tuple[Unseen, ...] = ()
 
     def share(self, whole: Extent) -> float:
-        """Fraction of ``whole`` (0 to 1) that was looked at and isn't listed as unseen."""
+        """Fraction of ``whole`` (0 to 1) that was looked at and isn't listed as unseen; 0 for a whole without area."""
         if whole.area_m2 <= 0.0:
             return 0.0
         holes = [part for hole in self.unseen if (part := hole.extent.meet(whole))]
-        both = [part for box in self.seen if (part := box.meet(whole))]
-        # area of seen without holes = area(seen ∪ holes) − area(holes)
-        return (union_area_m2([*both, *holes]) - union_area_m2(holes)) / whole.area_m2
+        gaps = [gap.extent for gap in unseen_within(whole, self.seen, why="")]
+        # What is missing is summed, so that a web seen to the last millimetre has a share of exactly 1.
+        return min(1.0, max(0.0, 1.0 - union_area_m2([*gaps, *holes]) / whole.area_m2))
 
 
 def unseen_within(whole: Extent, seen: Sequence[Extent], why: str) -> tuple[Unseen, ...]:
-    """The parts of ``whole`` that none of ``seen`` covers, as rectangles cut at every border along the web."""
+    """The parts of ``whole`` that none of ``seen`` covers.
+
+    Returns:
+        Rectangles that don't overlap, from the head on; each reaches along as far as its borders across stay the same.
+
+    Example:
+        >>> whole = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=0.0, across_to_mm=1000.0)
+        >>> scanned = Extent(along_from_m=0.0, along_to_m=8.0, across_from_mm=0.0, across_to_mm=1000.0)
+        >>> [gap.extent.length_m for gap in unseen_within(whole, [scanned], "the scan ends at 8 m")]
+        [2.0]
+    """
+    if whole.area_m2 <= 0.0:
+        return ()
+    boxes = [part for box in seen if (part := box.meet(whole))]
     cuts = sorted(
-        {whole.along_from_m, whole.along_to_m}
-        | {
-            min(max(s, whole.along_from_m), whole.along_to_m)
-            for box in seen
-            for s in (box.along_from_m, box.along_to_m)
-        }
+        {whole.along_from_m, whole.along_to_m} | {s for box in boxes for s in (box.along_from_m, box.along_to_m)}
     )
     gaps: list[Unseen] = []
     for start, end in itertools.pairwise(cuts):
-        spans = ((b.across_from_mm, b.across_to_mm) for b in seen if b.along_from_m <= start and b.along_to_m >= end)
+        spans = ((b.across_from_mm, b.across_to_mm) for b in boxes if b.along_from_m <= start and b.along_to_m >= end)
         for low, high in _free(whole.across_from_mm, whole.across_to_mm, spans):
             extent = Extent(along_from_m=start, along_to_m=end, across_from_mm=low, across_to_mm=high)
             gaps.append(Unseen(extent=extent, why=why))

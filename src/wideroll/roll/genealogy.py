@@ -1,9 +1,8 @@
 """How places along a web move when it is wound, cut and joined: exact, invertible, piecewise.
 
 A handling step turns one or more parent rolls into a child. Each stretch of the child comes from one stretch of one
-parent,
-forwards or reversed (winding reverses: what was coated last comes off first). Metres are fractions, so going there and
-back is exact.
+parent, forwards or reversed (winding reverses: what was coated last comes off first). Metres are fractions, so going
+there and back is exact.
 """
 
 from dataclasses import dataclass
@@ -42,10 +41,39 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handling:
-    """One step: the child's stretches in the order they lie on the child."""
+    """One step: the child's stretches in the order they lie on the child.
+
+    ``to_parent`` and ``to_child`` undo one another everywhere but on a join, which is the end of one stretch and the
+    start of the next: ``to_parent`` then answers with the next.
+
+    Raises:
+        ArgumentError: when there is no stretch.
+
+    Example:
+        >>> rewound = Handling.rewind(parent="4711", child="4711-A", length_m=Fraction(1200))
+        >>> cut_out = Handling(
+        ...     child="4711-B",
+        ...     stretches=(
+        ...         Stretch(parent="4711-A", from_m=Fraction(0), to_m=Fraction(300)),
+        ...         Stretch(parent="4711-A", from_m=Fraction(350), to_m=Fraction(1200)),
+        ...     ),
+        ... )
+        >>> roll, place = cut_out.to_parent(Fraction(400))
+        >>> rewound.to_parent(place)
+        ('4711', Fraction(750, 1))
+        >>> cut_out.to_child("4711-A", Fraction(320))
+        ()
+    """
 
     child: str
     stretches: tuple[Stretch, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse a child that comes from nowhere."""
+        if not self.stretches:
+            raise ArgumentError(
+                where=f"stretches of {self.child}", rule="at least one", value=(), mend="Name what the roll is made of."
+            )
 
     @classmethod
     def rewind(cls, *, parent: str, child: str, length_m: Fraction) -> Self:
@@ -79,7 +107,10 @@ class Handling:
         )
 
     def to_child(self, parent: str, along_m: Fraction) -> tuple[Fraction, ...]:
-        """All places on the child that came from a place on a parent; none if it was cut away."""
+        """All places on the child that came from a place on a parent, in their order; none if it was cut away.
+
+        The borders of a stretch belong to it: a place where the web was cut may lie on two ends.
+        """
         places: list[Fraction] = []
         start = Fraction(0)
         for stretch in self.stretches:

@@ -38,6 +38,8 @@ _UNIT_MM: Final = {
 }
 _ALIASES: Final = {
     '"': "in",
+    "''": "in",
+    "′′": "in",
     "″": "in",
     "”": "in",
     "inch": "in",
@@ -50,9 +52,14 @@ _ALIASES: Final = {
     "metre": "m",
     "metres": "m",
 }
-_NUMBER: Final = r"(?:(?P<whole>\d+)[ -]+)?(?P<above>\d+)/(?P<below>\d+)|(?P<decimal>\d+(?:[.,]\d+)?)"
-_UNIT: Final = r"mm|cm|metres?|m|inches|inch|in|feet|foot|ft|[\"″”'′’]"
+_NUMBER: Final = (
+    r"(?:(?P<whole>[0-9]+)[\s-]+)?(?P<above>[0-9]+)/(?P<below>[0-9]+)|(?P<decimal>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
+)
+_UNIT: Final = r"mm|cm|metres?|m|inches|inch|in|feet|foot|ft|''|′′|[\"″”'′’]"
 _TERM: Final = re.compile(rf"\s*(?:{_NUMBER})\s*(?P<unit>{_UNIT})", re.IGNORECASE)
+_LONGEST: Final = 2000
+"""Characters; more than any number has that was once a float, and clear of Python's limit on digits."""
+_ROUNDED_DIGITS: Final = 6
 _MEND: Final = 'Write it like 9 3/8 in, 9-3/8", 41 ft 3 in or 238.1 mm.'
 
 
@@ -74,7 +81,7 @@ class Length:
 
 
 def parse_length(text: str, *, where: str = "length") -> Length:
-    """Read a length exactly; a decimal comma is a decimal point.
+    """Read a length exactly; a decimal comma is a decimal point, never a mark between thousands.
 
     Args:
         text: such as ``9 3/8 in``, ``9-3/8"``, ``41 ft 3 in``, ``238.1 mm``, ``1.5 m``; a minus may stand in front.
@@ -93,8 +100,8 @@ def parse_length(text: str, *, where: str = "length") -> Length:
     negative = stripped.startswith(("-", "−"))
     rest = stripped[1:] if negative else stripped
     terms: list[tuple[str, Fraction]] = []
-    while rest.strip():
-        match = _TERM.match(rest)
+    while rest.strip() or not terms:
+        match = _TERM.match(rest) if len(rest) <= _LONGEST else None
         if match is None:
             raise InputError(where=where, rule="a length is a number and a unit", value=text, mend=_MEND)
         terms.append((_unit(match["unit"]), _number(match, where=where, text=text)))
@@ -108,8 +115,8 @@ def format_length(length: Length, *, denominator: int = 64) -> str:
     """Write a length in its own notation.
 
     Inches become a whole number and a fraction when the length is an exact multiple of 1/``denominator`` in, else a
-    decimal. A decimal that doesn't end is rounded to a millionth of its unit, otherwise reading back what was written
-    gives the same length.
+    decimal. ``parse_length`` reads back exactly the same length, with one exception: a decimal that doesn't end, such
+    as 1 mm in inches, is rounded to a millionth of its unit.
 
     Raises:
         ArgumentError: when ``denominator`` isn't positive.
@@ -122,15 +129,17 @@ def format_length(length: Length, *, denominator: int = 64) -> str:
         raise ArgumentError(
             where="denominator", rule="must be at least 1", value=denominator, mend="Use 8, 16, 32 or 64."
         )
-    sign = "-" if length.mm < 0 else ""
-    size = abs(length.mm)
-    if length.notation is Notation.FOOT_INCH:
-        feet = size // FOOT_MM
-        inches = _inches((size - feet * FOOT_MM) / INCH_MM, denominator)
-        return f"{sign}{feet} ft {inches} in"
+    feet_too = length.notation is Notation.FOOT_INCH
+    unit_mm = INCH_MM if feet_too else _UNIT_MM[length.notation]
+    # Rounded before feet are taken off, so that 11.9999999… in becomes 1 ft 0 in and not 0 ft 12 in.
+    size = _writable(abs(length.mm) / unit_mm, denominator if unit_mm == INCH_MM else 1)
+    sign = "-" if length.mm < 0 and size else ""
+    if feet_too:
+        feet, inches = divmod(size, 12)
+        return f"{sign}{feet} ft {_inches(inches, denominator)} in"
     if length.notation is Notation.INCH:
-        return f"{sign}{_inches(size / INCH_MM, denominator)} in"
-    return f"{sign}{_decimal(size / _UNIT_MM[length.notation])} {length.notation}"
+        return f"{sign}{_inches(size, denominator)} in"
+    return f"{sign}{_decimal(size)} {length.notation}"
 
 
 def _unit(text: str) -> str:
@@ -156,7 +165,7 @@ def _notation(units: list[str], *, where: str, text: str) -> Notation:
 
 
 def _inches(inches: Fraction, denominator: int) -> str:
-    if (inches * denominator).denominator != 1:
+    if denominator % inches.denominator:
         return _decimal(inches)
     whole, part = divmod(inches, 1)
     if part == 0:
@@ -164,19 +173,20 @@ def _inches(inches: Fraction, denominator: int) -> str:
     return f"{whole} {part}" if whole else str(part)
 
 
-def _decimal(value: Fraction) -> str:
+def _writable(value: Fraction, denominator: int) -> Fraction:
+    """The value if it is a multiple of 1/denominator or its decimals end, else the nearest millionth."""
     below = value.denominator
     for prime in (2, 5):
         while below % prime == 0:
             below //= prime
-    if below == 1:
-        digits = 0
-        while (value * 10**digits).denominator != 1:
-            digits += 1
-    else:
-        digits = 6
-    scaled = round(value * 10**digits)
-    if digits == 0:
-        return str(scaled)
-    text = f"{scaled:0{digits + 1}d}"
-    return f"{text[:-digits]}.{text[-digits:]}"
+    exact = below == 1 or denominator % value.denominator == 0
+    return value if exact else round(value, _ROUNDED_DIGITS)
+
+
+def _decimal(value: Fraction) -> str:
+    """All decimals of a number whose decimals end."""
+    digits = 0
+    while (value * 10**digits).denominator != 1:
+        digits += 1
+    text = f"{int(value * 10**digits):0{digits + 1}d}"
+    return f"{text[:-digits]}.{text[-digits:]}" if digits else text

@@ -3,11 +3,12 @@
 from collections.abc import Iterable
 from enum import StrEnum
 from hashlib import blake2b
+from math import isfinite
 from typing import Final
 
 import polars as pl
 
-from wideroll.errors import InputError
+from wideroll.errors import ArgumentError, InputError
 from wideroll.roll.places import Extent
 
 __all__ = [
@@ -84,10 +85,20 @@ def mark_id(*, source: str, along_m: float, across_mm: float, polarity: str) -> 
 
     It depends only on where (to 0.01 mm) and by what the mark was seen.
 
+    Raises:
+        ArgumentError: when the place isn't finite.
+
     Example:
         >>> mark_id(source="line-1", along_m=12.5, across_mm=300.0, polarity="dark")
-        '3c7efd0b53c5'
+        '28282b663903'
     """
+    if not (isfinite(along_m) and isfinite(across_mm)):
+        raise ArgumentError(
+            where="place of a mark",
+            rule="must be finite",
+            value=(along_m, across_mm),
+            mend="Leave out marks without a place.",
+        )
     text = f"{source}|{round(along_m * 1e5)}|{round(across_mm * 1e2)}|{polarity}"
     return blake2b(text.encode(), digest_size=_ID_BYTES).hexdigest()
 
@@ -95,8 +106,15 @@ def mark_id(*, source: str, along_m: float, across_mm: float, polarity: str) -> 
 def check_marks(marks: pl.DataFrame, *, where: str = "marks") -> pl.DataFrame:
     """The same table with exactly the columns and types of ``MARKS_SCHEMA``, in order.
 
+    Numbers must be finite, so that no mark can fall out of every stretch unseen; only ``snr`` may be infinite, where
+    there is no noise.
+
     Raises:
-        InputError: naming the column that is missing, of another type, or empty.
+        InputError: naming the column that is missing, of another type, empty or not finite.
+
+    Example:
+        >>> check_marks(empty_marks()).columns == list(MARKS_SCHEMA)
+        True
     """
     missing = [name for name in MARKS_SCHEMA if name not in marks.columns]
     if missing:
@@ -116,23 +134,35 @@ def check_marks(marks: pl.DataFrame, *, where: str = "marks") -> pl.DataFrame:
             value=first,
             mend="See docs/reference/files.md for the type of each column.",
         ) from error
-    for name in MARKS_SCHEMA:
-        if table[name].null_count():
+    for column in table:
+        if faulty := column.null_count() + _not_numbers(column):
             raise InputError(
-                where=f"{where}, column {name}",
-                rule="no value may be empty",
-                value=f"{table[name].null_count()} empty",
+                where=f"{where}, column {column.name}",
+                rule="no value may be empty or not a finite number",
+                value=f"{faulty} of {len(column)}",
                 mend="Fill the values or leave the rows out.",
             )
     return table
 
 
+def _not_numbers(column: pl.Series) -> int:
+    if not column.dtype.is_float():
+        return 0
+    faulty = column.is_nan() if column.name == "snr" else ~column.is_finite()
+    return int(faulty.sum())
+
+
 def marks_within(marks: pl.DataFrame, extents: Iterable[Extent]) -> pl.DataFrame:
-    """The marks whose centre lies in at least one of the rectangles."""
-    inside = pl.lit(value=False)
-    for box in extents:
-        inside = inside | (
-            pl.col("along_m").is_between(box.along_from_m, box.along_to_m, closed="left")
-            & pl.col("across_mm").is_between(box.across_from_mm, box.across_to_mm, closed="left")
-        )
-    return marks.filter(inside)
+    """The marks whose centre lies in at least one of the rectangles, in the order of the table.
+
+    Example:
+        >>> lane = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=100.0, across_to_mm=135.0)
+        >>> marks_within(empty_marks(), [lane]).height
+        0
+    """
+    inside = [
+        pl.col("along_m").is_between(box.along_from_m, box.along_to_m, closed="left")
+        & pl.col("across_mm").is_between(box.across_from_mm, box.across_to_mm, closed="left")
+        for box in extents
+    ]
+    return marks.filter(pl.any_horizontal(inside)) if inside else marks.clear()

@@ -37,6 +37,13 @@ class Extent:
 
     Raises:
         ArgumentError: when a border isn't finite or an end lies before its start.
+
+    Example:
+        >>> stretch = Extent(along_from_m=10.0, along_to_m=12.0, across_from_mm=0.0, across_to_mm=1380.0)
+        >>> round(stretch.area_m2, 6)
+        2.76
+        >>> stretch.contains(Place(along_m=12.0, across_mm=5.0))
+        False
     """
 
     along_from_m: float
@@ -89,7 +96,11 @@ class Extent:
         return type(self)(along_from_m=along[0], along_to_m=along[1], across_from_mm=across[0], across_to_mm=across[1])
 
     def grown(self, *, along_m: float = 0.0, across_mm: float = 0.0) -> Self:
-        """The rectangle with a guard distance added on every side."""
+        """The rectangle with a guard distance added on every side; it may reach over the edge of the web.
+
+        Raises:
+            ArgumentError: when a negative distance takes more away than there is.
+        """
         return type(self)(
             along_from_m=self.along_from_m - along_m,
             along_to_m=self.along_to_m + along_m,
@@ -117,7 +128,13 @@ class Lane:
 
 
 def union_area_m2(extents: Iterable[Extent]) -> float:
-    """Area in m² covered by at least one of the rectangles (each place counted once)."""
+    """Area in m² covered by at least one of the rectangles (each place counted once).
+
+    Example:
+        >>> sheet = Extent(along_from_m=0.0, along_to_m=1.0, across_from_mm=0.0, across_to_mm=500.0)
+        >>> union_area_m2([sheet, sheet.grown(along_m=0.5)])
+        1.0
+    """
     boxes = tuple(extents)
     cuts = sorted({s for box in boxes for s in (box.along_from_m, box.along_to_m)})
     area = 0.0

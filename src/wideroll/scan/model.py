@@ -1,11 +1,13 @@
 """What a scan is asked and what it answers."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from wideroll.errors import ArgumentError
 from wideroll.roll import Coverage, Extent, Polarity
 
 __all__ = ["Overview", "ScanResult", "ScanSettings", "Streak"]
@@ -13,7 +15,12 @@ __all__ = ["Overview", "ScanResult", "ScanSettings", "Streak"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScanSettings:
-    """What counts as a mark or a streak; each threshold is in units of the noise at that place."""
+    """What counts as a mark or a streak; each threshold is in units of the noise at that place.
+
+    Raises:
+        ArgumentError: when a threshold or a length is not a finite number above 0, when marks would have to grow
+            from pixels fainter than they are grown to, or when a count is not whole.
+    """
 
     seed_snr: float = 6.0
     """A mark needs at least one pixel this far from its background."""
@@ -30,11 +37,30 @@ class ScanSettings:
     streak_snr: float = 7.0
     """Integrated along the web, a streak must reach this."""
     streak_least_m: float = 1.0
-    """Shorter streaks are not reported."""
+    """Shorter streaks are not reported as streaks; they become marks of kind scratch."""
     overview_cell_mm: float = 10.0
     """Side of a cell of the overview."""
     source: str = "scanner"
     """Name of the scanner, kept with each mark."""
+    saturation: int | None = None
+    """The detector's greatest value; None takes the greatest that the pixel type can hold."""
+
+    def __post_init__(self) -> None:
+        """Refuse settings that can find nothing or everything."""
+        for name in ("seed_snr", "grow_snr", "block_m", "streak_snr", "streak_least_m", "overview_cell_mm"):
+            value = getattr(self, name)
+            self._require(math.isfinite(value) and value > 0.0, name, "must be a finite number above 0")
+        self._require(self.grow_snr <= self.seed_snr, "grow_snr", f"must not exceed seed_snr ({self.seed_snr:g})")
+        bead = self.edge_bead_mm
+        self._require(math.isfinite(bead) and bead >= 0.0, "edge_bead_mm", "must be a finite number, 0 or above")
+        self._require(self.least_pixels == int(self.least_pixels) >= 1, "least_pixels", "must be a whole number above 0")
+        self._require(self.saturation is None or self.saturation > 0, "saturation", "must be above 0")
+
+    def _require(self, holds: bool, name: str, rule: str) -> None:  # noqa: FBT001
+        if not holds:
+            raise ArgumentError(
+                where=f"ScanSettings.{name}", rule=rule, value=getattr(self, name), mend="Correct it or leave it out."
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +81,11 @@ class Streak:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Overview:
-    """The web in coarse cells ``[along, across]``, as signal over background.
+    """The web in coarse cells ``[along, across]``, as signal over the level of its surroundings.
 
     ``mean`` is the average of the cell, ``worst`` the value in it furthest from 1, so that a one-pixel mark still
-    shows."""
+    shows. Cell ``[i, j]`` starts ``i × cell_m`` from the head and ``j × cell_mm`` from the datum edge; the last row and
+    column may reach past ``extent``. A cell that was not looked at is NaN."""
 
     mean: NDArray[np.float32]
     worst: NDArray[np.float32]

@@ -17,6 +17,8 @@ __all__ = [
     "CurveFit",
     "Deviation",
     "FilmType",
+    "Floats",
+    "IsoSpeed",
     "Measure",
     "Record",
     "RunVerdict",
@@ -67,6 +69,8 @@ class Strip:
     log_h: Floats
     density: Mapping[Record, Floats]
     place: Place | None = None
+    shared_covariance: Mapping[Record, Floats] = field(default_factory=dict)
+    """Covariance (n, n) of what a process correction took off the densities: an error that all steps share."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,12 +124,36 @@ class CurveFit:
     """Which readings the fit used; the others were missing, clipped or faulty."""
     residual_sd: float
     degrees_of_freedom: int
+    faulty_steps: tuple[int, ...] = ()
+    """Positions in ``log_h`` of readings set aside because they lie off the curve all others agree on."""
 
     @property
     def log_h_range(self) -> tuple[float, float]:
         """First and last log H that was used."""
         x = self.log_h[self.used]
         return float(x[0]), float(x[-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IsoSpeed:
+    """A film's speed by its ISO standard, or why it has none.
+
+    ``measure`` is the arithmetic speed with its interval, ``degrees`` the logarithmic one; the classes are the values
+    of the standard's scale they round to, None beyond the scale.
+    """
+
+    film_type: FilmType
+    measure: Measure | None
+    degrees: float | None
+    class_arithmetic: int | None
+    class_degrees: int | None
+    note: str = ""
+
+    def __str__(self) -> str:
+        """As it is printed on a box, such as ``ISO 100/21°``; the reason when there is no speed."""
+        if self.class_arithmetic is None:
+            return self.note
+        return f"ISO {self.class_arithmetic}/{self.class_degrees}°"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,6 +192,8 @@ class RunVerdict:
     """Check strips to repeat when the run is void."""
     shift_density: Mapping[Record, Curve]
     """Reference minus its aims against log H: what the process added, to be taken off the check strips."""
+    shift_covariance: Mapping[Record, Floats] = field(default_factory=dict)
+    """Covariance (m, m) of each record's shift at the (m,) log H of its curve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

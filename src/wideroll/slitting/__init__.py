@@ -1,1 +1,19 @@
-"""Regions to avoid and widths to the cut that keeps most value."""
+"""Regions to avoid and widths to the cut that keeps most value.
+
+Nothing here decides what is good film: regions come in, knives come out. No roll is marked as cut, no list is printed,
+and nothing is left to chance: the same request gives the same plan.
+"""
+
+from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
+from wideroll.slitting.plan import plan_cut
+
+__all__ = [
+    "Avoid",
+    "CutPlan",
+    "CutRules",
+    "Loss",
+    "Piece",
+    "Run",
+    "SlitWidth",
+    "plan_cut",
+]

@@ -1,1 +1,29 @@
-"""Results and the record on disk, written whole or not at all."""
+"""What is kept on disk: results that know what they were computed from, and the record.
+
+No measuring, judging or drawing here, and no reading of what people or machines wrote: that is for readers. A file is
+replaced whole or not at all.
+"""
+
+from wideroll.store.demo_plant import demo_rolls, write_demo_plant
+from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
+from wideroll.store.hashes import InputHashes, fingerprint, hash_file
+from wideroll.store.marks_csv import write_marks_csv
+from wideroll.store.record_db import RecordStore
+from wideroll.store.results import Damage, ResultsFolder
+
+__all__ = [
+    "Damage",
+    "InputHashes",
+    "RecordStore",
+    "ResultsFolder",
+    "demo_rolls",
+    "fingerprint",
+    "hash_file",
+    "json_bytes",
+    "read_bytes",
+    "read_json",
+    "write_demo_plant",
+    "write_json",
+    "write_marks_csv",
+    "write_whole",
+]

@@ -1,0 +1,29 @@
+# make demo: set up, then the main job on an invented plant.  make test: set up, then every check.
+.PHONY: help demo test lint bench clean
+DEMO ?= demo
+help:
+	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
+	@echo "make test    set up and run lint, types, layer contracts and all tests"
+	@echo "make bench   run all benchmarks in full and refresh docs/figures.md"
+	@echo "make clean   remove the demo plant and caches, keep .venv"
+
+demo:
+	@tools/setup core
+	@.venv/bin/wideroll demo $(DEMO)
+
+test: lint
+	.venv/bin/python -m pytest -n 2 --dist loadfile
+
+lint:
+	@tools/setup dev
+	.venv/bin/ruff check .
+	.venv/bin/ruff format --check .
+	.venv/bin/mypy
+	.venv/bin/lint-imports --no-logo
+
+bench:
+	@tools/setup dev
+	.venv/bin/python bench/run_all.py
+
+clean:
+	rm -rf $(DEMO) artefacts .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -1,0 +1,173 @@
+"""How often a release is wrong, and how well dirty stretches are found, over many invented rolls.
+
+Three questions, each against a named baseline in the same run:
+
+- Of rolls that are truly above the limit, how many does the rate criterion release? At most 1 − confidence is stated
+  (consumer's risk); the baseline compares the bare rate found with the limit.
+- Of good rolls at half the limit, how many does it release (producer's side)? The baseline is the same comparison.
+- Of a dirty stretch, how much is cut out, and how much good web with it? The baseline cuts out whole tiles of the
+  window's length whose bare rate is above the limit.
+"""
+
+import argparse
+import json
+import math
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from wideroll.release import Consequence, Criterion, Evidence, Measurand, Verdict, decide
+from wideroll.roll import MARKS_SCHEMA, Coverage, Extent
+
+LIMIT = 2.0
+CONFIDENCE = 0.95
+WINDOW_M = 1.0
+LOCAL_LIMIT = 8.0
+WIDTH_MM = 1380.0
+LENGTHS_M = (10.0, 20.0, 40.0, 80.0)
+RATIOS = (1.0001, 1.05, 1.2, 1.5, 2.0)
+DIRTY_M = 2.5
+DIRTY_RATE = 40.0
+CALM_RATE = 0.8
+
+RATE = Criterion(
+    name="spots",
+    measurand=Measurand.MARKS_PER_M2,
+    limit=LIMIT,
+    unit="per m²",
+    consequence=Consequence.REJECT,
+    confidence=CONFIDENCE,
+)
+LOCAL = Criterion(
+    name="spots in a stretch",
+    measurand=Measurand.MARKS_PER_M2_LOCAL,
+    limit=LOCAL_LIMIT,
+    unit="per m²",
+    consequence=Consequence.CUT_OUT,
+    confidence=CONFIDENCE,
+    window_m=WINDOW_M,
+)
+Floats = NDArray[np.float64]
+
+
+def roll(length_m: float) -> Extent:
+    """A web of that length."""
+    return Extent(along_from_m=0.0, along_to_m=length_m, across_from_mm=0.0, across_to_mm=WIDTH_MM)
+
+
+def evidence(whole: Extent, along_m: Floats, rng: np.random.Generator) -> Evidence:
+    """A roll scanned whole, with spots at these places along and anywhere across."""
+    n = len(along_m)
+    columns = {
+        "id": [str(number) for number in range(n)],
+        "along_m": along_m,
+        "across_mm": rng.uniform(0.0, WIDTH_MM, n),
+        **{name: np.full(n, 0.5) for name in ("length_mm", "width_mm", "area_mm2", "contrast", "snr")},
+        "polarity": ["dark"] * n,
+        "kind": ["spot"] * n,
+        "source": ["line-1"] * n,
+    }
+    marks = pl.DataFrame(columns, schema=MARKS_SCHEMA)
+    return Evidence(whole=whole, marks=marks, coverage={"scan": Coverage(seen=(whole,))}, counts={})
+
+
+def scattered(whole: Extent, rate: float, rng: np.random.Generator) -> Floats:
+    """Places of marks that lie at random."""
+    return rng.uniform(whole.along_from_m, whole.along_to_m, rng.poisson(rate * whole.area_m2))
+
+
+def released(rolls: int, ratio: float, criteria: Sequence[Criterion], rng: np.random.Generator) -> tuple[float, float]:
+    """Share of rolls at ``ratio`` × the limit that are released: by decide, and by bare comparison."""
+    ours = bare = 0
+    for number in range(rolls):
+        whole = roll(LENGTHS_M[number % len(LENGTHS_M)])
+        along = scattered(whole, ratio * LIMIT, rng)
+        verdict = decide(evidence(whole, along, rng), criteria).verdict
+        ours += verdict in {Verdict.RELEASE, Verdict.CUT_OUT}
+        bare += len(along) / whole.area_m2 <= LIMIT
+    return ours / rolls, bare / rolls
+
+
+def dirty(rolls: int, rng: np.random.Generator) -> dict[str, float]:
+    """Share of the dirty stretch that is cut out, and metres of good web cut out with it, for both ways."""
+    whole = roll(40.0)
+    hit, waste = np.zeros(2), np.zeros(2)
+    for _ in range(rolls):
+        start = rng.uniform(0.0, whole.along_to_m - DIRTY_M)
+        along = np.concatenate(
+            [
+                scattered(whole, CALM_RATE, rng),
+                scattered(roll(DIRTY_M), DIRTY_RATE, rng) + start,
+            ]
+        )
+        regions = decide(evidence(whole, along, rng), [LOCAL]).regions
+        ours = [(region.extent.along_from_m, region.extent.along_to_m) for region in regions]
+        counts = np.histogram(along, bins=np.arange(0.0, 40.0 + WINDOW_M, WINDOW_M))[0]
+        bad = np.flatnonzero(counts / (WINDOW_M * WIDTH_MM / 1000.0) > LOCAL_LIMIT)
+        tiles = [(tile * WINDOW_M, (tile + 1) * WINDOW_M) for tile in bad.tolist()]
+        for way, spans in enumerate((ours, tiles)):
+            inside = sum(max(0.0, min(end, start + DIRTY_M) - max(begin, start)) for begin, end in spans)
+            hit[way] += inside / DIRTY_M / rolls
+            waste[way] += (sum(end - begin for begin, end in spans) - inside) / rolls
+    return {"cut": hit[0], "cut_tiles": hit[1], "good_m": waste[0], "good_m_tiles": waste[1]}
+
+
+def main() -> int:
+    """Run, print, and compare with the floors."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="fewer rolls")
+    parser.add_argument("--json", type=Path, help="write the figures there")
+    options = parser.parse_args()
+    rolls = 2000 if options.quick else 8000
+    rng = np.random.Generator(np.random.PCG64(20))
+    began = time.perf_counter()
+
+    risk = 1.0 - CONFIDENCE
+    print(f"{rolls} invented rolls a row, {LENGTHS_M[0]:g} to {LENGTHS_M[-1]:g} m, limit {LIMIT:g} per m²")
+    print("true rate / limit   released by decide   released by found ≤ limit")
+    rows = {ratio: released(rolls, ratio, [RATE], rng) for ratio in RATIOS}
+    for ratio, (ours, bare) in rows.items():
+        print(f"{ratio:>17g}   {ours:>18.2%}   {bare:>25.2%}")
+    both = released(rolls, RATIOS[0], [LOCAL, RATE], rng)[0]
+    print(f"{RATIOS[0]:>17g}   {both:>18.2%}   with stretches cut out first")
+    good = {ratio: released(rolls // 2, ratio, [RATE], rng) for ratio in (0.5, 0.8)}
+    for ratio, (ours, bare) in good.items():
+        print(f"{ratio:>17g}   {ours:>18.2%}   {bare:>25.2%}   (good rolls)")
+    found = dirty(rolls // 10, rng)
+    print(f"dirty stretch of {DIRTY_M:g} m at {DIRTY_RATE:g} per m², limit {LOCAL_LIMIT:g} per m² in {WINDOW_M:g} m:")
+    print(f"  cut out {found['cut']:.1%} of it with {found['good_m']:.2f} m of good web")
+    print(f"  tiles   {found['cut_tiles']:.1%} of it with {found['good_m_tiles']:.2f} m of good web (baseline)")
+    decisions = rolls * (len(RATIOS) + 2) + rolls // 10
+    print(f"{decisions} decisions in {time.perf_counter() - began:.0f} s, drawing the rolls included")
+
+    worst = max(ours for ours, _ in rows.values())
+    noise = 3.0 * math.sqrt(risk * (1.0 - risk) / rolls)
+    figures = {
+        "consumers_risk": worst,
+        "consumers_risk_bare": rows[RATIOS[0]][1],
+        "consumers_risk_with_cuts": both,
+        "good_rolls_released": good[0.5][0],
+        **found,
+    }
+    floors = {
+        f"consumer's risk {worst:.2%}, stated {risk:.0%} (+ {noise:.2%} chance)": worst <= risk + noise,
+        f"good rolls at half the limit released {good[0.5][0]:.1%}, floor 95 %": good[0.5][0] >= 0.95,
+        f"dirty stretch cut out {found['cut']:.1%}, floor 95 %": found["cut"] >= 0.95,
+        f"good web lost {found['good_m']:.2f} m, ceiling half of tiles' {found['good_m_tiles']:.2f} m": (
+            found["good_m"] <= 0.5 * found["good_m_tiles"]
+        ),
+    }
+    for words, met in floors.items():
+        print(f"{'ok  ' if met else 'FAIL'} {words}")
+    if options.json:
+        options.json.write_text(json.dumps(figures, indent=2, sort_keys=True) + "\n", encoding="utf-8")
+    return 0 if all(floors.values()) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,88 @@
+"""The command line: one Typer app, and the one place where an error becomes a message and an exit code."""
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Annotated, Final
+
+import click
+import typer
+from rich.text import Text
+
+from wideroll import __version__
+from wideroll.cli.console import message_console
+from wideroll.errors import WiderollError
+
+__all__ = ["EXIT_BUG", "EXIT_HOLD", "EXIT_INPUT", "EXIT_REJECT", "EXIT_USAGE", "app", "main"]
+
+EXIT_USAGE: Final = 2
+EXIT_INPUT: Final = 3
+EXIT_HOLD: Final = 10
+EXIT_REJECT: Final = 11
+EXIT_BUG: Final = 70
+EXIT_INTERRUPTED: Final = 130
+
+app = typer.Typer(
+    name="wideroll",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _show_version(value: bool) -> None:  # noqa: FBT001  (called by Typer)
+    if value:
+        typer.echo(f"wideroll {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    *,
+    debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """From a coated roll's evidence to a release decision and a cut list.
+
+    \b
+    Examples:
+      wideroll demo demo                    an invented plant, and the whole job on it
+      wideroll decide demo W-2042           what may be released of one roll, and why
+
+    Exit codes: 0 done or released, 10 hold, 11 reject, 2 wrong usage, 3 input can't be used, 70 our bug.
+    """
+    del version
+    if debug:
+        os.environ["WIDEROLL_DEBUG"] = "1"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    os.environ.pop("WIDEROLL_DEBUG", None)
+    try:
+        code = app(args=list(sys.argv[1:] if argv is None else argv), standalone_mode=False)
+    except WiderollError as error:
+        return _complain(f"Error: {error}", error.exit_code)
+    except click.ClickException as error:
+        error.show()
+        return EXIT_USAGE
+    except (KeyboardInterrupt, click.Abort):
+        return _complain("Stopped. The same command goes on from here.", EXIT_INTERRUPTED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:  # noqa: BLE001  (whatever else happens is our bug, and is said so)
+        return _complain(f"Bug in wideroll: {type(error).__name__}: {error}. Run again with --debug.", EXIT_BUG)
+    return int(code or 0)
+
+
+def _complain(message: str, code: int) -> int:
+    if "WIDEROLL_DEBUG" in os.environ:
+        traceback.print_exc()
+    message_console().print(Text(message), soft_wrap=True)
+    return code

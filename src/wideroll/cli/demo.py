@@ -1,0 +1,73 @@
+"""The command that shows the whole job on an invented plant."""
+
+import shlex
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app, main
+from wideroll.cli.console import Bar, message_console, say
+from wideroll.store import demo_rolls, read_json, write_demo_plant
+
+__all__ = ["demo"]
+
+_DECIDED = {0, EXIT_HOLD, EXIT_REJECT}
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder, or an earlier demo.")],
+    *,
+    small: Annotated[bool, typer.Option("--small", help="Rolls a third as long, at a coarser pitch.")] = False,
+) -> None:
+    """Write an invented plant with three rolls and run the whole job on it.
+
+    \b
+    Examples:
+      wideroll demo demo
+      wideroll demo /tmp/look --small
+    """
+    bar = _PlantBar()
+    written = write_demo_plant(folder, small=small, advance=bar.advance)
+    bar.finish()
+    message_console().print(f"invented plant: {folder}" + ("" if written else " (there already)"))
+    rolls = demo_rolls()
+    flawed = rolls[1]
+    for roll in rolls:
+        _run("decide", str(folder), roll)
+    for command in ("scan", "strips", "examine", "repeats", "cut"):
+        _run(command, str(folder), flawed)
+    say("")
+    for roll in rolls:
+        results = folder / "results" / roll
+        decision = read_json(results / "decision.json")
+        say(f"{roll}: {decision['verdict']:<8} {results / 'sheet.html'}")
+
+
+class _PlantBar:
+    """Progress over the rolls as they are written, one bar a roll."""
+
+    def __init__(self) -> None:
+        self._bar = Bar()
+        self._roll = ""
+
+    def advance(self, roll: str, lines: int, total: int) -> None:
+        if roll != self._roll:
+            self.finish()
+            self._roll = roll
+            self._bar.start(f"write {roll}", total, "lines")
+        self._bar.advance(lines)
+
+    def finish(self) -> None:
+        if self._roll:
+            self._bar.finish()
+
+
+def _run(*words: str) -> None:
+    """The command as a user would give it, shown and run."""
+    say("")
+    say(f"$ wideroll {shlex.join(words)}", style="bold")
+    code = main(words)
+    if code not in _DECIDED:
+        raise typer.Exit(code)

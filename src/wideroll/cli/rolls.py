@@ -1,0 +1,54 @@
+"""Taking a roll of a plant in hand: its files, its results and their fingerprints."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from wideroll import __version__
+from wideroll.cli.console import Bar
+from wideroll.errors import InputError
+from wideroll.readers import PlantFolder
+from wideroll.store import InputHashes, ResultsFolder, fingerprint
+from wideroll.workflow import RollDesk, open_roll
+
+__all__ = ["RollInHand", "take_in_hand"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollInHand:
+    """A roll ready for work, and where its results go."""
+
+    root: Path
+    desk: RollDesk
+    results: ResultsFolder
+    inputs: dict[str, str]
+    """Hash of each file that a decision depends on."""
+    fingerprint: str
+    """Of all inputs and the version together."""
+
+
+def take_in_hand(plant: Path, roll: str) -> RollInHand:
+    """Open a roll of a plant.
+
+    Raises:
+        InputError: when the folder isn't a plant, or a file has a fault.
+    """
+    if not (plant / "plant.toml").is_file():
+        raise InputError(
+            where=str(plant),
+            rule="a plant's folder holds a plant.toml",
+            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
+        )
+    files = PlantFolder(plant)
+    card = files.card(roll)
+    results = ResultsFolder(plant / "results" / roll)
+    hashes = InputHashes(root=plant, cache=results.path / "inputs.json")
+    inputs = hashes.of(files.inputs(roll, card.product))
+    scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
+    rollers = {"plant.toml": inputs["plant.toml"], "length": f"{card.length_m!r}"}
+    stages = {
+        "scan": fingerprint({"version": __version__, **scan}),
+        "repeats": fingerprint({"version": __version__, **scan, **rollers}),
+    }
+    desk = open_roll(roll, files=files, results=results, fingerprints=stages, progress=Bar())
+    whole = fingerprint({"version": __version__, **inputs})
+    return RollInHand(root=plant, desk=desk, results=results, inputs=inputs, fingerprint=whole)

@@ -1,0 +1,180 @@
+"""The commands that work in one room: scan, strips, examine, repeats."""
+
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from wideroll.cli.app import app
+from wideroll.cli.console import Bar, message_console, print_json, print_table, say
+from wideroll.cli.rolls import take_in_hand
+from wideroll.errors import InputError
+from wideroll.readers import open_segments, read_bare_strips
+from wideroll.report import marks_summary_table, process_runs_table, series_table, sightings_table, strips_table
+from wideroll.report.machine import examination_json, repeats_json, scan_json, strips_json
+from wideroll.roll import Extent
+from wideroll.scan import ScanResult, ScanSettings
+from wideroll.sensitometry import StripResult, log_exposure, measure_strip, step_tablet
+from wideroll.store import write_marks_csv
+from wideroll.workflow import StripRoom, scan_web
+
+__all__ = ["examine", "repeats", "scan", "strips"]
+
+Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output instead of tables.")]
+PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the plant.")]
+RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
+OptionalRoll = Annotated[str | None, typer.Argument(metavar="[ROLL]", help="Name of the roll, when PATH is a plant.")]
+_NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
+_GIVE_A_PITCH: Final = "a bare file needs the size of its pixels, like 0.1"
+_CAUTION: Final = (
+    "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and licensed "
+    "practice rule."
+)
+
+
+@app.command()
+def scan(
+    target: Annotated[Path, typer.Argument(metavar="PATH", help="A plant's folder, or a TIFF or PNG of your own.")],
+    roll: OptionalRoll = None,
+    *,
+    pitch_mm: Annotated[float | None, typer.Option(help="Size of a pixel of a bare file, in mm.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Also write the marks of a bare file to this CSV file.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Find marks and streaks in a scanner's raster.
+
+    \b
+    Examples:
+      wideroll scan demo W-2042                 the scan of a roll
+      wideroll scan web.tif --pitch-mm 0.1      any grey TIFF or PNG, 8 or 16 bit
+    """
+    if roll is not None:
+        hand = take_in_hand(target, roll)
+        result, whole = hand.desk.scan(), hand.desk.whole
+        if result is None:
+            raise InputError(
+                where=str(target / "rolls" / roll / "scan"),
+                rule="the roll has no scan",
+                mend="Put the scanner's files there.",
+            )
+        _show_scan(result, whole, as_json=as_json, marks=False)
+        return
+    if target.is_dir():
+        raise _misused(_NAME_A_ROLL, "ROLL")
+    if pitch_mm is None or not pitch_mm > 0:
+        raise _misused(_GIVE_A_PITCH, "--pitch-mm")
+    raster = open_segments([target], pitch_mm=(pitch_mm, pitch_mm), source=target.stem)
+    result = scan_web(raster, settings=ScanSettings(source=target.stem), progress=Bar())
+    if out is not None:
+        write_marks_csv(out, result.marks)
+        message_console().print(f"marks: {out}")
+    _show_scan(result, None, as_json=as_json, marks=True)
+
+
+@app.command()
+def strips(
+    target: Annotated[Path, typer.Argument(metavar="PATH", help="A plant's folder, or a CSV of readings of your own.")],
+    roll: OptionalRoll = None,
+    *,
+    exposure_lxs: Annotated[
+        float | None,
+        typer.Option(help="Illuminance × time on a bare file's tablet, in lx·s; without it, speeds are relative."),
+    ] = None,
+    steps: Annotated[int, typer.Option(help="Steps of a bare file's tablet.")] = 21,
+    increment: Annotated[float, typer.Option(help="Density between its steps.")] = 0.15,
+    as_json: Json = False,
+) -> None:
+    """Fit characteristic curves to step-tablet readings and measure them.
+
+    \b
+    Examples:
+      wideroll strips demo W-2043                            the strips of a roll, run by run
+      wideroll strips readings.csv --exposure-lxs 2.0        readings of your own: step, red, green, blue
+    """
+    if roll is not None:
+        room = take_in_hand(target, roll).desk.strips()
+    else:
+        if target.is_dir():
+            raise _misused(_NAME_A_ROLL, "ROLL")
+        room = _bare_strips(target, exposure_lxs=exposure_lxs, steps=steps, increment=increment)
+        if exposure_lxs is None:
+            message_console().print(
+                "No --exposure-lxs given: log H is relative to step 0, so speeds compare but aren't ISO speeds."
+            )
+    if as_json:
+        print_json(strips_json(room))
+        return
+    if room.runs:
+        print_table(process_runs_table(room.runs))
+    print_table(strips_table(room.results))
+
+
+@app.command()
+def examine(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
+    """Show what examiners saw: layer, origin, and how sheets and scan agree.
+
+    \b
+    Examples:
+      wideroll examine demo W-2042
+      wideroll examine demo W-2042 --json
+    """
+    desk = take_in_hand(plant, roll).desk
+    found = desk.examination(desk.scan())
+    if as_json:
+        print_json(examination_json(found))
+        return
+    say(f"{len(found.sheets)} sheets, {len(found.examined)} sightings")
+    print_table(sightings_table(found.examined))
+    if found.matching is not None:
+        m = found.matching
+        say(
+            f"seen by both {len(m.matches)}, by the examiner only {len(m.only_examiner)}, by the scanner only "
+            f"{len(m.only_scanner)}; seen by neither about {m.hidden:.1f} "
+            f"(in all {m.total:.0f}, 95 % {m.total_low:.0f} to {m.total_high:.0f})"
+        )
+
+
+@app.command()
+def repeats(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
+    """Find marks that return every turn and name the roller that made them.
+
+    \b
+    Examples:
+      wideroll repeats demo W-2042
+      wideroll repeats demo W-2042 --json
+    """
+    desk = take_in_hand(plant, roll).desk
+    search = desk.repeats(desk.scan())
+    if as_json:
+        print_json(repeats_json(search))
+        return
+    if not search.series:
+        say(f"no repeating marks among {search.marks} marks in {search.lanes} lanes")
+        return
+    print_table(series_table(search))
+    say(_CAUTION)
+
+
+def _bare_strips(path: Path, *, exposure_lxs: float | None, steps: int, increment: float) -> StripRoom:
+    log_h = log_exposure(exposure_lxs or 1.0, 1.0, step_tablet(steps, increment))
+    read = read_bare_strips(path, log_h_of_step=log_h)
+    results: tuple[StripResult, ...] = tuple(measure_strip(strip, None) for strip in read)
+    return StripRoom(strips=read, results=results)
+
+
+def _show_scan(result: ScanResult, whole: Extent | None, *, as_json: bool, marks: bool) -> None:
+    if as_json:
+        print_json(scan_json(result, whole=whole, marks=marks))
+        return
+    area = result.lines * result.pitch_mm[0] * result.web_width_mm / 1e6
+    say(
+        f"{result.lines:,} lines × {result.columns:,} pixels at {result.pitch_mm[0]:g} × {result.pitch_mm[1]:g} mm, "
+        f"web {result.web_width_mm:.1f} mm wide, {area:.2f} m², pixel noise {result.noise:.1%}"
+    )
+    print_table(marks_summary_table(result))
+    if whole is not None:
+        say(f"looked at {result.coverage.share(whole):.2%} of the roll")
+
+
+def _misused(message: str, argument: str) -> typer.BadParameter:
+    return typer.BadParameter(message, param_hint=argument)

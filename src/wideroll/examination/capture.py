@@ -1,0 +1,63 @@
+"""How many marks there are when two looked and each missed some."""
+
+import math
+
+from scipy.special import ndtri
+
+from wideroll.errors import ArgumentError
+from wideroll.examination.model import Capture
+
+__all__ = ["chapman"]
+
+
+def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Capture:
+    """Chapman's estimate of how many marks there are.
+
+    N = (n₁ + 1)(n₂ + 1)/(m + 1) − 1 with variance (n₁ + 1)(n₂ + 1)(n₁ − m)(n₂ − m) / ((m + 1)²(m + 2)) (Chapman 1951;
+    Seber 1982). It holds when both looked independently and all marks are equally hard to see; large marks are easier
+    for both, so the true number tends to be greater. The interval takes the number nobody saw as log-normal, so that
+    it never falls below the number that was seen (Burnham et al. 1987; from memory).
+
+    Args:
+        first: marks seen by one of them.
+        second: marks seen by the other.
+        both: marks seen by both.
+        confidence: of the interval, between 0 and 1.
+
+    Raises:
+        ArgumentError: when a count is negative, more were seen by both than by one, or confidence isn't in (0, 1).
+
+    Example:
+        >>> trout = chapman(100, 100, 10)
+        >>> round(trout.total, 2), round(trout.standard_error, 2)
+        (926.36, 238.55)
+    """
+    if not 0 <= both <= min(first, second):
+        raise ArgumentError(
+            where="both",
+            rule="must be 0 or more and at most what each saw",
+            value=(first, second, both),
+            mend="Count each mark once.",
+        )
+    if not 0.0 < confidence < 1.0:
+        raise ArgumentError(
+            where="confidence", rule="must lie between 0 and 1", value=confidence, mend="Give for example 0.95."
+        )
+    product = (first + 1) * (second + 1)
+    total = product / (both + 1) - 1.0
+    variance = product * (first - both) * (second - both) / ((both + 1) ** 2 * (both + 2))
+    seen = first + second - both
+    hidden = max(total - seen, 0.0)
+    spread = 1.0
+    if hidden > 0.0:
+        spread = math.exp(float(ndtri(0.5 + confidence / 2.0)) * math.sqrt(math.log1p(variance / hidden**2)))
+    return Capture(
+        first=first,
+        second=second,
+        both=both,
+        total=total,
+        standard_error=math.sqrt(variance),
+        low=seen + hidden / spread,
+        high=seen + hidden * spread,
+        confidence=confidence,
+    )

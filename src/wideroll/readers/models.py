@@ -1,0 +1,342 @@
+"""The files of a plant as pydantic models: which fields there are, and what each may hold."""
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from wideroll.errors import ArgumentError
+from wideroll.release import Consequence, Criterion, Measurand
+from wideroll.repeats import Roller
+from wideroll.roll import Side, parse_length
+from wideroll.sensitometry import Aims, Curve, FilmType, Record
+from wideroll.slitting import CutRules, SlitWidth
+from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
+
+__all__ = [
+    "AimsTable",
+    "BatchTable",
+    "CriterionTable",
+    "CuttingTable",
+    "ExposureFile",
+    "FileModel",
+    "PlantFile",
+    "ProductFile",
+    "ReferenceTable",
+    "RollFile",
+    "RollerTable",
+    "ScanFile",
+    "ScannerTable",
+    "WidthTable",
+]
+
+
+def _mm(value: object) -> float:
+    if not isinstance(value, str):
+        raise ArgumentError(
+            where="length",
+            rule="must be text with a unit",
+            value=value,
+            mend='Write it in quotes with its unit, like "9 3/8 in" or "238.1 mm".',
+        )
+    return float(parse_length(value).mm)
+
+
+def _m(value: object) -> float:
+    return _mm(value) / 1000.0
+
+
+Millimetres = Annotated[float, BeforeValidator(_mm)]
+Metres = Annotated[float, BeforeValidator(_m)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+
+
+class FileModel(BaseModel):
+    """Base of all file models: a misspelt field is an error, not silently left out."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class RollerTable(FileModel):
+    """``[[rollers]]`` in plant.toml."""
+
+    name: Name
+    diameter: Millimetres
+    tolerance: Millimetres = 0.0
+    side: Literal["emulsion", "base", "both"] = "both"
+    across_from: Millimetres | None = None
+    across_to: Millimetres | None = None
+    zone: str = ""
+
+    def build(self) -> Roller:
+        """The roller."""
+        return Roller(
+            name=self.name,
+            diameter_mm=self.diameter,
+            tolerance_mm=self.tolerance,
+            side=None if self.side == "both" else Side(self.side),
+            across_from_mm=self.across_from,
+            across_to_mm=self.across_to,
+            zone=self.zone,
+        )
+
+
+class ScannerTable(FileModel):
+    """``[[scanners]]`` in plant.toml."""
+
+    name: Name
+    wavelength_nm: Positive
+
+
+class PlantFile(FileModel):
+    """plant.toml."""
+
+    name: Name
+    web_width: Millimetres
+    datum_edge: Name
+    rollers: tuple[RollerTable, ...] = ()
+    scanners: tuple[ScannerTable, ...] = ()
+
+    def build(self) -> Plant:
+        """The plant."""
+        return Plant(
+            name=self.name,
+            web_width_mm=self.web_width,
+            datum_edge=self.datum_edge,
+            rollers=tuple(roller.build() for roller in self.rollers),
+            scanners={s.name: Scanner(name=s.name, wavelength_nm=s.wavelength_nm) for s in self.scanners},
+        )
+
+
+class AimsTable(FileModel):
+    """``[aims]`` and ``[reference.aims]`` in a product file: densities of each record at ascending log H."""
+
+    tolerance_density: Positive
+    log_h: tuple[Finite, ...]
+    red: tuple[Finite, ...] | None = None
+    green: tuple[Finite, ...] | None = None
+    blue: tuple[Finite, ...] | None = None
+    visual: tuple[Finite, ...] | None = None
+
+    @model_validator(mode="after")
+    def _same_lengths(self) -> "AimsTable":
+        if len(self.log_h) < 2 or any(b <= a for a, b in zip(self.log_h, self.log_h[1:], strict=False)):  # noqa: PLR2004
+            raise ArgumentError(
+                where="log_h", rule="at least two values, each greater than the last", mend="Sort the table by log H."
+            )
+        curves = {r: getattr(self, r) for r in Record if getattr(self, r) is not None}
+        if not curves:
+            raise ArgumentError(
+                where="aims", rule="at least one record", mend="Add red, green and blue, or visual densities."
+            )
+        for record, densities in curves.items():
+            if len(densities) != len(self.log_h):
+                raise ArgumentError(
+                    where=record,
+                    rule=f"as many densities as log_h has values ({len(self.log_h)})",
+                    value=len(densities),
+                    mend="Give one density for each log H.",
+                )
+        return self
+
+    def build(self, film_type: FilmType) -> Aims:
+        """The aim curves."""
+        curves = {
+            record: Curve(log_h=_array(self.log_h), density=_array(getattr(self, record)))
+            for record in Record
+            if getattr(self, record) is not None
+        }
+        return Aims(film_type=film_type, curves=curves, tolerance_density=self.tolerance_density)
+
+
+class ReferenceTable(FileModel):
+    """``[reference]`` in a product file: the film that runs beside the check strips."""
+
+    limit_density: Positive
+    aims: AimsTable
+
+
+class CriterionTable(FileModel):
+    """``[[criteria]]`` in a product file."""
+
+    name: Name
+    measurand: Measurand
+    limit: Finite
+    unit: str
+    consequence: Consequence
+    subject: str = ""
+    kinds: tuple[str, ...] = ()
+    least_size: Millimetres = 0.0
+    confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    window: Metres = 1.0
+    guard_along: Metres = 0.0
+    guard_across: Millimetres = 0.0
+
+    def build(self) -> Criterion:
+        """The criterion."""
+        return Criterion(
+            name=self.name,
+            measurand=self.measurand,
+            limit=self.limit,
+            unit=self.unit,
+            consequence=self.consequence,
+            subject=self.subject,
+            kinds=self.kinds,
+            least_size_mm=self.least_size,
+            confidence=self.confidence,
+            window_m=self.window,
+            guard_m=self.guard_along,
+            guard_mm=self.guard_across,
+        )
+
+
+class WidthTable(FileModel):
+    """``[[widths]]`` in a product file."""
+
+    name: Name
+    width: Millimetres
+    tolerance: Millimetres
+    value_per_m: Positive
+
+    def build(self) -> SlitWidth:
+        """The width."""
+        return SlitWidth(name=self.name, width_mm=self.width, tolerance_mm=self.tolerance, value_per_m=self.value_per_m)
+
+
+class CuttingTable(FileModel):
+    """``[cutting]`` in a product file."""
+
+    knife_step: Millimetres = 1.0
+    edge_trim: Millimetres = 8.0
+    trim_between: Millimetres = 0.0
+    least_piece: Metres = 5.0
+    setup: Metres = 2.0
+    most_cross_cuts: Annotated[int, Field(ge=2)] = 40
+
+    def build(self) -> CutRules:
+        """The rules."""
+        return CutRules(
+            knife_step_mm=self.knife_step,
+            edge_trim_mm=self.edge_trim,
+            trim_between_mm=self.trim_between,
+            least_piece_m=self.least_piece,
+            setup_m=self.setup,
+            most_cross_cuts=self.most_cross_cuts,
+        )
+
+
+class ProductFile(FileModel):
+    """products/<product>.toml."""
+
+    film_type: FilmType
+    sensitisation_nm: tuple[tuple[Positive, Positive], ...]
+    aims: AimsTable
+    reference: ReferenceTable
+    criteria: Annotated[tuple[CriterionTable, ...], Field(min_length=1)]
+    widths: Annotated[tuple[WidthTable, ...], Field(min_length=1)]
+    cutting: CuttingTable = CuttingTable()
+
+    def build(self, name: str) -> Product:
+        """The product."""
+        return Product(
+            name=name,
+            film_type=self.film_type,
+            sensitisation_nm=self.sensitisation_nm,
+            aims=self.aims.build(self.film_type),
+            reference_aims=self.reference.aims.build(self.film_type),
+            process_limit_density=self.reference.limit_density,
+            criteria=tuple(criterion.build() for criterion in self.criteria),
+            widths=tuple(width.build() for width in self.widths),
+            cut_rules=self.cutting.build(),
+        )
+
+
+class BatchTable(FileModel):
+    """``[[batches]]`` in roll.toml."""
+
+    name: Name
+    along_from: Metres
+    along_to: Metres
+
+
+class RollFile(FileModel):
+    """rolls/<roll>/roll.toml."""
+
+    product: Name
+    length: Metres
+    batches: Annotated[tuple[BatchTable, ...], Field(min_length=1)]
+    splices: tuple[Metres, ...] = ()
+
+    @model_validator(mode="after")
+    def _batches_in_order(self) -> "RollFile":
+        if self.length <= 0:
+            raise ArgumentError(where="length", rule="must be greater than 0", value=self.length, mend="Measure it.")
+        end, before = 0.0, ""
+        for batch in sorted(self.batches, key=lambda b: b.along_from):
+            if not batch.along_from < batch.along_to <= self.length:
+                raise ArgumentError(
+                    where=f"batch {batch.name}",
+                    rule=f"must lie inside the roll (0 to {self.length:g} m) and end after it starts",
+                    value=f"{batch.along_from:g} m to {batch.along_to:g} m",
+                    mend="Correct along_from and along_to.",
+                )
+            if batch.along_from < end:
+                raise ArgumentError(
+                    where=f"batch {batch.name}",
+                    rule=f"batches must not overlap; batch {before} ends at {end:g} m",
+                    value=f"starts at {batch.along_from:g} m",
+                    mend="Let the batch start where the one before ends.",
+                )
+            end, before = batch.along_to, batch.name
+        return self
+
+    def build(self, name: str) -> RollCard:
+        """The roll."""
+        batches = tuple(
+            Batch(name=b.name, along_from_m=b.along_from, along_to_m=b.along_to)
+            for b in sorted(self.batches, key=lambda b: b.along_from)
+        )
+        return RollCard(name=name, product=self.product, length_m=self.length, batches=batches, splices_m=self.splices)
+
+
+class ScanFile(FileModel):
+    """rolls/<roll>/scan/scan.toml."""
+
+    scanner: Name
+    pitch_along: Millimetres
+    pitch_across: Millimetres
+    segments: Annotated[tuple[Name, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _positive_pitch(self) -> "ScanFile":
+        for name, pitch in (("pitch_along", self.pitch_along), ("pitch_across", self.pitch_across)):
+            if not pitch > 0:
+                raise ArgumentError(where=name, rule="must be greater than 0", value=pitch, mend='Like "0.3 mm".')
+        return self
+
+
+class ExposureFile(FileModel):
+    """rolls/<roll>/strips/exposure.toml: how the strips were exposed."""
+
+    illuminance_lx: Positive
+    time_s: Positive
+    steps: Annotated[int, Field(ge=5, le=100)] | None = None
+    increment_density: Positive | None = None
+    step_density: tuple[Finite, ...] | None = None
+
+    @model_validator(mode="after")
+    def _one_tablet(self) -> "ExposureFile":
+        named = self.steps is not None and self.increment_density is not None
+        if named == (self.step_density is not None):
+            raise ArgumentError(
+                where="step tablet",
+                rule="give either steps and increment_density, or step_density",
+                mend="For the usual tablet: steps = 21 and increment_density = 0.15.",
+            )
+        return self
+
+
+def _array(values: tuple[float, ...]) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    return np.asarray(values, dtype=np.float64)

@@ -1,0 +1,143 @@
+"""A plant on disk: the files of DESIGN's layout, read when asked for."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from wideroll.errors import InputError
+from wideroll.examination import Sheet, Sighting
+from wideroll.readers.models import PlantFile, ProductFile, RollFile, ScanFile
+from wideroll.readers.raster import SegmentedRaster, open_segments
+from wideroll.readers.sheet_files import read_sheets, read_sightings
+from wideroll.readers.strip_files import read_strips
+from wideroll.readers.toml_files import placed, read_toml
+from wideroll.roll import Extent
+from wideroll.sensitometry import Strip
+from wideroll.workflow.model import Plant, Product, RollCard
+
+__all__ = ["PlantFolder"]
+
+_PLAIN_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+
+
+@dataclass(frozen=True, slots=True)
+class PlantFolder:
+    """The folder of a plant."""
+
+    root: Path
+
+    def plant(self) -> Plant:
+        """plant.toml."""
+        path = self.root / "plant.toml"
+        with placed(path):
+            return read_toml(path, PlantFile).build()
+
+    def product(self, name: str) -> Product:
+        """products/<name>.toml.
+
+        Raises:
+            InputError: when there is no such product (names those that there are), or its file has a fault.
+        """
+        path = self.root / "products" / f"{_plain(name, 'product')}.toml"
+        if not path.is_file():
+            known = ", ".join(sorted(p.stem for p in path.parent.glob("*.toml"))) or "none"
+            raise InputError(
+                where=str(path.parent),
+                rule=f"the product must be one of: {known}",
+                value=name,
+                mend="Correct the product in roll.toml, or add its file.",
+            )
+        with placed(path):
+            return read_toml(path, ProductFile).build(name)
+
+    def rolls(self) -> tuple[str, ...]:
+        """Names of the rolls, sorted."""
+        return tuple(sorted(path.parent.name for path in (self.root / "rolls").glob("*/roll.toml")))
+
+    def card(self, roll: str) -> RollCard:
+        """rolls/<roll>/roll.toml.
+
+        Raises:
+            InputError: when there is no such roll, or its file has a fault.
+        """
+        path = self._roll(roll) / "roll.toml"
+        if not path.is_file():
+            known = ", ".join(self.rolls()) or "none"
+            raise InputError(
+                where=str(self.root / "rolls"), rule=f"the roll must be one of: {known}", value=roll, mend="Correct it."
+            )
+        with placed(path):
+            return read_toml(path, RollFile).build(roll)
+
+    def raster(self, roll: str, plant: Plant, product: Product) -> SegmentedRaster | None:
+        """The scan of a roll, or None where it wasn't scanned.
+
+        Raises:
+            InputError: when a segment is missing or damaged, the scanner isn't in plant.toml, or its light would fog
+                the product.
+        """
+        folder = self._roll(roll) / "scan"
+        if not folder.is_dir():
+            return None
+        path = folder / "scan.toml"
+        file = read_toml(path, ScanFile)
+        scanner = plant.scanners.get(file.scanner)
+        if scanner is None:
+            raise InputError(
+                where=f"{path}, field scanner",
+                rule=f"must be one of plant.toml's scanners: {', '.join(plant.scanners) or 'none'}",
+                value=file.scanner,
+                mend="Correct the name, or add the scanner to plant.toml.",
+            )
+        product.check_scanner(scanner, where=f"{path}, field scanner")
+        return open_segments(
+            [folder / _plain(name, "segment") for name in file.segments],
+            pitch_mm=(file.pitch_along, file.pitch_across),
+            source=file.scanner,
+        )
+
+    def strips(self, roll: str) -> tuple[Strip, ...]:
+        """The strips of a roll."""
+        return read_strips(self._roll(roll) / "strips")
+
+    def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
+        """The sample sheets of a roll."""
+        return read_sheets(self._roll(roll) / "examination", whole)
+
+    def sightings(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
+        """What was seen on them."""
+        return read_sightings(self._roll(roll) / "examination", sheets)
+
+    def scan_inputs(self, roll: str) -> tuple[Path, ...]:
+        """The files a scan depends on."""
+        return _files([self._roll(roll) / "scan"])
+
+    def inputs(self, roll: str, product: str) -> tuple[Path, ...]:
+        """All files a decision on a roll depends on."""
+        return _files([self.root / "plant.toml", self.root / "products" / f"{product}.toml", self._roll(roll)])
+
+    def _roll(self, roll: str) -> Path:
+        return self.root / "rolls" / _plain(roll, "roll")
+
+
+def _plain(name: str, what: str) -> str:
+    if not _PLAIN_NAME.fullmatch(name):
+        raise InputError(
+            where=f"{what} name",
+            rule="must be letters, digits, dots, dashes and underscores, not starting with a dot",
+            value=name,
+            mend="Use the plain name, without a folder.",
+        )
+    return name
+
+
+def _files(paths: Iterable[Path]) -> tuple[Path, ...]:
+    found: set[Path] = set()
+    for path in paths:
+        if path.is_dir():
+            found.update(p for p in path.rglob("*") if p.is_file())
+        elif path.is_file():
+            found.add(path)
+    return tuple(sorted(found))

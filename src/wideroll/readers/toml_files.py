@@ -1,0 +1,95 @@
+"""TOML into a file model; whatever is wrong becomes one error that names file, field, rule, value and mend."""
+
+import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from pydantic import ValidationError
+
+from wideroll.errors import InputError, WiderollError
+from wideroll.readers.models import FileModel
+
+__all__ = ["placed", "read_text", "read_toml"]
+
+Model = TypeVar("Model", bound=FileModel)
+
+_MENDS: Final = {
+    "missing": "Add the field; docs/reference/files.md shows an example.",
+    "extra_forbidden": "Remove the field or correct its spelling; docs/reference/files.md lists the fields.",
+}
+_RULES: Final = {
+    "missing": "the field must be there",
+    "extra_forbidden": "the file has no such field",
+}
+
+
+def read_text(path: Path) -> str:
+    """The text of a file.
+
+    Raises:
+        InputError: when the file isn't there, can't be read, or isn't UTF-8.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as error:
+        raise InputError(
+            where=str(path), rule="the file must be there", mend="Check the path, or put the file in place."
+        ) from error
+    except OSError as error:
+        raise InputError(
+            where=str(path), rule="the file must be readable", value=error.strerror, mend="Check its rights."
+        ) from error
+    except UnicodeDecodeError as error:
+        raise InputError(
+            where=f"{path}, byte {error.start}", rule="the text must be UTF-8", mend="Save it again as UTF-8."
+        ) from error
+
+
+def read_toml(path: Path, model: type[Model]) -> Model:
+    """A TOML file as its model.
+
+    Raises:
+        InputError: naming the file and field, the rule, the value and the mend.
+    """
+    try:
+        data = tomllib.loads(read_text(path))
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            where=str(path), rule="the file must be TOML", value=str(error), mend="Mend the line it names."
+        ) from error
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise _input_error(path, error) from error
+
+
+@contextmanager
+def placed(where: object) -> Iterator[None]:
+    """Give an error raised inside the file it came from, as an input error."""
+    try:
+        yield
+    except InputError:
+        raise
+    except WiderollError as error:
+        raise InputError(
+            where=f"{where}: {error.where}", rule=error.rule, value=error.value, mend=error.mend
+        ) from error
+
+
+def _input_error(path: Path, error: ValidationError) -> InputError:
+    first = error.errors()[0]
+    context: dict[str, Any] = first.get("ctx") or {}
+    inner = context.get("error")
+    field = ".".join(str(part + 1) if isinstance(part, int) else part for part in first["loc"])
+    where = f"{path}, field {field}" if field else str(path)
+    if isinstance(inner, WiderollError):
+        named = f"{where}: {inner.where}" if inner.where not in {"length", field} else where
+        return InputError(where=named, rule=inner.rule, value=inner.value, mend=inner.mend)
+    kind = first["type"]
+    rule = _RULES.get(kind, first["msg"][:1].lower() + first["msg"][1:])
+    mend = _MENDS.get(kind, "Correct the value; docs/reference/files.md says what the field may hold.")
+    if kind == "missing":
+        return InputError(where=where, rule=rule, mend=mend)
+    return InputError(where=where, rule=rule, value=first["input"], mend=mend)

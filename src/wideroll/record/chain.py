@@ -1,0 +1,127 @@
+"""Events in a chain: each names the digest of the one before, so none can be changed, moved or left out unseen.
+
+What a chain alone can't show is that events are missing at its end: whoever relies on it keeps the digest of the last
+event they know somewhere else.
+"""
+
+import json
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from wideroll.errors import ArgumentError
+from wideroll.record.canonical import canonical_bytes, digest
+from wideroll.record.model import GENESIS, ChainReport, Event, Json
+
+__all__ = ["append_event", "verify_chain"]
+
+_FIRST: Final = 1
+_UTC: Final = re.compile(
+    r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T([01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(\.[0-9]+)?(Z|\+00:00)"
+)
+
+
+def append_event(
+    previous: Event | None, *, act: str, who: str, when_utc: str, version: str, body: Mapping[str, Json]
+) -> Event:
+    """The event that follows ``previous``, numbered and linked; None begins a chain.
+
+    The event's body is a copy in the types that reading its canonical JSON gives (1.0 becomes 1, a tuple a list), so
+    that the event equals itself read back and doesn't change with the caller's mapping.
+
+    Args:
+        previous: the last event of the chain.
+        act: what was done, one word or two.
+        who: the person who did it.
+        when_utc: ISO 8601 in UTC, such as ``2026-03-01T08:00:00Z``; it may lie before that of ``previous``, clocks do.
+        version: of the software.
+        body: what the act was about.
+
+    Raises:
+        ArgumentError: when a name is empty, the time isn't UTC, or the body has no canonical form.
+
+    Example:
+        >>> when = "2026-03-01T08:00:00Z"
+        >>> first = append_event(
+        ...     None, act="take in", who="R. Engineer", when_utc=when, version="0.1.0", body={"roll": "4711"}
+        ... )
+        >>> first.number, first.previous == GENESIS, len(first.digest)
+        (1, True, 64)
+    """
+    for name, text in (("act", act), ("who", who), ("version", version)):
+        if not text.strip():
+            raise ArgumentError(where=name, rule="must not be empty", value=text, mend="Name it.")
+    if _UTC.fullmatch(when_utc) is None:
+        raise ArgumentError(
+            where="when_utc", rule="must be a time in UTC", value=when_utc, mend="Write it like 2026-03-01T08:00:00Z."
+        )
+    if not isinstance(body, Mapping):
+        raise ArgumentError(where="body", rule="must be a mapping", value=body, mend="Name what the act was about.")
+    unsealed = Event(
+        number=_FIRST if previous is None else previous.number + 1,
+        act=act,
+        who=who,
+        when_utc=when_utc,
+        version=version,
+        body=json.loads(canonical_bytes(body)),
+        previous=GENESIS if previous is None else previous.digest,
+        digest="",
+    )
+    return replace(unsealed, digest=_seal(unsealed))
+
+
+def verify_chain(events: Iterable[Event]) -> ChainReport:
+    """Whether the events are one unbroken chain from its beginning; if not, the first that fails and by which rule.
+
+    Args:
+        events: in the order they were written; they are taken one at a time and only up to the first that fails.
+
+    Returns:
+        How many events were read, the failing one included. No events are an intact chain.
+
+    Example:
+        >>> from dataclasses import replace
+        >>> act = {"act": "seal", "who": "R. Engineer", "when_utc": "2026-03-01T08:00:00Z", "version": "0.1.0"}
+        >>> first = append_event(None, **act, body={"verdict": "hold"})
+        >>> second = append_event(first, **act, body={"verdict": "release"})
+        >>> verify_chain([first, second]).intact
+        True
+        >>> report = verify_chain([replace(first, body={"verdict": "release"}), second])
+        >>> report.first_bad, report.why
+        (1, "digest: the event isn't what was written")
+    """
+    number, link, read = _FIRST, GENESIS, 0
+    for event in events:
+        read += 1
+        why = _broken(event, number, link)
+        if why:
+            return ChainReport(events=read, intact=False, first_bad=event.number, why=why)
+        number, link = event.number + 1, event.digest
+    return ChainReport(events=read, intact=True)
+
+
+def _broken(event: Event, number: int, link: str) -> str:
+    """The first rule the event breaks, in words; empty when it holds."""
+    if event.number != number:
+        return f"number: {number} should follow, this is {event.number}"
+    if event.previous != link:
+        return "link: it doesn't name the digest of the event before"
+    try:
+        sealed = _seal(event)
+    except ArgumentError:
+        return "digest: the event has no canonical form"
+    return "" if sealed == event.digest else "digest: the event isn't what was written"
+
+
+def _seal(event: Event) -> str:
+    whole: dict[str, Json] = {
+        "number": event.number,
+        "act": event.act,
+        "who": event.who,
+        "when_utc": event.when_utc,
+        "version": event.version,
+        "body": dict(event.body),
+        "previous": event.previous,
+    }
+    return digest(canonical_bytes(whole))

@@ -1,0 +1,140 @@
+"""Flaws against their limits, and flaws of which there may be none."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import polars as pl
+
+from wideroll.errors import ArgumentError
+from wideroll.release.looked_at import nothing_seen
+from wideroll.release.model import Criterion, Evidence, Flaw, Reason, Verdict
+from wideroll.release.ruling import Found, Ruling, Word, absent, rule
+from wideroll.release.words import number, plural, where
+from wideroll.roll import Extent, marks_within
+
+__all__ = ["judge_flaws", "judge_forbidden", "judge_unseen_flaws"]
+
+_POINT_MM: Final = 0.5
+
+
+def judge_flaws(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
+    """Each flaw that isn't surely within the limit, or the one nearest to it."""
+    flaws = [flaw for flaw in _of_kind(criterion, evidence) if _region(criterion, evidence, flaw)]
+    for flaw in flaws:
+        if flaw.unit != criterion.unit:
+            raise ArgumentError(
+                where=f"criterion {criterion.name}, unit",
+                rule=f"{flaw.kind} is given in {flaw.unit}",
+                value=criterion.unit,
+                mend=f"State the limit in {flaw.unit}.",
+            )
+    bad = [flaw for flaw in flaws if not flaw.high <= criterion.limit]
+    if bad:
+        return [_flaw(criterion, evidence, flaw) for flaw in bad]
+    if flaws:
+        return [_flaw(criterion, evidence, max(flaws, key=lambda flaw: (flaw.high, flaw.value)))]
+    return _none(criterion, evidence)
+
+
+def judge_forbidden(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
+    """Every flaw or mark of the named kinds, whatever its size; one placed off the roll falls on all of it."""
+    flaws = [*_of_kind(criterion, evidence), *_marks_of_kind(criterion, evidence)]
+    return [_forbidden(criterion, evidence, flaw) for flaw in flaws] or _none(criterion, evidence)
+
+
+def judge_unseen_flaws(criterion: Criterion, evidence: Evidence, _cuts: Sequence[Extent]) -> list[Ruling]:
+    """Hold the roll when nothing was looked at that could have shown such flaws."""
+    if not nothing_seen(evidence, _sources(criterion, evidence)):
+        return []
+    return [absent(criterion, evidence, evidence.whole, (criterion.subject,))]
+
+
+def _of_kind(criterion: Criterion, evidence: Evidence) -> list[Flaw]:
+    return [flaw for flaw in evidence.flaws if flaw.kind in criterion.kinds]
+
+
+def _marks_of_kind(criterion: Criterion, evidence: Evidence) -> list[Flaw]:
+    """The marks of the named kinds on the roll, as flaws."""
+    marks = marks_within(evidence.marks, [evidence.whole]).filter(pl.col("kind").cast(pl.String).is_in(criterion.kinds))
+    return [
+        Flaw(
+            kind=row["kind"],
+            extent=Extent(
+                along_from_m=row["along_m"] - row["length_mm"] / 2000.0,
+                along_to_m=row["along_m"] + row["length_mm"] / 2000.0,
+                across_from_mm=row["across_mm"] - row["width_mm"] / 2.0,
+                across_to_mm=row["across_mm"] + row["width_mm"] / 2.0,
+            ),
+            value=max(row["length_mm"], row["width_mm"]),
+            low=max(row["length_mm"], row["width_mm"]),
+            high=max(row["length_mm"], row["width_mm"]),
+            unit="mm",
+            source=row["source"],
+            note=f"mark {row['id']}",
+        )
+        for row in marks.sort("along_m", "across_mm").iter_rows(named=True)
+    ]
+
+
+def _region(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Extent | None:
+    """The flaw with its guards, inside the roll; a flaw without length or width gets half a millimetre each way."""
+    along = max(criterion.guard_m, 0.0 if flaw.extent.length_m else _POINT_MM / 1000.0)
+    across = max(criterion.guard_mm, 0.0 if flaw.extent.width_mm else _POINT_MM)
+    return flaw.extent.grown(along_m=along, across_mm=across).meet(evidence.whole)
+
+
+def _sources(criterion: Criterion, evidence: Evidence) -> tuple[str, ...]:
+    return (criterion.subject,) if criterion.subject else tuple(evidence.coverage)
+
+
+def _flaw(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
+    told = f"{flaw.kind} at {where(flaw.extent, evidence.whole)}: {number(flaw.value)} {flaw.unit}"
+    between = f"{number(flaw.low)} to {number(flaw.high)}"
+    limit = f"the limit of {number(criterion.limit)} {criterion.unit}"
+    note = f"; {flaw.note}" if flaw.note else ""
+    if flaw.high <= criterion.limit:
+        verdict, reason = Verdict.RELEASE, Reason.WITHIN_LIMIT
+        why = f"the worst is {told} ({between}), within {limit}"
+    elif flaw.low > criterion.limit:
+        verdict, reason = Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT
+        why = f"{told} ({between}), above {limit}"
+    else:
+        verdict, reason = Verdict.HOLD, Reason.NOT_PROVEN
+        why = f"{told}, but between {between}, which doesn't settle {limit}"
+    return rule(
+        criterion,
+        Found(value=flaw.value, low=flaw.low, high=flaw.high, margin=criterion.limit - flaw.value),
+        Word(verdict, reason, why + note),
+        extent=_region(criterion, evidence, flaw) or evidence.whole,
+        source=flaw.source,
+    )
+
+
+def _forbidden(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
+    note = f" ({flaw.note})" if flaw.note else ""
+    told = f"{flaw.kind} of {number(flaw.value)} {flaw.unit} at {where(flaw.extent, evidence.whole)}{note}"
+    why = f"{told}; none is allowed"
+    return rule(
+        criterion,
+        Found(value=1.0, low=1.0, high=1.0, margin=criterion.limit - 1.0),
+        Word(Verdict(criterion.consequence.value), Reason.FORBIDDEN_FOUND, why),
+        extent=_region(criterion, evidence, flaw) or evidence.whole,
+        source=flaw.source,
+    )
+
+
+def _none(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
+    sources = _sources(criterion, evidence)
+    if nothing_seen(evidence, sources):
+        return []
+    looked = " and ".join(source for source in sources if source in evidence.coverage)
+    why = f"{plural(0, ' or '.join(criterion.kinds))} found by {looked}"
+    return [
+        rule(
+            criterion,
+            Found(value=0.0, low=0.0, high=0.0, margin=criterion.limit),
+            Word(Verdict.RELEASE, Reason.NONE_FOUND, why),
+            extent=evidence.whole,
+            source=looked,
+        )
+    ]

@@ -1,0 +1,221 @@
+"""The likelihood of a chain of marks that returns every turn, summed over all chains the marks allow.
+
+A roller with a nick prints at each turn with probability p. From one print to the next there are m turns with
+probability p (1 − p)^(m − 1), and the web that passed is normal about m × spacing: a renewal process laid over
+scattered marks. Its likelihood relative to scattered marks alone is a sum over all ways to choose the prints among the
+marks, in which each print brings a factor (density of its gap) / (density of scattered marks there). The sum runs from
+head to tail as the forward pass of a hidden Markov model does [rabiner1989].
+
+A chain starts and ends at the ends of the web or, with the same prior probability, at any turn between. After more than
+``reach`` turns the phase is forgotten and the chain may go on at any place: a long silence or a stop of the line costs
+a series evidence without ending it. Turns through web that nobody looked at don't count as silent.
+"""
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.special import gammaln
+
+__all__ = ["PRINTS", "Gait", "LaneMarks", "chain_evidence", "crowd_norm", "hidden_turns", "print_odds"]
+
+PRINTS: Final = (0.05, 0.15, 0.4, 0.8)
+"""Trial print probabilities; a factor of 1.7 between truth and trial costs a few per cent of the evidence."""
+MOST_CROWDED: Final = 0.9
+"""Largest share of a lane's marks that a trial may call prints."""
+
+_KINDS: Final = len(PRINTS)
+_WIDEST: Final = 3.5  # a mark further than this many standard deviations from its turn isn't a print
+_LARGE: Final = 1e150
+_TOUCHING: Final = 1e-9  # rounding of a gap, in turns
+
+
+class LaneMarks(NamedTuple):
+    """The marks of one lane in order along, and what could be seen."""
+
+    along: NDArray[np.float64]
+    """(n,) places in metres, ascending."""
+    seen: NDArray[np.float64]
+    """(n,) metres of web looked at before each mark."""
+    rarity: NDArray[np.float64]
+    """(n,) metres looked at per scattered mark there: one over the density."""
+    gaps: NDArray[np.float64]
+    """(g, 2) stretches from, to in metres that nobody looked at."""
+    seen_m: float
+    """Metres of web looked at."""
+
+
+class Gait(NamedTuple):
+    """How regular a series is: standard deviations, how far a link reaches, and odds by number of turns."""
+
+    jitter_m: float
+    wander: float
+    """Per turn, as a fraction of the spacing; adds up as a random walk."""
+    drift: float
+    """Of the spacing within one gap, as a fraction; adds up in proportion to the turns."""
+    reach: int
+    """Most turns after which the phase is still known."""
+    most_links: int
+    """Most marks back to which a link is tried."""
+    silent: NDArray[np.float64]
+    """(turns, 4): (1 − p)^turns for each of ``PRINTS``."""
+    printed: NDArray[np.float64]
+    """(turns, 4): p (1 − p)^turns."""
+
+
+class _Links(NamedTuple):
+    """Which earlier marks a mark may follow at one spacing; filled anew for each."""
+
+    turn: NDArray[np.int64]
+    """(n,) turns seen before each mark."""
+    far: NDArray[np.int64]
+    """(n,) first mark still within reach."""
+    end: NDArray[np.int64]
+    """(n,) where the links of each mark end in the arrays below."""
+    source: NDArray[np.int64]
+    missed: NDArray[np.int64]
+    near: NDArray[np.float64]
+    """Density of the gap, per turn."""
+
+
+def print_odds(turns: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The tables ``silent`` and ``printed`` of a ``Gait``, float64 (turns + 1, 4)."""
+    prints = np.array(PRINTS)
+    silent = (1.0 - prints)[None, :] ** np.arange(turns + 1)[:, None]
+    return silent, silent * prints
+
+
+def crowd_norm(count: int, turns: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Upper bound of the log of the mean likelihood ratio over scattered marks, given how many there are.
+
+    With c prints expected among n marks the scattered ones are thinner by (n − c)/n, which the ratio uses as its
+    denominator. Over n marks scattered independently, a prints then bring on average n!/(n − a)! / (n − c)^a, which is
+    greatest at a = c. Dividing by that keeps the mean ratio at or below 1 for any n.
+
+    Args:
+        count: n, marks in the lane.
+        turns: float64 (k,), turns of each trial spacing over the web looked at.
+
+    Returns:
+        float64 (k, 4), to be subtracted from ``chain_evidence``.
+    """
+    prints = np.minimum(MOST_CROWDED * count, turns[:, None] * np.array(PRINTS))
+    norm: NDArray[np.float64] = gammaln(count + 1) - gammaln(count - prints + 1) - prints * np.log(count - prints)
+    return norm
+
+
+@njit(cache=True, nogil=True)
+def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Log likelihood ratio of one chain over scattered marks at trial spacings.
+
+    Args:
+        lane: the marks, at least one.
+        gait: how regular a series is; its tables need at least two rows more than the least spacing has turns.
+        spacings: float64 (k,), metres.
+
+    Returns:
+        float64 (k, 4): for each spacing and each of ``PRINTS``; ``crowd_norm`` is still to be subtracted.
+    """
+    count = lane.along.size
+    most = count * min(count, gait.most_links)
+    links = _Links(
+        np.empty(count, np.int64),
+        np.empty(count, np.int64),
+        np.empty(count, np.int64),
+        np.empty(most, np.int64),
+        np.empty(most, np.int64),
+        np.empty(most),
+    )
+    out = np.empty((spacings.size, _KINDS))
+    for row in range(spacings.size):
+        _find_links(lane, gait, spacings[row], links)
+        _sum_chains(lane, gait, spacings[row], links, out[row])
+    return out
+
+
+@njit(cache=True, nogil=True)
+def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> None:
+    # a named tuple's arrays are counted at each use: taken out once, the loops run several times faster
+    turn, first, end, source, missed, near = links
+    v0, v1, v2 = 2.0 * (gait.jitter_m / spacing) ** 2, gait.wander**2, gait.drift**2
+    place, seen, gaps = lane.along / spacing, lane.seen / spacing, lane.gaps
+    reach, most_links = gait.reach, gait.most_links
+    misfit = np.empty(place.size)
+    last = int(lane.seen_m / spacing)
+    far = filled = 0
+    for j in range(place.size):
+        turn[j] = min(int(seen[j]), last)
+        while seen[j] - seen[far] > reach or j - far > most_links:
+            far += 1
+        first[j] = far
+        here = place[j]
+        for i in range(far, j):  # no branch, so that the compiler takes several at once
+            gap = here - place[i]
+            m = np.floor(gap + 0.5)
+            misfit[i] = (gap - m) ** 2 - _WIDEST**2 * (v0 + m * (v1 + m * v2)) + (1.0 if m < 1.0 else 0.0)
+        for i in range(far, j):
+            if misfit[i] <= 0.0:
+                gap = here - place[i]
+                m = np.floor(gap + 0.5)
+                v = v0 + m * (v1 + m * v2)
+                source[filled] = i
+                near[filled] = math.exp(-0.5 * (gap - m) ** 2 / v) / math.sqrt(2.0 * math.pi * v)
+                missed[filled] = int(m) - 1
+                if seen[j] - seen[i] < gap - _TOUCHING:
+                    missed[filled] -= hidden_turns(place[i] * spacing, gap / m * spacing, int(m) - 1, gaps)
+                filled += 1
+        end[j] = filled
+
+
+@njit(cache=True, nogil=True)
+def _sum_chains(lane: LaneMarks, gait: Gait, spacing: float, links: _Links, out: NDArray[np.float64]) -> None:
+    turn, first, end, source, missed, near = links
+    rarity, silent, printed = lane.rarity / spacing, gait.silent, gait.printed
+    count = rarity.size
+    turns = lane.seen_m / spacing
+    chance = printed[0]
+    edge = 0.5 / (chance * (turns + 1.0))
+    crowd = count / (count - np.minimum(MOST_CROWDED * count, chance * turns))
+    scale, here = np.ones(_KINDS), np.empty(_KINDS)
+    total, power, far_sum = np.zeros(_KINDS), np.zeros(_KINDS), np.zeros(_KINDS)
+    weight = np.empty((count, _KINDS))
+    far = link = 0
+    for j in range(count):
+        now, left, since = turn[j], int(turns) - turn[j], turn[j] - turn[max(j - 1, 0)]
+        for p in range(_KINDS):
+            far_sum[p] *= silent[since, p]
+        while far < first[j]:
+            for p in range(_KINDS):
+                far_sum[p] += weight[far, p] * silent[now - turn[far], p]
+            far += 1
+        for p in range(_KINDS):
+            start = 0.5 * silent[now, p] + edge[p] * (1.0 - silent[now + 1, p])
+            here[p] = chance[p] * (start * scale[p] + far_sum[p])
+        while link < end[j]:
+            for p in range(_KINDS):
+                here[p] += weight[source[link], p] * near[link] * printed[missed[link], p]
+            link += 1
+        for p in range(_KINDS):
+            weight[j, p] = here[p] * crowd[p] * rarity[j]
+            total[p] += weight[j, p] * (0.5 * silent[left, p] + edge[p] * (1.0 - silent[left + 1, p]))
+            if max(total[p], weight[j, p]) > _LARGE:
+                weight[far : j + 1, p] /= _LARGE
+                far_sum[p] /= _LARGE
+                total[p] /= _LARGE
+                scale[p] /= _LARGE
+                power[p] += math.log(_LARGE)
+    out[:] = power + np.log(total)
+
+
+@njit(cache=True, nogil=True)
+def hidden_turns(start: float, spacing: float, between: int, gaps: NDArray[np.float64]) -> int:
+    """How many of the ``between`` turns that follow ``start`` fall into web that nobody looked at."""
+    hidden = 0
+    for row in range(gaps.shape[0]):
+        first = max(1.0, np.ceil((gaps[row, 0] - start) / spacing))
+        last = min(float(between), np.ceil((gaps[row, 1] - start) / spacing) - 1.0)
+        if last >= first:
+            hidden += int(last - first) + 1
+    return hidden

@@ -1,0 +1,293 @@
+"""What was decided, by which criterion, and what nobody looked at."""
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Reason, Verdict
+from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.quantities import (
+    ABSENT,
+    decimals_for,
+    show_interval,
+    show_number,
+    show_quantity,
+    show_share,
+    show_span,
+)
+from wideroll.report.theme import VERDICTS, verdict_sign
+from wideroll.roll import Coverage, Extent, union_area_m2, unseen_within
+
+__all__ = ["coverage_grid", "decision_grid", "limit_text", "missing_grid", "place_text", "regions_grid", "unknown_grid"]
+
+_LEAST: Final = frozenset({Measurand.COVERAGE, Measurand.EVIDENCE_COUNT})
+_SEVERITY: Final = {Verdict.REJECT: 0, Verdict.CUT_OUT: 1, Verdict.HOLD: 2, Verdict.RELEASE: 3}
+_PARTS_NAMED: Final = 6
+_MOST_DECIMALS: Final = 6
+_UNNAMED_SHARE: Final = 0.001
+_SAME_MM: Final = 0.05
+_SAME_M: Final = 0.0005
+
+
+def decision_grid(decision: Decision, *, most_per_criterion: int = 12) -> Grid:
+    """Criterion, limit, found, interval, margin, verdict: the worst first, no criterion left out.
+
+    Of a criterion with very many findings only the worst are shown; the grid says how many aren't.
+    """
+    findings = sorted(decision.findings, key=lambda f: (_SEVERITY[f.verdict], f.criterion, f.margin, f.extent))
+    seen: Counter[str] = Counter()
+    kept: list[Finding] = []
+    for finding in findings:
+        seen[finding.criterion] += 1
+        if seen[finding.criterion] <= most_per_criterion:
+            kept.append(finding)
+    criteria = {criterion.name: criterion for criterion in decision.criteria}
+    unjudged = [_unjudged_row(criterion) for criterion in decision.criteria if criterion.name not in seen]
+    decimals = _decimals_by_unit(kept, criteria)
+    whole = _whole(decision)
+    rows = [_finding_row(f, criteria.get(f.criterion), whole, decimals.get(f.unit, 0)) for f in kept]
+    return Grid(
+        caption="Criteria and what was found, the worst first",
+        columns=(
+            Column(head="criterion"),
+            Column(head="limit"),
+            Column(head="found", number=True),
+            Column(head="interval"),
+            Column(head="margin", number=True),
+            Column(head="verdict", keep=True),
+        ),
+        rows=tuple(unjudged + rows),
+        empty="The product has no release criteria: nothing could be judged.",
+        left_out=len(findings) - len(kept),
+    )
+
+
+def missing_grid(missing: Sequence[Missing], whole: Extent | None = None) -> Grid:
+    """What evidence is needed and isn't there or can't be used, and what would mend it."""
+    return Grid(
+        caption="Evidence that is missing or void",
+        columns=(Column(head="evidence"), Column(head="where"), Column(head="why"), Column(head="what mends it")),
+        rows=tuple(
+            (
+                Cell(text=item.subject, note="void" if item.void else "missing", tone="strong"),
+                Cell(text=place_text(item.extent, whole)),
+                Cell(text=item.why),
+                Cell(text=item.mend),
+            )
+            for item in missing
+        ),
+        empty="None was named.",
+    )
+
+
+def coverage_grid(coverage: dict[str, Coverage], whole: Extent) -> Grid:
+    """For each source the share of the roll it looked at, and which parts it did not."""
+    return Grid(
+        caption="What was and was not looked at",
+        columns=(
+            Column(head="source", keep=True),
+            Column(head="looked at"),
+            Column(head="not looked at, m²", number=True),
+            Column(head="where not, and why"),
+        ),
+        rows=tuple(_coverage_row(source, cover, whole) for source, cover in sorted(coverage.items())),
+        empty="No source looked at any part of this roll.",
+    )
+
+
+def regions_grid(decision: Decision, whole: Extent) -> Grid:
+    """The parts that aren't released, numbered as on the map."""
+    return Grid(
+        caption="Parts of the roll that are not released",
+        columns=(
+            Column(head="no.", number=True),
+            Column(head="along, m"),
+            Column(head="across, mm"),
+            Column(head="area, m²", number=True),
+            Column(head="verdict", keep=True),
+            Column(head="why"),
+        ),
+        rows=tuple(
+            (
+                Cell(text=str(number)),
+                Cell(text=_along(region.extent)),
+                Cell(text=_across(region.extent, whole)),
+                Cell(text=show_number(region.extent.area_m2, 2)),
+                Cell(text=verdict_sign(region.verdict), tone=VERDICTS[region.verdict].css),
+                Cell(text=region.why),
+            )
+            for number, region in enumerate(decision.regions, start=1)
+        ),
+        empty="None: the verdict holds for the whole roll alike.",
+    )
+
+
+def unknown_grid(decision: Decision) -> Grid:
+    """In one table what was not looked at and what evidence is missing or void."""
+    whole = _whole(decision)
+    looked = coverage_grid(decision.coverage, whole).rows if whole else ()
+    rows = [
+        (
+            Cell(text=source.text, note=f"{share.text} looked at", tone="strong"),
+            where,
+            Cell(text=f"{area.text} m² unseen"),
+        )
+        for source, share, area, where in looked
+    ]
+    for what, place, why, mend in missing_grid(decision.missing, whole).rows:
+        rows.append((what, place, Cell(text=why.text, note=mend.text)))
+    return Grid(
+        caption="Not looked at, missing or void",
+        columns=(Column(head="evidence"), Column(head="where"), Column(head="what, and what mends it")),
+        rows=tuple(rows),
+        empty="No source of evidence is named.",
+    )
+
+
+def limit_text(criterion: Criterion) -> str:
+    """The limit as a comparison, with its unit.
+
+    Example:
+        >>> from wideroll.release.model import Consequence
+        >>> limit_text(
+        ...     Criterion(name="n", measurand=Measurand.READING, limit=0.05, unit="log H", consequence=Consequence.HOLD)
+        ... )
+        'within ± 0.05 log H'
+    """
+    value = f"{criterion.limit:g} {criterion.unit}".rstrip()
+    if criterion.measurand is Measurand.FORBIDDEN:
+        return "none allowed"
+    if _is_share(criterion):
+        return f"at least {show_share(criterion.limit)}"
+    if criterion.measurand in _LEAST:
+        return f"at least {value}"
+    if criterion.measurand is Measurand.READING:
+        return f"within ± {value}"
+    return f"at most {value}"
+
+
+def place_text(extent: Extent, whole: Extent | None) -> str:
+    """Where a part lies; the direction in which it fills ``whole`` isn't repeated."""
+    if whole is None:
+        return f"{_along(extent)} m, {_across(extent, None)} mm across"
+    full_along = _fills(extent.along_from_m, extent.along_to_m, whole.along_from_m, whole.along_to_m, _SAME_M)
+    across = _across(extent, whole)
+    if full_along and across == "full width":
+        return "whole roll"
+    along = "whole length" if full_along else f"{_along(extent)} m"
+    return along if across == "full width" else f"{along}, {across} mm across"
+
+
+def _finding_row(
+    finding: Finding, criterion: Criterion | None, whole: Extent | None, decimals: int
+) -> tuple[Cell, ...]:
+    scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
+    where = place_text(finding.extent, whole)
+    if finding.verdict is Verdict.RELEASE:
+        note = f"{where}; from {finding.source}" if finding.source else where
+    else:
+        note = f"{where}: {finding.why}"
+    return (
+        Cell(text=finding.criterion, note=note, tone="strong"),
+        Cell(text=limit_text(criterion) if criterion else show_quantity(finding.limit, finding.unit)),
+        Cell(text=show_number(finding.found * scale, decimals)),
+        Cell(text=show_interval(finding.low * scale, finding.high * scale, decimals)),
+        Cell(text=show_number(finding.margin * scale, decimals, signed=True)),
+        Cell(text=verdict_sign(finding.verdict), tone=VERDICTS[finding.verdict].css, note=_reason_note(finding)),
+    )
+
+
+def _is_share(criterion: Criterion) -> bool:
+    return criterion.measurand is Measurand.COVERAGE and criterion.unit != "%" and criterion.limit <= 1.0
+
+
+def _reason_note(finding: Finding) -> str:
+    return "" if finding.reason is Reason.WITHIN_LIMIT else finding.reason.value.replace("-", " ")
+
+
+def _unjudged_row(criterion: Criterion) -> tuple[Cell, ...]:
+    hold = VERDICTS[Verdict.HOLD]
+    return (
+        Cell(text=criterion.name, note="no finding: this criterion was not judged", tone="strong"),
+        Cell(text=limit_text(criterion)),
+        Cell(text=ABSENT),
+        Cell(text=ABSENT),
+        Cell(text=ABSENT),
+        Cell(text=f"{hold.sign} not judged", tone=hold.css),
+    )
+
+
+def _decimals_by_unit(findings: Sequence[Finding], criteria: Mapping[str, Criterion]) -> dict[str, int]:
+    """Decimals for each unit: enough that no margin is rounded to nothing, none where all are whole numbers."""
+    by_unit: dict[str, list[tuple[float, float]]] = {}
+    for finding in findings:
+        criterion = criteria.get(finding.criterion)
+        scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
+        for value in (finding.found, finding.low, finding.high, finding.margin, finding.limit):
+            if math.isfinite(value):
+                by_unit.setdefault(finding.unit, []).append((value * scale, finding.margin * scale))
+    return {unit: _decimals(pairs) for unit, pairs in by_unit.items()}
+
+
+def _decimals(pairs: Sequence[tuple[float, float]]) -> int:
+    if all(value.is_integer() for value, _ in pairs):
+        return 0
+    decimals = max(1, decimals_for((value for value, _ in pairs), significant=2))
+    margins = [abs(margin) for _, margin in pairs if math.isfinite(margin) and margin != 0.0]
+    while decimals < _MOST_DECIMALS and any(round(margin, decimals) == 0.0 for margin in margins):
+        decimals += 1
+    return decimals
+
+
+def _coverage_row(source: str, cover: Coverage, whole: Extent) -> tuple[Cell, ...]:
+    share = cover.share(whole)
+    holes = [hole for hole in cover.unseen if hole.extent.meet(whole)]
+    named = union_area_m2(hole.extent for hole in holes)
+    area = (1.0 - share) * whole.area_m2
+    parts = [f"{place_text(hole.extent, whole)} ({hole.why})" for hole in holes[:_PARTS_NAMED]]
+    if len(holes) > _PARTS_NAMED:
+        parts.append(f"and {len(holes) - _PARTS_NAMED} more parts")
+    if area - named > _UNNAMED_SHARE * whole.area_m2:
+        rest = unseen_within(whole, cover.seen, "")
+        parts.append(
+            place_text(rest[0].extent, whole) if len(rest) == 1 else f"all between its {len(cover.seen)} samples"
+        )
+    return (
+        Cell(text=source, tone="strong"),
+        Cell(text=show_share(share)),
+        Cell(text=show_number(area, 2)),
+        Cell(text="; ".join(parts) if parts else "nowhere: all of it was looked at"),
+    )
+
+
+def _whole(decision: Decision) -> Extent | None:
+    """The smallest rectangle that holds everything judged or looked at: the decision doesn't carry the roll's own."""
+    boxes = [finding.extent for finding in decision.findings]
+    boxes += [box for cover in decision.coverage.values() for box in cover.seen]
+    boxes += [hole.extent for cover in decision.coverage.values() for hole in cover.unseen]
+    boxes += [item.extent for item in decision.missing]
+    if not boxes:
+        return None
+    return Extent(
+        along_from_m=min(box.along_from_m for box in boxes),
+        along_to_m=max(box.along_to_m for box in boxes),
+        across_from_mm=min(box.across_from_mm for box in boxes),
+        across_to_mm=max(box.across_to_mm for box in boxes),
+    )
+
+
+def _fills(start: float, end: float, whole_start: float, whole_end: float, slack: float) -> bool:
+    return start <= whole_start + slack and end >= whole_end - slack
+
+
+def _along(extent: Extent) -> str:
+    return show_span(extent.along_from_m, extent.along_to_m, "", 2 if extent.length_m < 1.0 else 1).rstrip()
+
+
+def _across(extent: Extent, whole: Extent | None) -> str:
+    if whole is not None and _fills(
+        extent.across_from_mm, extent.across_to_mm, whole.across_from_mm, whole.across_to_mm, _SAME_MM
+    ):
+        return "full width"
+    return show_span(extent.across_from_mm, extent.across_to_mm, "", 0).rstrip()

@@ -1,0 +1,343 @@
+"""The evidence itself in tables: strips, process runs, series, marks, sightings."""
+
+import math
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Final
+
+import polars as pl
+
+from wideroll.repeats.model import Series, SeriesSearch
+from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.quantities import (
+    ABSENT,
+    show_interval,
+    show_number,
+    show_probability,
+    show_span,
+)
+from wideroll.roll import Place
+from wideroll.scan.model import ScanResult
+from wideroll.sensitometry.model import RunVerdict, StripResult
+from wideroll.workflow.model import Examined
+
+__all__ = [
+    "candidates_grid",
+    "marks_grid",
+    "measures_grid",
+    "runs_grid",
+    "series_grid",
+    "sightings_grid",
+    "streaks_grid",
+    "strips_grid",
+    "worst_deviation",
+    "worst_marks_grid",
+]
+
+_SIZE_CLASSES_MM: Final = (0.0, 0.2, 0.5, 1.0, math.inf)
+_WORST_MARKS: Final = 20
+_LEAST_CHANCE: Final = 1e-6
+_FINE_BELOW: Final = 10.0
+
+
+def worst_deviation(result: StripResult) -> float:
+    """The largest departure from aim of any record, in density; NaN when nothing was compared."""
+    worst = [abs(d.worst_density.value) for d in result.deviations if math.isfinite(d.worst_density.value)]
+    return max(worst, default=math.nan)
+
+
+def strips_grid(results: Sequence[StripResult]) -> Grid:
+    """One row a strip and record: shifts of speed, contrast and minimum density, and the worst departure."""
+    rows: list[tuple[Cell, ...]] = []
+    for result in results:
+        name = Cell(text=result.strip.name, note=_strip_place(result.strip.place), tone="strong")
+        if not result.deviations:
+            why = result.why or "no aim to compare with"
+            rows.append((name, Cell(text=ABSENT), *(Cell(text=ABSENT) for _ in range(4)), Cell(text=f"✖ {why}")))
+        for rank, deviation in enumerate(result.deviations):
+            rows.append(
+                (
+                    name if rank == 0 else Cell(text=""),
+                    Cell(text=deviation.record.value),
+                    Cell(text=_measured(deviation.speed_log_h.value, deviation.speed_log_h.extrapolated, 3)),
+                    Cell(text=_measured(deviation.contrast.value * 100.0, deviation.contrast.extrapolated, 1)),
+                    Cell(text=_measured(deviation.dmin_density.value, deviation.dmin_density.extrapolated, 3)),
+                    Cell(text=_measured(deviation.worst_density.value, deviation.worst_density.extrapolated, 3)),
+                    Cell(text=_usable(result) if rank == 0 else ""),
+                )
+            )
+    return Grid(
+        caption="Strips: check minus aim (e: extrapolated)",
+        columns=(
+            Column(head="strip"),
+            Column(head="record"),
+            Column(head="speed, log H", number=True),
+            Column(head="contrast, %", number=True),
+            Column(head="Dmin, density", number=True),
+            Column(head="worst, density", number=True),
+            Column(head="usable"),
+        ),
+        rows=tuple(rows),
+        empty="No strips were read for this roll.",
+    )
+
+
+def measures_grid(result: StripResult) -> Grid:
+    """What was read off one strip's curves, each with its interval."""
+    rows = tuple(
+        (
+            Cell(text=measure.name, note=measure.note),
+            Cell(text=measure.record.value if measure.record else "all"),
+            Cell(text=show_number(measure.value, _decimals(measure.value))),
+            Cell(text=show_interval(measure.low, measure.high, _decimals(measure.value))),
+            Cell(text=measure.unit or "none"),
+            Cell(text="yes" if measure.extrapolated else "no"),
+        )
+        for measure in result.measures
+    )
+    return Grid(
+        caption=f"Measures of strip {result.strip.name}",
+        columns=(
+            Column(head="measure"),
+            Column(head="record"),
+            Column(head="value", number=True),
+            Column(head="interval"),
+            Column(head="unit"),
+            Column(head="extrapolated"),
+        ),
+        rows=rows,
+        empty="Nothing could be measured on this strip.",
+    )
+
+
+def runs_grid(runs: Sequence[RunVerdict]) -> Grid:
+    """Process runs: whether each can be believed, and which strips to repeat."""
+    return Grid(
+        caption="Whether each process run can be believed",
+        columns=(
+            Column(head="run"),
+            Column(head="state", keep=True),
+            Column(head="why"),
+            Column(head="reference strips"),
+            Column(head="strips to repeat"),
+        ),
+        rows=tuple(
+            (
+                Cell(text=run.run, tone="strong"),
+                Cell(text="● usable" if run.usable else "✖ void", tone="release" if run.usable else "reject"),
+                Cell(text=run.why),
+                Cell(text=", ".join(run.reference_strips) or "none"),
+                Cell(text=", ".join(run.void_strips) or "none"),
+            )
+            for run in runs
+        ),
+        empty="No process run is recorded for this roll.",
+    )
+
+
+def series_grid(search: SeriesSearch) -> Grid:
+    """One row a series: spacing, place, how often it prints, and the likeliest roller."""
+    return Grid(
+        caption="Marks that return every turn",
+        columns=(
+            Column(head="no.", number=True),
+            Column(head="spacing, mm", number=True),
+            Column(head="interval, mm"),
+            Column(head="across, mm", number=True),
+            Column(head="marks", number=True),
+            Column(head="prints"),
+            Column(head="by chance"),
+            Column(head="likeliest roller"),
+        ),
+        rows=tuple(_series_row(number, series) for number, series in enumerate(search, start=1)),
+        empty=_none_returns(search),
+    )
+
+
+def candidates_grid(series: Series) -> Grid:
+    """The rollers that could have made the series, most probable first."""
+    return Grid(
+        caption="Rollers that could have made it",
+        columns=(Column(head="roller"), Column(head="probability"), Column(head="slip, %", number=True)),
+        rows=tuple(
+            (
+                Cell(text=candidate.roller, tone="strong" if rank == 0 else ""),
+                Cell(text=show_probability(candidate.probability)),
+                Cell(text=show_number(candidate.slip * 100.0, 2, signed=True)),
+            )
+            for rank, candidate in enumerate(series.candidates)
+        ),
+        empty="No roller in the plant's table was compared.",
+    )
+
+
+def marks_grid(scan: ScanResult | None) -> Grid:
+    """Marks by kind and size class."""
+    head = ("kind", "polarity", "under 0.2 mm", "0.2 to 0.5 mm", "0.5 to 1 mm", "1 mm and over", "all")
+    columns = tuple(Column(head=text, number=place > 1) for place, text in enumerate(head))
+    caption = "Marks found by the scanner (size: the longer side)"
+    if scan is None:
+        return Grid(caption=caption, columns=columns, empty="The roll was not scanned.")
+    counted = _by_size(scan.marks)
+    rows = tuple(
+        (Cell(text=kind), Cell(text=polarity), *(Cell(text=str(n)) for n in counts), Cell(text=str(sum(counts))))
+        for (kind, polarity), counts in counted.items()
+    )
+    return Grid(caption=caption, columns=columns, rows=rows, empty="No marks were found in what was looked at.")
+
+
+def worst_marks_grid(marks: pl.DataFrame) -> Grid:
+    """The marks that stand out most from the noise."""
+    worst = marks.sort(["snr", "along_m", "across_mm"], descending=[True, False, False]).head(_WORST_MARKS)
+    return Grid(
+        caption=f"The {worst.height} clearest of {marks.height} marks",
+        columns=(
+            Column(head="id"),
+            Column(head="kind"),
+            Column(head="along, m", number=True),
+            Column(head="across, mm", number=True),
+            Column(head="length, mm", number=True),
+            Column(head="width, mm", number=True),
+            Column(head="contrast, %", number=True),
+        ),
+        rows=tuple(
+            (
+                Cell(text=row["id"]),
+                Cell(text=f"{row['polarity']} {row['kind']}"),
+                Cell(text=show_number(row["along_m"], 3)),
+                Cell(text=show_number(row["across_mm"], 1)),
+                Cell(text=show_number(row["length_mm"], 2)),
+                Cell(text=show_number(row["width_mm"], 2)),
+                Cell(text=show_number(row["contrast"] * 100.0, 1)),
+            )
+            for row in worst.iter_rows(named=True)
+        ),
+        empty="No marks were found in what was looked at.",
+        left_out=marks.height - worst.height,
+    )
+
+
+def streaks_grid(scan: ScanResult | None) -> Grid:
+    """Streaks with their place, width and signed contrast."""
+    return Grid(
+        caption="Streaks",
+        columns=(
+            Column(head="across, mm", number=True),
+            Column(head="along, m"),
+            Column(head="width, mm", number=True),
+            Column(head="contrast, %", number=True),
+            Column(head="interval, %"),
+            Column(head="note"),
+        ),
+        rows=tuple(
+            (
+                Cell(text=show_number(streak.across_mm, 1)),
+                Cell(text=show_span(streak.extent.along_from_m, streak.extent.along_to_m, "").rstrip()),
+                Cell(text=show_number(streak.width_mm, 2)),
+                Cell(text=show_number(streak.contrast * 100.0, 2, signed=True)),
+                Cell(text=show_interval(streak.contrast_low * 100.0, streak.contrast_high * 100.0, 2)),
+                Cell(text="from end to end: may be the scanner's own pattern" if streak.whole_length else ""),
+            )
+            for streak in (scan.streaks if scan else ())
+        ),
+        empty="No streaks were found in what was looked at." if scan else "The roll was not scanned.",
+    )
+
+
+def sightings_grid(examined: Sequence[Examined]) -> Grid:
+    """What examiners saw, with the layer it sits in and where it came from."""
+    return Grid(
+        caption="Sightings on the sample sheets",
+        columns=(
+            Column(head="sheet"),
+            Column(head="along, m", number=True),
+            Column(head="across, mm", number=True),
+            Column(head="seen"),
+            Column(head="layer"),
+            Column(head="origin"),
+        ),
+        rows=tuple(_sighting_row(item) for item in examined),
+        empty="No sightings: no sheet was examined, or nothing was seen on them.",
+    )
+
+
+def _sighting_row(item: Examined) -> tuple[Cell, ...]:
+    sighting, layer = item.sighting, item.layer
+    dye = {True: "excess", False: "lack", None: ""}[layer.excess]
+    likeliest = layer.likeliest
+    detail = ", ".join(part for part in (show_probability(layer.probability[likeliest]), dye) if part)
+    seen = f"{sighting.kind.value}, {show_number(sighting.size_mm, 2)} mm"
+    extra = [
+        f"grade {sighting.grade}" if sighting.grade else "",
+        "metallic" if sighting.metallic else "",
+        sighting.note,
+    ]
+    return (
+        Cell(text=sighting.sheet, tone="strong"),
+        Cell(text=show_number(sighting.place.along_m, 2)),
+        Cell(text=show_number(sighting.place.across_mm, 1)),
+        Cell(text=seen, note="; ".join(part for part in extra if part)),
+        Cell(text=likeliest.value, note=layer.contradiction or detail),
+        Cell(text=item.origin.origin.value, note=item.origin.why),
+    )
+
+
+def _none_returns(search: SeriesSearch) -> str:
+    if search.marks == 0:
+        return "Nothing is known of repeats: there were no marks to search."
+    searched = f"{search.marks} marks in {search.lanes} lanes were searched at {search.trials} trial spacings"
+    return f"None: {searched}, and none returns clearly enough."
+
+
+def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
+    first = series.candidates[0] if series.candidates else None
+    roller = f"{first.roller} ({show_probability(first.probability)})" if first else "none compared"
+    return (
+        Cell(text=str(number)),
+        Cell(text=show_number(series.spacing_m * 1000.0, 1)),
+        Cell(text=show_interval(series.spacing_low_m * 1000.0, series.spacing_high_m * 1000.0, 1)),
+        Cell(text=show_number(series.across_mm, 0)),
+        Cell(text=str(len(series.members))),
+        Cell(text=show_probability(series.print_probability)),
+        Cell(text=_chance(series.false_alarm)),
+        Cell(text=roller, tone="strong"),
+    )
+
+
+def _chance(probability: float) -> str:
+    return f"{probability:.2g}" if probability >= _LEAST_CHANCE else "under 0.000001"
+
+
+def _by_size(marks: pl.DataFrame) -> Mapping[tuple[str, str], list[int]]:
+    size = pl.max_horizontal("length_mm", "width_mm")
+    classes = [
+        (pl.lit(low) <= size).and_(size < high).sum().alias(f"class{rank}")
+        for rank, (low, high) in enumerate(pairwise(_SIZE_CLASSES_MM))
+    ]
+    table = (
+        marks.with_columns(pl.col("kind").cast(pl.String), pl.col("polarity").cast(pl.String))
+        .group_by("kind", "polarity")
+        .agg(*classes, pl.len().alias("all"))
+        .sort(["all", "kind", "polarity"], descending=[True, False, False])
+    )
+    count = len(_SIZE_CLASSES_MM) - 1
+    return {(row[0], row[1]): list(row[2 : 2 + count]) for row in table.iter_rows()}
+
+
+def _usable(result: StripResult) -> str:
+    return "● yes" if result.usable else f"✖ no: {result.why}"
+
+
+def _measured(value: float, extrapolated: bool, decimals: int) -> str:  # noqa: FBT001  # a column's two halves
+    text = show_number(value, decimals, signed=True)
+    return f"{text} e" if extrapolated else text
+
+
+def _strip_place(place: Place | None) -> str:
+    if place is None:
+        return "place not given"
+    return f"{show_number(place.along_m, 1)} m, {show_number(place.across_mm, 0)} mm"
+
+
+def _decimals(value: float) -> int:
+    return 3 if math.isfinite(value) and abs(value) < _FINE_BELOW else 1

@@ -1,0 +1,119 @@
+"""A table of texts that the terminal and the sheet both show: one content, two looks."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from rich import box
+from rich.table import Table
+from rich.text import Text
+
+from wideroll.report.quantities import align_points
+
+__all__ = ["Cell", "Column", "Grid", "printable", "rich_grid"]
+
+_FIGURE_SPACE: Final = "\u2007"
+_POINT_SPACE: Final = "\u2008"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column's head with the unit in it; numbers stand with their points in line and aren't broken over lines."""
+
+    head: str
+    number: bool = False
+    keep: bool = False
+    """Never break or shorten in the terminal."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A text, a smaller note beneath it, and a tone (the css class of a verdict, or ``strong``)."""
+
+    text: str
+    note: str = ""
+    tone: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """A captioned table. ``empty`` is what to say when there are no rows; ``left_out`` counts rows not shown."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...] = ()
+    empty: str = "Nothing to show."
+    left_out: int = 0
+
+    def aligned(self) -> tuple[tuple[Cell, ...], ...]:
+        """The rows with numbers padded by figure spaces, so that points stand in line in proportional type too."""
+        return self.padded(_FIGURE_SPACE, _POINT_SPACE)
+
+    def padded(self, pad: str, pad_point: str) -> tuple[tuple[Cell, ...], ...]:
+        """The rows with the texts of number columns filled up with ``pad`` to one length."""
+        columns = [
+            align_points([row[place].text for row in self.rows], pad=pad, pad_point=pad_point)
+            if column.number
+            else None
+            for place, column in enumerate(self.columns)
+        ]
+        return tuple(
+            tuple(
+                cell if (texts := columns[place]) is None else Cell(text=texts[rank], note=cell.note, tone=cell.tone)
+                for place, cell in enumerate(row)
+            )
+            for rank, row in enumerate(self.rows)
+        )
+
+
+def printable(text: str) -> str:
+    r"""The text with control characters made visible, so that nobody's note can steer a terminal.
+
+    Example:
+        >>> printable("dirt \x1b[2J")
+        'dirt �[2J'
+    """
+    return "".join(letter if letter.isprintable() or letter == "\n" else "�" for letter in text.replace("\t", " "))
+
+
+def rich_grid(grid: Grid) -> Table:
+    """The grid for a terminal; words and signs carry the meaning, so it reads the same without colour."""
+    table = Table(
+        title=Text(printable(grid.caption), style="bold"),
+        title_justify="left",
+        caption=_foot(grid),
+        caption_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        padding=(0, 1, 0, 0),
+    )
+    for column in grid.columns:
+        table.add_column(
+            Text(column.head),
+            justify="left",
+            no_wrap=column.number or column.keep,
+            overflow="fold",
+            vertical="top",
+        )
+    for row in grid.padded(" ", " "):
+        table.add_row(*(_rich_cell(cell, column) for cell, column in zip(row, grid.columns, strict=True)))
+    return table
+
+
+def _foot(grid: Grid) -> Text | None:
+    if not grid.rows:
+        return Text(printable(grid.empty))
+    if grid.left_out:
+        return Text(f"… and {grid.left_out} more")
+    return None
+
+
+def _rich_cell(cell: Cell, column: Column) -> Text:
+    # the head sets the least width; numbers stand at its right
+    shown = cell.text.rjust(len(column.head)) if column.number else cell.text
+    lines: Sequence[tuple[str, str]] = [(printable(shown), "bold" if cell.tone else "")]
+    if cell.note:
+        lines = [*lines, ("\n" + printable(cell.note), "dim")]
+    text = Text.assemble(*lines)
+    text.no_wrap = column.number or column.keep
+    return text

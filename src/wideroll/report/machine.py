@@ -1,0 +1,191 @@
+"""Results as plain values for JSON: the documented, versioned shapes that scripts may rely on."""
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from enum import Enum
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from wideroll.release import Decision
+from wideroll.repeats import SeriesSearch
+from wideroll.roll import Extent
+from wideroll.scan import ScanResult
+from wideroll.sensitometry import Measure, StripResult
+from wideroll.slitting import CutPlan
+from wideroll.workflow import Assessment, Examination, StripRoom
+
+__all__ = [
+    "cut_json",
+    "decision_json",
+    "examination_json",
+    "plain",
+    "repeats_json",
+    "scan_json",
+    "strips_json",
+]
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON can hold it: dataclasses by field, enums by value, tables as rows, arrays as lists.
+
+    Numbers that JSON doesn't have (NaN, infinite) become null.
+    """
+    if isinstance(value, Enum):
+        return value.value
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float | Fraction | np.generic):
+        return _number(value)
+    return _collection(value)
+
+
+def _number(value: float | Fraction | np.generic) -> bool | int | float | None:
+    if isinstance(value, np.integer | np.bool_):
+        whole: bool | int = value.item()
+        return whole
+    number = float(value)
+    return number if math.isfinite(number) else None
+
+
+def _collection(value: Any) -> Any:
+    if isinstance(value, pl.DataFrame):
+        return [plain(row) for row in value.iter_rows(named=True)]
+    if isinstance(value, Mapping):
+        return {str(plain(key)): plain(item) for key, item in value.items()}
+    if dataclasses.is_dataclass(value):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    return [plain(item) for item in value]
+
+
+def scan_json(scan: ScanResult, *, whole: Extent | None, marks: bool) -> dict[str, Any]:
+    """``wideroll/scan/1``; the marks themselves only when asked for."""
+    kinds = scan.marks["kind"].cast(pl.String).value_counts().sort("kind")
+    return {
+        "schema": "wideroll/scan/1",
+        "lines": scan.lines,
+        "columns": scan.columns,
+        "pitch_mm": plain(scan.pitch_mm),
+        "web_width_mm": plain(scan.web_width_mm),
+        "noise": plain(scan.noise),
+        "looked_at_share": None if whole is None else plain(scan.coverage.share(whole)),
+        "unseen": plain(scan.coverage.unseen),
+        "marks_by_kind": {row["kind"]: row["count"] for row in kinds.iter_rows(named=True)},
+        "marks": plain(scan.marks) if marks else None,
+        "streaks": plain(scan.streaks),
+        "settings": plain(scan.settings),
+    }
+
+
+def strips_json(room: StripRoom) -> dict[str, Any]:
+    """``wideroll/strips/1``."""
+    return {
+        "schema": "wideroll/strips/1",
+        "runs": [
+            {
+                "run": run.run,
+                "usable": run.usable,
+                "why": run.why,
+                "reference_strips": list(run.reference_strips),
+                "void_strips": list(run.void_strips),
+            }
+            for run in room.runs
+        ],
+        "strips": [_strip(result) for result in room.results],
+    }
+
+
+def examination_json(examination: Examination) -> dict[str, Any]:
+    """``wideroll/examination/1``."""
+    return {
+        "schema": "wideroll/examination/1",
+        "sheets": plain(examination.sheets),
+        "sightings": plain(examination.examined),
+        "matching": plain(examination.matching),
+    }
+
+
+def repeats_json(search: SeriesSearch) -> dict[str, Any]:
+    """``wideroll/repeats/1``."""
+    return {"schema": "wideroll/repeats/1", **plain(search)}
+
+
+def cut_json(plan: CutPlan | None, card_length_m: float) -> dict[str, Any]:
+    """``wideroll/cut/1``; each piece in coated metres (from the head) and in slitter metres (from the tail)."""
+    if plan is None:
+        return {"schema": "wideroll/cut/1", "pieces": [], "why": "the roll is rejected"}
+    pieces = [
+        {
+            **plain(piece),
+            "slitter_from_m": plain(card_length_m - piece.extent.along_to_m),
+            "slitter_to_m": plain(card_length_m - piece.extent.along_from_m),
+        }
+        for piece in plan.pieces
+    ]
+    return {"schema": "wideroll/cut/1", **plain(plan), "pieces": pieces}
+
+
+def decision_json(assessment: Assessment) -> dict[str, Any]:
+    """``wideroll/decision/1``, without the fingerprint of its inputs."""
+    decision: Decision = assessment.decision
+    return {
+        "schema": "wideroll/decision/1",
+        "roll": assessment.card.name,
+        "product": assessment.product.name,
+        "plant": assessment.plant.name,
+        "length_m": plain(assessment.card.length_m),
+        "version": assessment.version,
+        "verdict": decision.verdict.value,
+        "why": decision.why,
+        "released_share": plain(decision.released_share),
+        "findings": plain(decision.findings),
+        "regions": plain(decision.regions),
+        "missing": plain(decision.missing),
+        "coverage": plain(decision.coverage),
+        "criteria": plain(decision.criteria),
+        "series": plain(assessment.repeats.series),
+        "process_runs": strips_json(assessment.strip_room)["runs"],
+    }
+
+
+def _strip(result: StripResult) -> dict[str, Any]:
+    return {
+        "strip": result.strip.name,
+        "run": result.strip.run,
+        "place": plain(result.strip.place),
+        "usable": result.usable,
+        "why": result.why,
+        "records": {
+            record.value: {
+                "parameters": plain(fit.parameters),
+                "residual_sd": plain(fit.residual_sd),
+                "readings_used": int(fit.used.sum()),
+            }
+            for record, fit in result.fits.items()
+        },
+        "measures": [_measure(measure) for measure in result.measures],
+        "deviations": [
+            {
+                "record": deviation.record.value,
+                "measures": [
+                    _measure(measure)
+                    for measure in (
+                        deviation.speed_log_h,
+                        deviation.contrast,
+                        deviation.dmin_density,
+                        deviation.worst_density,
+                    )
+                ],
+            }
+            for deviation in result.deviations
+        ],
+    }
+
+
+def _measure(measure: Measure) -> dict[str, Any]:
+    fields: dict[str, Any] = plain(measure)
+    fields.pop("construction")
+    return fields

@@ -1,0 +1,232 @@
+"""The decision sheet: one HTML file that says what was decided and why, on screen and on paper."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from wideroll.release.model import Verdict
+from wideroll.repeats.model import Series
+from wideroll.report import cut_grids, decision_grids, evidence_grids
+from wideroll.report.curves import curves_caption, curves_grid, draw_curves
+from wideroll.report.cut_picture import cut_caption, draw_cut
+from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
+from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.map_marks import searched_marks
+from wideroll.report.quantities import show_interval, show_number, show_quantity, show_share, show_span
+from wideroll.report.roll_map import draw_roll_map, roll_map_caption
+from wideroll.report.svg import slug
+from wideroll.report.theme import VERDICTS
+from wideroll.roll import Place
+from wideroll.scan.model import ScanResult
+from wideroll.sensitometry.model import StripResult
+from wideroll.workflow.model import Assessment, Batch
+
+__all__ = ["render_sheet"]
+
+_MOST_CURVES: Final = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Figure:
+    """An SVG drawn here (so safe to put in as it is), its caption, and its data in tables."""
+
+    svg: str
+    caption: str
+    data: tuple[Grid, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Repeat:
+    title: str
+    facts: tuple[str, ...]
+    candidates: Grid
+    figure: _Figure | None
+
+
+_ENVIRONMENT: Final = Environment(
+    loader=PackageLoader("wideroll.report", "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+    keep_trailing_newline=True,
+)
+
+
+def render_sheet(assessment: Assessment) -> str:
+    """The whole sheet as one self-contained HTML text: no script, no outside address, the same bytes each time.
+
+    What people wrote (notes, names, reasons) is escaped. Parts without evidence are shown as such, not left out.
+    """
+    decision, room = assessment.decision, assessment.strip_room
+    return _ENVIRONMENT.get_template("sheet.html.j2").render(
+        roll=assessment.card.name,
+        page_foot=f"Roll {assessment.card.name}: {decision.verdict.value}",
+        product=assessment.product.name,
+        plant=assessment.plant.name,
+        verdict=decision.verdict.value,
+        style=VERDICTS[decision.verdict],
+        styles=VERDICTS,
+        why=decision.why,
+        on_hold=decision.verdict is Verdict.HOLD,
+        released=show_share(decision.released_share),
+        size=_size(assessment),
+        criteria=decision_grids.decision_grid(decision),
+        all_criteria=decision_grids.decision_grid(decision, most_per_criterion=len(decision.findings) + 1),
+        regions=decision_grids.regions_grid(decision, assessment.whole),
+        coverage=decision_grids.coverage_grid(decision.coverage, assessment.whole),
+        missing=decision_grids.missing_grid(decision.missing, assessment.whole),
+        map=_map(assessment),
+        curves=_curves(assessment),
+        strips=evidence_grids.strips_grid(room.results),
+        strip_count=len(room.results),
+        runs=evidence_grids.runs_grid(room.runs),
+        series=evidence_grids.series_grid(assessment.repeats),
+        repeats=_repeats(assessment),
+        sightings=evidence_grids.sightings_grid(assessment.examination.examined),
+        matching=_matching(assessment),
+        cut=_cut(assessment),
+        cut_list=cut_grids.cut_grid(assessment.plan) if assessment.plan else None,
+        knives=cut_grids.runs_grid(assessment.plan) if assessment.plan else None,
+        losses=cut_grids.losses_grid(assessment.plan) if assessment.plan else None,
+        provenance=_provenance(assessment),
+    )
+
+
+def _size(assessment: Assessment) -> str:
+    whole = assessment.whole
+    return f"{show_number(whole.length_m, 1)} m × {show_number(whole.width_mm, 0)} mm"
+
+
+def _map(assessment: Assessment) -> _Figure:
+    data = [evidence_grids.marks_grid(assessment.scan), evidence_grids.streaks_grid(assessment.scan)]
+    if assessment.scan is not None:
+        data.append(evidence_grids.worst_marks_grid(assessment.scan.marks))
+    return _Figure(svg=draw_roll_map(assessment), caption=roll_map_caption(assessment), data=tuple(data))
+
+
+def _curves(assessment: Assessment) -> tuple[_Figure, ...]:
+    aims = assessment.product.aims
+    return tuple(
+        _Figure(
+            svg=draw_curves(result, aims, key=f"curves-{rank}"),
+            caption=curves_caption(result, aims),
+            data=(evidence_grids.measures_grid(result), curves_grid(result, aims)),
+        )
+        for rank, result in enumerate(_chosen_strips(assessment), start=1)
+    )
+
+
+def _chosen_strips(assessment: Assessment) -> tuple[StripResult, ...]:
+    """All usable strips, or the one furthest from aim in each batch when there are many."""
+    usable = [result for result in assessment.strip_room.results if result.usable and result.fits]
+    if len(usable) <= _MOST_CURVES:
+        return tuple(usable)
+    worst: dict[str, StripResult] = {}
+    for result in usable:
+        batch = _batch_of(assessment.card.batches, result.strip.place)
+        held = worst.get(batch)
+        if held is None or evidence_grids.worst_deviation(result) > evidence_grids.worst_deviation(held):
+            worst[batch] = result
+    return tuple(worst.values())
+
+
+def _batch_of(batches: tuple[Batch, ...], place: Place | None) -> str:
+    for batch in batches:
+        if place is not None and batch.along_from_m <= place.along_m <= batch.along_to_m:
+            return batch.name
+    return ""
+
+
+def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
+    marks = searched_marks(assessment)
+    repeats: list[_Repeat] = []
+    for number, series in enumerate(assessment.repeats, start=1):
+        figure = None
+        if marks is not None:
+            figure = _Figure(
+                svg=draw_fold(series, marks, assessment.repeats.settings, key=f"fold-{number}"),
+                caption=fold_caption(series),
+                data=(fold_grid(series, marks),),
+            )
+        spacing = show_number(series.spacing_m * 1000.0, 1)
+        interval = show_interval(series.spacing_low_m * 1000.0, series.spacing_high_m * 1000.0, 1)
+        repeats.append(
+            _Repeat(
+                title=f"Repeat {number}: every {spacing} mm at {show_number(series.across_mm, 0)} mm across",
+                facts=(
+                    f"spacing {spacing} mm, interval {interval} mm",
+                    _members(series),
+                    f"a turn prints with probability {series.print_probability * 100.0:.0f} %",
+                ),
+                candidates=evidence_grids.candidates_grid(series),
+                figure=figure,
+            )
+        )
+    return tuple(repeats)
+
+
+def _members(series: Series) -> str:
+    span = show_span(series.extent.along_from_m, series.extent.along_to_m, "m")
+    return f"{len(series.members)} marks, from {span}"
+
+
+def _matching(assessment: Assessment) -> str:
+    matching = assessment.examination.matching
+    if matching is None:
+        return ""
+    return (
+        f"On the sheets, seen by examiner and scanner alike: {len(matching.matches)}; by the examiner alone: "
+        f"{len(matching.only_examiner)}; by the scanner alone: {len(matching.only_scanner)}. "
+        f"By this there were about {show_number(matching.total, 1)} in all "
+        f"({show_interval(matching.total_low, matching.total_high, 1)}), of which "
+        f"{show_number(matching.hidden, 1)} escaped both."
+    )
+
+
+def _cut(assessment: Assessment) -> _Figure | None:
+    if assessment.plan is None:
+        return None
+    return _Figure(
+        svg=draw_cut(
+            assessment.plan,
+            datum_edge=assessment.plant.datum_edge,
+            key=f"cut-{slug(assessment.card.name)}",
+        ),
+        caption=cut_caption(assessment.plan),
+    )
+
+
+def _provenance(assessment: Assessment) -> Grid:
+    search, room = assessment.repeats, assessment.strip_room
+    searched = f"{search.marks} marks, {search.lanes} lanes, {search.trials} trial spacings; "
+    facts = (
+        ("software", f"wideroll {assessment.version}"),
+        ("plant", assessment.plant.name),
+        ("product", f"{assessment.product.name}, {assessment.product.film_type.value}"),
+        ("criteria", f"{len(assessment.decision.criteria)}"),
+        *_scan_facts(assessment.scan),
+        ("strips", f"{len(room.strips)} in {len(room.runs)} process runs"),
+        ("sample sheets", f"{len(assessment.examination.sheets)}"),
+        ("search for repeats", f"{searched}chance of a false series at most {search.settings.false_alarm:g}"),
+    )
+    return Grid(
+        caption="What this sheet was computed from",
+        columns=(Column(head="input"), Column(head="value")),
+        rows=tuple((Cell(text=name, tone="strong"), Cell(text=value)) for name, value in facts),
+    )
+
+
+def _scan_facts(scan: ScanResult | None) -> tuple[tuple[str, str], ...]:
+    if scan is None:
+        return (("scan", "none"),)
+    use = scan.settings
+    size = f"{show_number(scan.lines)} lines of {show_number(scan.columns)} columns"
+    marks = f"mark from {use.seed_snr:g} × noise, grown to {use.grow_snr:g} ×, at least {use.least_pixels} pixels"
+    streaks = f"streak from {use.streak_snr:g} × noise over {show_quantity(use.streak_least_m, 'm')}"
+    return (
+        ("scan", f"{use.source}: {size}, pitch {scan.pitch_mm[0]:g} mm along and {scan.pitch_mm[1]:g} mm across"),
+        ("noise of a pixel", f"{scan.noise * 100.0:.2f} % of the background"),
+        ("scan settings", f"{marks}; {streaks}; edge bead {use.edge_bead_mm:g} mm"),
+    )

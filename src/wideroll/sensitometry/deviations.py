@@ -1,0 +1,212 @@
+"""A strip against its aims, and whether its records run parallel.
+
+An aim is a table of densities; it is fitted by the same family of curves as the strip and measured by the same
+constructions, so that what the family can't follow cancels in the difference. The aim is taken as exact.
+"""
+
+import itertools
+import math
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from scipy import special
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.contrast import average_gradient
+from wideroll.sensitometry.fitting import fit_curve
+from wideroll.sensitometry.intervals import check_confidence, half_width
+from wideroll.sensitometry.levels import minimum_density, speed_point, useful_range
+from wideroll.sensitometry.model import (
+    Aims,
+    Construction,
+    CurveFit,
+    Deviation,
+    FilmType,
+    Floats,
+    Measure,
+    Record,
+)
+from wideroll.sensitometry.richards import density_of, jacobian_of
+
+__all__ = ["compare", "fit_aims", "parallelism"]
+
+_GRID: Final = 61
+_STEP_LOG_H: Final = 0.15
+"""Readings may end this much (one step of the usual tablet) inside the aim's useful range before a measure over it
+counts as extrapolated."""
+_MOST_AIMS_KEPT: Final = 64
+
+
+def fit_aims(aims: Aims) -> Mapping[Record, CurveFit]:
+    """The aim curves fitted as strips are, all points used.
+
+    Raises:
+        ArgumentError: naming the record whose aim can't be fitted.
+    """
+    fits: dict[Record, CurveFit] = {}
+    for record, curve in aims.curves.items():
+        try:
+            fits[record] = _fit_table(_bytes(curve.log_h), _bytes(curve.density))
+        except ArgumentError as error:
+            place = f"aims, {record}"
+            raise error.at(place) from error
+    return fits
+
+
+def compare(
+    record: Record, fit: CurveFit, aim: CurveFit, film_type: FilmType, *, confidence: float = 0.95
+) -> Deviation:
+    """Check minus aim for one record.
+
+    Speed is the difference of the speed points (positive: slower), contrast the ratio of the average gradients less 1,
+    minimum density the difference. The worst density deviation keeps its sign; its interval is simultaneous over the
+    whole curve (Scheffé), since the worst place was searched for.
+    """
+
+    def against(measure: Callable[[CurveFit], Measure], *, ratio: bool = False) -> Measure:
+        return _against(measure(fit), measure(aim), record, ratio=ratio)
+
+    return Deviation(
+        record=record,
+        speed_log_h=against(lambda f: speed_point(f, film_type, confidence=confidence)),
+        contrast=against(lambda f: average_gradient(f, film_type, confidence=confidence), ratio=True),
+        dmin_density=against(lambda f: minimum_density(f, confidence=confidence)),
+        worst_density=_worst(record, fit, aim, confidence),
+    )
+
+
+def parallelism(
+    fits: Mapping[Record, CurveFit], aims: Mapping[Record, CurveFit], *, confidence: float = 0.95
+) -> Measure | None:
+    """The greatest spread, over the useful range, of a difference of two records against the aim's difference.
+
+    0 when all records keep the distances of the aim, whatever their common level. None with fewer than two colour
+    records. The spread is the span of a noisy curve and so reads a little high when the records are truly parallel.
+
+    Args:
+        fits: the strip's curves.
+        aims: the aim curves, as fitted by ``fit_aims``.
+        confidence: of the interval, at the two places that make the spread.
+    """
+    check_confidence(confidence)
+    records = [record for record in fits if record is not Record.VISUAL and record in aims]
+    pairs = [_spread(first, second, fits, aims, confidence) for first, second in itertools.combinations(records, 2)]
+    if not pairs:
+        return None
+    return max(pairs, key=lambda m: -math.inf if math.isnan(m.value) else m.value)
+
+
+def _spread(
+    first: Record, second: Record, fits: Mapping[Record, CurveFit], aims: Mapping[Record, CurveFit], confidence: float
+) -> Measure:
+    ranges = [useful_range(aims[record]) for record in (first, second)]
+    x, short = _covered((max(r[0] for r in ranges), min(r[1] for r in ranges)), [fits[first], fits[second]])
+    name, note = "parallelism", f"{first} minus {second}"
+    if not len(x):
+        return _not_covered(name, "density", None)
+    off = _off(fits[first], aims[first], x) - _off(fits[second], aims[second], x)
+    ends = x[[int(np.argmax(off)), int(np.argmin(off))]]
+    variance = 0.0
+    for record in (first, second):
+        slope = np.subtract(*jacobian_of(fits[record].parameters, ends))
+        variance += float(slope @ fits[record].covariance @ slope)
+    freedom = min(fits[record].degrees_of_freedom for record in (first, second))
+    half = float(half_width(math.sqrt(max(variance, 0.0)), freedom, confidence))
+    value = float(np.ptp(off))
+    points = tuple((float(s), float(density_of(fits[r].parameters, s))) for s in ends for r in (first, second))
+    return Measure(
+        name=name,
+        value=value,
+        low=max(value - half, 0.0),
+        high=value + half,
+        unit="density",
+        extrapolated=short,
+        note=note,
+        construction=Construction(points=points),
+    )
+
+
+def _worst(record: Record, fit: CurveFit, aim: CurveFit, confidence: float) -> Measure:
+    name = "worst density deviation"
+    x, short = _covered(useful_range(aim), [fit])
+    if not len(x):
+        return _not_covered(name, "density", record)
+    off = _off(fit, aim, x)
+    at = int(np.argmax(np.abs(off)))
+    slope = jacobian_of(fit.parameters, x[at])
+    error = math.sqrt(max(float(slope @ fit.covariance @ slope), 0.0))
+    half = error * _scheffe(fit, confidence)
+    place = float(x[at])
+    here, there = (float(density_of(f.parameters, x[at])) for f in (fit, aim))
+    return Measure(
+        name=name,
+        value=float(off[at]),
+        low=float(off[at]) - half,
+        high=float(off[at]) + half,
+        unit="density",
+        record=record,
+        extrapolated=short,
+        note=f"at log H {place:.2f}",
+        construction=Construction(points=((place, here),), lines=(((place, there), (place, here)),)),
+    )
+
+
+def _scheffe(fit: CurveFit, confidence: float) -> float:
+    check_confidence(confidence)
+    if fit.degrees_of_freedom < 1:
+        return math.inf
+    free = int(np.count_nonzero(np.diag(fit.covariance)))
+    return math.sqrt(free * float(special.fdtri(free, fit.degrees_of_freedom, confidence))) if free else 0.0
+
+
+def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool) -> Measure:
+    scale, offset = (aim.value, 1.0) if ratio else (1.0, aim.value)
+    return Measure(
+        name=f"{check.name} against aim",
+        value=check.value / scale - offset,
+        low=check.low / scale - offset,
+        high=check.high / scale - offset,
+        unit="ratio" if ratio else check.unit,
+        record=record,
+        extrapolated=check.extrapolated or aim.extrapolated,
+        note=check.note if check.extrapolated else f"aim: {aim.note}" if aim.extrapolated else "",
+        construction=check.construction,
+    )
+
+
+def _covered(wanted: tuple[float, float], fits: list[CurveFit]) -> tuple[Floats, bool]:
+    """Places (n,) of the wanted range that all readings cover, and whether a step or more of it is missing."""
+    first = max(wanted[0], *(fit.log_h_range[0] for fit in fits))
+    last = min(wanted[1], *(fit.log_h_range[1] for fit in fits))
+    if last < first:
+        return np.empty(0), True
+    return np.linspace(first, last, _GRID), first - wanted[0] > _STEP_LOG_H or wanted[1] - last > _STEP_LOG_H
+
+
+def _off(fit: CurveFit, aim: CurveFit, x: Floats) -> Floats:
+    return density_of(fit.parameters, x) - density_of(aim.parameters, x)
+
+
+def _not_covered(name: str, unit: str, record: Record | None) -> Measure:
+    return Measure(
+        name=name,
+        value=math.nan,
+        low=math.nan,
+        high=math.nan,
+        unit=unit,
+        record=record,
+        extrapolated=True,
+        note="the readings don't cover the aim's useful range",
+    )
+
+
+def _bytes(values: Floats) -> bytes:
+    return np.ascontiguousarray(values, dtype=np.float64).tobytes()
+
+
+@lru_cache(maxsize=_MOST_AIMS_KEPT)
+def _fit_table(log_h: bytes, density: bytes) -> CurveFit:
+    # the same few aims are compared with every strip; keyed by value, so that a changed table is fitted anew
+    return fit_curve(np.frombuffer(log_h), np.frombuffer(density), set_aside=False)

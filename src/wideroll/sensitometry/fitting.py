@@ -1,0 +1,236 @@
+"""Fitting a Richards curve to one record's readings.
+
+Plain least squares with equal weights, after readings that lie off the curve all others agree on have been set aside.
+Those are found in two steps, so that a clean strip is fitted by nothing but least squares: a fit with Cauchy's loss,
+which a few wild readings can't pull, names the suspects (beyond 5 robust standard deviations); a suspect is set aside
+only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a strip.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import optimize, special
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.model import CurveFit, Floats
+from wideroll.sensitometry.richards import density_of, jacobian_of
+from wideroll.sensitometry.shape import Shape, starting_shape
+
+__all__ = ["LEAST_STEPS", "fit_curve"]
+
+Flags = NDArray[np.bool_]
+
+LEAST_STEPS: Final = 5
+_SUSPECT_SD: Final = 5.0
+_LOOK_CLOSER_SD: Final = 3.5
+_LEAST_SD: Final = 0.004
+"""Repeatability of a good densitometer (common practice): smaller departures are never a fault of the step."""
+_FALSE_ALARM: Final = 0.001
+_MOST_FAULTY_SHARE: Final = 0.25
+_MAD_TO_SD: Final = 1.4826
+_TOLERANCE: Final = 1e-12
+_ROUGH: Final = 1e-4
+"""Enough to tell a fault of 5 standard deviations."""
+_MOST_EVALUATIONS: Final = 300
+
+
+def fit_curve(
+    log_h: ArrayLike,
+    density: ArrayLike,
+    *,
+    low: float | None = None,
+    clip_density: float | None = None,
+    shared_covariance: Floats | None = None,
+    set_aside: bool = True,
+) -> CurveFit:
+    """Fit D(x) = low + rise / (1 + exp(b − k·x))^(1/q) by least squares; rising or falling is seen from the readings.
+
+    Readings that are NaN, at or above the densitometer's limit, or faulty are not used; see ``used`` and
+    ``faulty_steps`` of the result. Certified values of NIST StRD Rat43 are met to 7 digits.
+
+    Args:
+        log_h: log10 of exposure in lx·s (n,), ascending.
+        density: readings (n,), NaN where a step wasn't read.
+        low: holds the lower asymptote at this density instead of fitting it.
+        clip_density: greatest density the instrument can read; readings there are clipped.
+        shared_covariance: covariance (n, n) of an error in the densities beside the readings' own noise, such as that
+            of a process correction; it widens the parameters' covariance.
+        set_aside: whether faulty readings may be set aside.
+
+    Raises:
+        ArgumentError: when shapes differ, log H isn't ascending, a density is infinite, fewer than five readings are
+            usable, or all are equal.
+
+    Example:
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2))))
+        >>> np.round(fit.parameters, 3).tolist()
+        [0.2, 2.0, -3.6, 3.0, 1.0]
+    """
+    x, y = _readings(log_h, density)
+    read = ~np.isnan(y) if clip_density is None else y < clip_density
+    _check_enough(y[read])
+    shape = _least_squares(x[read], y[read], starting_shape(x[read], y[read], low))
+    used = read.copy()
+    faulty = _faulty(x[read], y[read], shape) if set_aside else np.zeros(int(read.sum()), dtype=np.bool_)
+    if faulty.any():
+        used[read] = ~faulty
+        shape = _least_squares(x[used], y[used], shape)
+    residual = y[used] - density_of(shape.parameters(), x[used])
+    freedom = int(used.sum()) - shape.free
+    variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
+    return CurveFit(
+        parameters=shape.parameters(),
+        covariance=variance * _unit_covariance(shape, x[used]) + _carried(shared_covariance, shape, x, used),
+        log_h=x,
+        density=y,
+        used=used,
+        residual_sd=float(np.sqrt(variance)),
+        degrees_of_freedom=freedom,
+        faulty_steps=tuple(int(step) for step in np.flatnonzero(read & ~used)),
+    )
+
+
+def _readings(log_h: ArrayLike, density: ArrayLike) -> tuple[Floats, Floats]:
+    x, y = np.array(log_h, dtype=np.float64), np.array(density, dtype=np.float64)
+    if x.ndim != 1 or x.shape != y.shape:
+        raise ArgumentError(
+            where="density",
+            rule=f"one density for each log H, {x.shape}",
+            value=y.shape,
+            mend="Give both as (n,), with NaN where a step wasn't read.",
+        )
+    if not np.isfinite(x).all() or (np.diff(x) <= 0.0).any():
+        raise ArgumentError(
+            where="log_h",
+            rule="finite and each greater than the last",
+            value=x.tolist(),
+            mend="Sort the steps by exposure; give each once.",
+        )
+    if np.isinf(y).any():
+        raise ArgumentError(
+            where="density", rule="finite, or NaN", value=y.tolist(), mend="Put NaN for what isn't read."
+        )
+    return x, y
+
+
+def _check_enough(usable: Floats) -> None:
+    if len(usable) < LEAST_STEPS:
+        raise ArgumentError(
+            where="density",
+            rule=f"at least {LEAST_STEPS} usable readings",
+            value=len(usable),
+            mend="Read more steps of the strip.",
+        )
+    if np.ptp(usable) == 0.0:
+        raise ArgumentError(
+            where="density",
+            rule="not all equal",
+            value=float(usable[0]),
+            mend="Check that the strip was exposed and that the right record was read.",
+        )
+
+
+def _least_squares(x: Floats, y: Floats, start: Shape) -> Shape:
+    answer = optimize.least_squares(
+        lambda theta: density_of(start.at(theta).parameters(), x) - y,
+        start.theta,
+        jac=lambda theta: start.at(theta).jacobian(x),
+        method="lm",
+        x_scale="jac",
+        ftol=_TOLERANCE,
+        xtol=_TOLERANCE,
+        gtol=_TOLERANCE,
+        max_nfev=_MOST_EVALUATIONS,
+    )
+    return start.at(answer.x)
+
+
+def _faulty(x: Floats, y: Floats, shape: Shape) -> Flags:
+    """Which of the readings lie off the curve the others agree on."""
+    nothing = np.zeros(len(x), dtype=np.bool_)
+    residual = y - density_of(shape.parameters(), x)
+    leverage = np.einsum("ij,jk,ik->i", *_hat(shape, x))
+    studentised = np.abs(residual) / np.sqrt(np.maximum(1.0 - leverage, 1.0 / len(x)))
+    if len(x) <= shape.free + 1 or studentised.max() <= _LOOK_CLOSER_SD * _robust_sd(residual, shape.free):
+        return nothing
+    residual = _robust_residual(x, y, shape, f_scale=_robust_sd(residual, shape.free))
+    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, shape.free)
+    keep = len(x) - int(suspect.sum())
+    if not suspect.any() or keep < max(shape.free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x)):
+        return nothing
+    return suspect & _ruled_out(x, y, ~suspect, shape)
+
+
+def _robust_sd(residual: Floats, free: int) -> float:
+    """Standard deviation from the median absolute residual, corrected for the parameters fitted."""
+    n = len(residual)
+    sd = _MAD_TO_SD * float(np.median(np.abs(residual))) * np.sqrt(n / max(n - free, 1))
+    return max(float(sd), _LEAST_SD)
+
+
+def _robust_residual(x: Floats, y: Floats, start: Shape, *, f_scale: float) -> Floats:
+    answer = optimize.least_squares(
+        lambda theta: density_of(start.at(theta).parameters(), x) - y,
+        start.theta,
+        jac=lambda theta: start.at(theta).jacobian(x),
+        method="trf",
+        x_scale="jac",
+        loss="cauchy",
+        f_scale=f_scale,
+        ftol=_ROUGH,
+        xtol=_ROUGH,
+        max_nfev=_MOST_EVALUATIONS,
+    )
+    residual: Floats = -answer.fun
+    return residual
+
+
+def _ruled_out(x: Floats, y: Floats, trusted: Flags, start: Shape) -> Flags:
+    """Which readings the fit to the trusted ones alone excludes by its prediction interval."""
+    shape = _least_squares(x[trusted], y[trusted], start)
+    residual = y - density_of(shape.parameters(), x)
+    freedom = int(trusted.sum()) - shape.free
+    sd = max(float(np.sqrt(residual[trusted] @ residual[trusted] / freedom)), _LEAST_SD)
+    jacobian = jacobian_of(shape.parameters(), x)
+    leverage = np.einsum("ij,jk,ik->i", jacobian, _unit_covariance(shape, x[trusted]), jacobian)
+    bound = float(special.stdtrit(freedom, 1.0 - _FALSE_ALARM / (2 * len(x))))
+    excluded: Flags = np.abs(residual) > bound * sd * np.sqrt(1.0 + leverage)
+    return excluded
+
+
+def _hat(shape: Shape, x: Floats) -> tuple[Floats, Floats, Floats]:
+    jacobian = jacobian_of(shape.parameters(), x)
+    return jacobian, _unit_covariance(shape, x), jacobian
+
+
+def _unit_covariance(shape: Shape, x: Floats) -> Floats:
+    """Covariance (5, 5) of the parameters for readings of unit variance; zero for a low that was held."""
+    inverse = _inverse(shape, x)
+    covariance: Floats = inverse @ inverse.T
+    return covariance
+
+
+def _carried(shared: Floats | None, shape: Shape, x: Floats, used: Flags) -> Floats:
+    """What an error shared by the readings does to the parameters."""
+    if shared is None:
+        return np.zeros((5, 5))
+    if shared.shape != (len(x), len(x)):
+        raise ArgumentError(
+            where="shared_covariance", rule=f"shape {(len(x), len(x))}", value=shared.shape, mend="Give (n, n)."
+        )
+    inverse = _inverse(shape, x[used])
+    covariance: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
+    return covariance
+
+
+def _inverse(shape: Shape, x: Floats) -> Floats:
+    """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading."""
+    first = 5 - shape.free
+    jacobian = jacobian_of(shape.parameters(), x)[:, first:]
+    scale = np.linalg.norm(jacobian, axis=0)
+    scale[scale == 0.0] = 1.0
+    inverse = np.zeros((5, len(x)))
+    inverse[first:] = np.linalg.pinv(jacobian / scale, rcond=np.finfo(np.float64).eps * len(x)) / scale[:, np.newaxis]
+    return inverse

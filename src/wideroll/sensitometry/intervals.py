@@ -1,0 +1,75 @@
+"""Intervals of anything computed from a curve, by the delta method.
+
+The measure is evaluated with the parameters moved a little along each axis of their covariance; the standard error is
+the root of the summed squares of its slopes in standard deviations. Source: GUM (JCGM 100:2008) 5.2; from memory.
+"""
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+from scipy import special
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.model import CurveFit, Floats
+
+__all__ = ["check_confidence", "error_of", "half_width", "value_and_error"]
+
+_STEP_SD: Final = 1e-3
+_DOMAIN_SHARE: Final = 1e-3
+_RISE, _Q = 1, 4
+
+
+def value_and_error(fit: CurveFit, measure: Callable[[Floats], Floats]) -> tuple[float, float]:
+    """A measure of the fitted curve and its standard error; infinite when no reading is left to judge the noise by.
+
+    Args:
+        fit: the curve.
+        measure: from parameters (m, 5) to values (m,).
+    """
+    if fit.degrees_of_freedom < 1:
+        return float(measure(fit.parameters[np.newaxis])[0]), np.inf
+    step, moved = _moved(fit)
+    values = measure(moved)
+    return float(values[0]), float(error_of(values, step))
+
+
+def error_of(values: Floats, step: float) -> float:
+    """Standard error from values at the fit (first) and moved up and down each axis (2 × 5)."""
+    slopes = (values[1:6] - values[6:]) / (2.0 * step)
+    return float(np.sqrt(slopes @ slopes))
+
+
+def half_width(error: Floats | float, degrees_of_freedom: int, confidence: float) -> Floats | float:
+    """Half the width of the interval: Student's t times the standard error.
+
+    Raises:
+        ArgumentError: when confidence doesn't lie between 0 and 1.
+    """
+    check_confidence(confidence)
+    if degrees_of_freedom < 1:
+        return np.full_like(error, np.inf)
+    return error * float(special.stdtrit(degrees_of_freedom, 0.5 + confidence / 2.0))
+
+
+def check_confidence(confidence: float) -> None:
+    """Refuse a confidence that isn't a probability.
+
+    Raises:
+        ArgumentError: when confidence doesn't lie between 0 and 1.
+    """
+    if not 0.0 < confidence < 1.0:
+        raise ArgumentError(
+            where="confidence", rule="between 0 and 1", value=confidence, mend="Give a probability such as 0.95."
+        )
+
+
+def _moved(fit: CurveFit) -> tuple[float, Floats]:
+    """The step in standard deviations, and parameters (11, 5) at the fit and up and down each axis."""
+    sd = np.sqrt(np.diag(fit.covariance))
+    scale = np.where(sd > 0.0, sd, 1.0)
+    variances, axes = np.linalg.eigh(fit.covariance / np.outer(scale, scale))
+    # a badly known rise or q is moved by less than its own size, where the slopes are still straight
+    step = min(_STEP_SD, *(_DOMAIN_SHARE * fit.parameters[i] / scale[i] for i in (_RISE, _Q)))
+    moves = step * (axes * np.sqrt(np.maximum(variances, 0.0)) * scale[:, np.newaxis]).T
+    return float(step), np.concatenate([[fit.parameters], fit.parameters + moves, fit.parameters - moves])

@@ -1,0 +1,149 @@
+"""Least and greatest density, the speed point, and the range in which a film is used."""
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+import numpy as np
+
+from wideroll.sensitometry.intervals import half_width, value_and_error
+from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure
+from wideroll.sensitometry.richards import density_of, gradient_of, inflection_of, log_h_of
+
+__all__ = [
+    "SPEED_DENSITY",
+    "build_measure",
+    "maximum_density",
+    "minimum_density",
+    "minimum_reached",
+    "outside",
+    "speed_point",
+    "useful_range",
+]
+
+SPEED_DENSITY: Final[Mapping[FilmType, float]] = {
+    FilmType.BLACK_AND_WHITE: 0.10,
+    FilmType.COLOUR_NEGATIVE: 0.15,
+    FilmType.MOTION_PICTURE_NEGATIVE: 0.15,
+    FilmType.COLOUR_REVERSAL: 1.0,
+}
+"""Density above the minimum at which a record's speed is read: ISO 6, ISO 5800 (both from memory); the last two are
+common practice, for want of a standard's single point."""
+
+_TOE_REACHED: Final = 0.02
+_SHOULDER_REACHED: Final = 0.05
+_USEFUL_SHARE: Final = 0.3
+_USEFUL_GRID: Final = 301
+_SLACK_LOG_H: Final = 1e-9
+
+
+def minimum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+    """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings come within 0.02 of it."""
+    toe, _ = _ends(fit)
+    reached = minimum_reached(fit)
+    return build_measure(
+        fit,
+        lambda p: p[..., 0],
+        name="minimum density",
+        unit="density",
+        confidence=confidence,
+        extrapolated=not reached,
+        note="" if reached else "the toe isn't reached",
+        construction=Construction(points=((toe, float(fit.parameters[0])),)),
+    )
+
+
+def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+    """The upper asymptote when the readings come within 0.05 of it, else the greatest density of the curve over them.
+
+    In the latter case it is marked as extrapolated, since the true maximum is greater.
+    """
+    _, end = _ends(fit)
+    reached = float(fit.parameters[:2].sum() - density_of(fit.parameters, np.array(end))) <= _SHOULDER_REACHED
+
+    def value(p: Floats) -> Floats:
+        return p[..., 0] + p[..., 1] if reached else density_of(p, np.full(len(p), end))
+
+    return build_measure(
+        fit,
+        value,
+        name="maximum density",
+        unit="density",
+        confidence=confidence,
+        extrapolated=not reached,
+        note="" if reached else "the shoulder isn't reached; the maximum is at least this",
+        construction=Construction(points=((end, float(value(fit.parameters[np.newaxis])[0])),)),
+    )
+
+
+def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95) -> Measure:
+    """Log H at the film type's speed density above the minimum."""
+    above = SPEED_DENSITY[film_type]
+    point = (float(log_h_of(fit.parameters, fit.parameters[0] + above)), float(fit.parameters[0]) + above)
+    return build_measure(
+        fit,
+        lambda p: log_h_of(p, p[..., 0] + above),
+        name="speed point",
+        unit="log H",
+        confidence=confidence,
+        extrapolated=outside(fit, point[0]) or not minimum_reached(fit),
+        note=f"at {above:.2f} above minimum density",
+        construction=Construction(points=(point,), lines=(((point[0], float(fit.parameters[0])), point),)),
+    )
+
+
+def useful_range(fit: CurveFit) -> tuple[float, float]:
+    """First and last log H, among the readings, where the slope is at least 0.3 of the greatest.
+
+    The share is that of the fractional-gradient criterion (L. A. Jones; from memory). The greatest slope is taken
+    within the readings, so the range is never empty.
+    """
+    x = np.linspace(*fit.log_h_range, _USEFUL_GRID)
+    slope = np.abs(gradient_of(fit.parameters, x))
+    greatest = float(np.clip(inflection_of(fit.parameters), *fit.log_h_range))
+    useful = x[slope >= _USEFUL_SHARE * np.abs(gradient_of(fit.parameters, np.array(greatest)))]
+    return (float(useful[0]), float(useful[-1])) if len(useful) else (greatest, greatest)
+
+
+def minimum_reached(fit: CurveFit) -> bool:
+    """Whether the readings come within 0.02 of the curve's minimum density, or it was held."""
+    toe, _ = _ends(fit)
+    held = bool(fit.covariance[0, 0] == 0.0)
+    return held or float(density_of(fit.parameters, np.array(toe)) - fit.parameters[0]) <= _TOE_REACHED
+
+
+def outside(fit: CurveFit, *log_h: float) -> bool:
+    """Whether any of the places isn't on the curve or lies outside the readings."""
+    first, last = fit.log_h_range
+    return not all(first - _SLACK_LOG_H <= x <= last + _SLACK_LOG_H for x in log_h)
+
+
+def build_measure(
+    fit: CurveFit,
+    value: Callable[[Floats], Floats],
+    *,
+    name: str,
+    unit: str,
+    confidence: float,
+    extrapolated: bool,
+    note: str = "",
+    construction: Construction | None = None,
+) -> Measure:
+    """A measure of the curve with its interval; ``value`` takes parameters (m, 5) to (m,)."""
+    found, error = value_and_error(fit, value)
+    half = float(half_width(error, fit.degrees_of_freedom, confidence))
+    return Measure(
+        name=name,
+        value=found,
+        low=found - half,
+        high=found + half,
+        unit=unit,
+        extrapolated=extrapolated,
+        note=note,
+        construction=construction or Construction(),
+    )
+
+
+def _ends(fit: CurveFit) -> tuple[float, float]:
+    """The used log H of least and of greatest density."""
+    first, last = fit.log_h_range
+    return (first, last) if fit.parameters[3] > 0.0 else (last, first)

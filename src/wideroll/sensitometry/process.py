@@ -1,0 +1,189 @@
+"""The day's process: judged by the reference strips of its run, and taken off the check strips.
+
+The shift is a function of log H, so it follows the level of exposure. It is taken from the reference film's curve less
+its aim's, both fitted by the same family, and interpolated linearly in log H; beyond the reference's readings its end
+values hold. That is right when the reference film is of the same kind as the film under test (common practice); where
+the two differ in speed by dx, what is left is dx times the slope of the shift.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.deviations import fit_aims
+from wideroll.sensitometry.model import Aims, Curve, CurveFit, Floats, Record, RunVerdict, Strip
+from wideroll.sensitometry.richards import density_of, jacobian_of
+from wideroll.sensitometry.strips import fit_strip
+
+__all__ = ["correct_strip", "judge_run"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Shift:
+    curve: Curve
+    covariance: Floats
+
+
+def judge_run(
+    run: str,
+    reference_strips: Sequence[Strip],
+    check_strips: Sequence[Strip],
+    reference_aims: Aims,
+    limit_density: float,
+) -> RunVerdict:
+    """Whether a process run can be believed.
+
+    The mean deviation of its reference strips from the reference film's aims is taken at every step read; the run is
+    void when the largest exceeds ``limit_density`` in any record, when it holds no reference strip, or when none of
+    them can be read. The check strips of a void run are to be repeated: the film isn't at fault.
+
+    Args:
+        run: name of the run.
+        reference_strips: reference strips of the run.
+        check_strips: check strips of the run.
+        reference_aims: aims of the reference film.
+        limit_density: greatest absolute deviation allowed.
+
+    Raises:
+        ArgumentError: when the limit isn't positive, a strip belongs to another run, or an aim can't be fitted.
+
+    Example:
+        >>> from wideroll.sensitometry import FilmType, StripKind
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> aim = 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2)))
+        >>> curves = {Record.VISUAL: Curve(log_h=x, density=aim)}
+        >>> aims = Aims(film_type=FilmType.BLACK_AND_WHITE, curves=curves, tolerance_density=0.05)
+        >>> density = {Record.VISUAL: aim + 0.1 + 0.004 * np.cos(40.0 * x)}
+        >>> reference = Strip(name="R1", kind=StripKind.REFERENCE, run="7", log_h=x, density=density)
+        >>> judge_run("7", [reference], [], aims, 0.2).usable, judge_run("7", [reference], [], aims, 0.05).usable
+        (True, False)
+    """
+    _check_run(run, [*reference_strips, *check_strips], limit_density)
+    names = tuple(strip.name for strip in reference_strips)
+    if not reference_strips:
+        return _void(run, names, check_strips, "no reference strip ran in it")
+    aim_fits = fit_aims(reference_aims)
+    read: list[tuple[Strip, Mapping[Record, CurveFit]]] = []
+    doubts: list[str] = []
+    for strip in reference_strips:
+        fits, why = fit_strip(strip, tuple(aim_fits))
+        if why:
+            doubts.append(f"reference strip {strip.name} can't be used: {why}")
+        else:
+            read.append((strip, fits))
+    if not read:
+        return _void(run, names, check_strips, "; ".join(doubts))
+    shifts = {record: _shift([fits[record] for _, fits in read], aim) for record, aim in aim_fits.items()}
+    why = "; ".join(found for record, shift in shifts.items() if (found := _over(record, shift, limit_density)))
+    curves = {record: shift.curve for record, shift in shifts.items()}
+    covariances = {record: shift.covariance for record, shift in shifts.items()}
+    if why:
+        void = _void(run, names, check_strips, why)
+        return replace(void, shift_density=curves, shift_covariance=covariances)
+    return RunVerdict(
+        run=run,
+        usable=True,
+        why="; ".join(doubts),
+        reference_strips=names,
+        void_strips=(),
+        shift_density=curves,
+        shift_covariance=covariances,
+    )
+
+
+def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
+    """The strip as the process on aim would have left it, and the covariance of what was taken off.
+
+    Raises:
+        ArgumentError: when the run is void, isn't the strip's, or its reference wasn't read in a record of the strip.
+
+    Example:
+        >>> from wideroll.sensitometry import StripKind
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> check = Strip(name="1", kind=StripKind.CHECK, run="7", log_h=x, density={Record.VISUAL: x + 3.5})
+        >>> shift = {Record.VISUAL: Curve(log_h=x, density=np.full(21, 0.5))}
+        >>> run = RunVerdict(
+        ...     run="7", usable=True, why="", reference_strips=("R1",), void_strips=(), shift_density=shift
+        ... )
+        >>> bool(np.allclose(correct_strip(check, run).density[Record.VISUAL], x + 3.0))
+        True
+    """
+    if not run_verdict.usable or strip.run != run_verdict.run:
+        raise ArgumentError(
+            where=f"strip {strip.name}",
+            rule="is corrected by its own, usable process run",
+            value=f"{run_verdict.run}: {run_verdict.why or 'another run'}",
+            mend="Repeat the strip in a run whose reference strips are within limits.",
+        )
+    missing = [record for record in strip.density if record not in run_verdict.shift_density]
+    if missing:
+        raise ArgumentError(
+            where=f"strip {strip.name}",
+            rule="each record read has a reference",
+            value=", ".join(missing),
+            mend="Give the reference film an aim in that record, or leave the record out.",
+        )
+    density: dict[Record, Floats] = {}
+    covariance: dict[Record, Floats] = {}
+    for record, readings in strip.density.items():
+        shift = run_verdict.shift_density[record]
+        density[record] = readings - np.interp(strip.log_h, shift.log_h, shift.density)
+        if record in run_verdict.shift_covariance:
+            weights = _weights(strip.log_h, shift.log_h)
+            covariance[record] = weights @ run_verdict.shift_covariance[record] @ weights.T
+    return replace(strip, density=density, shared_covariance=covariance)
+
+
+def _shift(fits: Sequence[CurveFit], aim: CurveFit) -> _Shift:
+    """Mean of the reference curves less the aim's at the first strip's steps, where the aim is given."""
+    x = fits[0].log_h[fits[0].used]
+    x = x[(x >= aim.log_h[0]) & (x <= aim.log_h[-1])]
+    off = np.mean([density_of(fit.parameters, x) for fit in fits], axis=0) - density_of(aim.parameters, x)
+    jacobians = [jacobian_of(fit.parameters, x) for fit in fits]
+    covariance = sum(
+        (j @ fit.covariance @ j.T for j, fit in zip(jacobians, fits, strict=True)), start=np.zeros((len(x), len(x)))
+    )
+    return _Shift(curve=Curve(log_h=x, density=off), covariance=covariance / len(fits) ** 2)
+
+
+def _over(record: Record, shift: _Shift, limit_density: float) -> str:
+    if not len(shift.curve.log_h):
+        return f"{record}: the reference strips' exposures lie outside the reference aims"
+    worst = int(np.argmax(np.abs(shift.curve.density)))
+    off, place = float(shift.curve.density[worst]), float(shift.curve.log_h[worst])
+    if abs(off) <= limit_density:
+        return ""
+    return f"{record}: reference strips are {off:+.3f} from aim at log H {place:.2f}, limit ±{limit_density:.3f}"
+
+
+def _weights(x: Floats, nodes: Floats) -> Floats:
+    """Matrix (n, m) of linear interpolation from nodes to places, end values held."""
+    return np.stack([np.interp(x, nodes, unit) for unit in np.eye(len(nodes))], axis=-1)
+
+
+def _void(run: str, names: tuple[str, ...], check_strips: Sequence[Strip], why: str) -> RunVerdict:
+    return RunVerdict(
+        run=run,
+        usable=False,
+        why=why,
+        reference_strips=names,
+        void_strips=tuple(strip.name for strip in check_strips),
+        shift_density={},
+    )
+
+
+def _check_run(run: str, strips: Sequence[Strip], limit_density: float) -> None:
+    if not limit_density > 0.0:
+        raise ArgumentError(
+            where="limit_density", rule="greater than 0", value=limit_density, mend="Give the process limit."
+        )
+    for strip in strips:
+        if strip.run != run:
+            raise ArgumentError(
+                where=f"strip {strip.name}",
+                rule=f"belongs to process run {run}",
+                value=strip.run,
+                mend="Judge each run by its own strips.",
+            )

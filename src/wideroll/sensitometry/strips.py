@@ -1,0 +1,143 @@
+"""One strip from readings to fits, measures and deviations."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.contrast import average_gradient, contrast_index, gamma
+from wideroll.sensitometry.deviations import compare, fit_aims, parallelism
+from wideroll.sensitometry.fitting import fit_curve
+from wideroll.sensitometry.intervals import check_confidence
+from wideroll.sensitometry.levels import maximum_density, minimum_density, speed_point
+from wideroll.sensitometry.model import Aims, CurveFit, FilmType, Measure, Record, Strip, StripResult
+from wideroll.sensitometry.richards import density_of
+from wideroll.sensitometry.speed import iso_speed
+
+__all__ = ["fit_strip", "measure_strip"]
+
+_LEAST_SPAN: Final = 0.30
+_MOST_SCATTER: Final = 0.05
+"""A strip whose curve spans less, or whose readings scatter more (density), says nothing (common practice)."""
+
+
+def measure_strip(
+    strip: Strip,
+    aims: Aims | None,
+    *,
+    confidence: float = 0.95,
+    film_type: FilmType | None = None,
+    clip_density: float | None = None,
+) -> StripResult:
+    """Fit each record of a strip, measure the curves and compare them with the aims.
+
+    With aims, the records that have an aim are measured; without, all that were read. A strip that can't be fitted
+    comes back unusable with the reason, not as an error.
+
+    Args:
+        strip: readings, corrected for the process already where that is wanted.
+        aims: what the film should be; None for a bare strip, which is measured but not compared.
+        confidence: of every interval.
+        film_type: taken from the aims when they are given; without either, no speed is stated.
+        clip_density: greatest density the instrument reads; readings there are left out.
+
+    Raises:
+        ArgumentError: when confidence isn't a probability or an aim can't be fitted.
+
+    Example:
+        >>> from wideroll.sensitometry import StripKind
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> density = 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2))) + 0.004 * np.cos(40.0 * x)
+        >>> strip = Strip(name="1", kind=StripKind.CHECK, run="", log_h=x, density={Record.VISUAL: density})
+        >>> result = measure_strip(strip, None, film_type=FilmType.BLACK_AND_WHITE)
+        >>> [measure.note[:10] for measure in result.measures if measure.name == "ISO 6 speed"]
+        ['ISO 125/22']
+    """
+    check_confidence(confidence)
+    wanted = tuple(strip.density if aims is None else aims.curves)
+    fits, why = fit_strip(strip, wanted, clip_density=clip_density)
+    kind = aims.film_type if aims is not None else film_type
+    why = why or _wrong_way(fits, kind)
+    if why:
+        return StripResult(strip=strip, fits=fits, measures=(), deviations=(), usable=False, why=why)
+    measures = [m for record, fit in fits.items() for m in _measures(record, fit, kind, confidence)]
+    speed = iso_speed(kind, fits, confidence=confidence).measure if kind is not None else None
+    aim_fits = fit_aims(aims) if aims is not None else {}
+    parallel = parallelism(fits, aim_fits, confidence=confidence)
+    measures.extend(measure for measure in (speed, parallel) if measure is not None)
+    deviations = (
+        tuple(
+            compare(record, fits[record], aim, aims.film_type, confidence=confidence)
+            for record, aim in aim_fits.items()
+        )
+        if aims is not None
+        else ()
+    )
+    return StripResult(strip=strip, fits=fits, measures=tuple(measures), deviations=deviations, usable=True, why="")
+
+
+def fit_strip(
+    strip: Strip, records: tuple[Record, ...], *, clip_density: float | None = None
+) -> tuple[Mapping[Record, CurveFit], str]:
+    """The curves of the records that could be fitted, and why the strip can't be used (empty when it can)."""
+    fits: dict[Record, CurveFit] = {}
+    reasons: list[str] = []
+    for record in records:
+        if record not in strip.density:
+            reasons.append(f"{record}: not read")
+            continue
+        try:
+            fits[record] = fit_curve(
+                strip.log_h,
+                strip.density[record],
+                clip_density=clip_density,
+                shared_covariance=strip.shared_covariance.get(record),
+            )
+        except ArgumentError as error:
+            reasons.append(f"{record}: needs {error.rule}, has {error.value}")
+            continue
+        doubt = _doubt(fits[record])
+        if doubt:
+            reasons.append(f"{record}: {doubt}")
+    return fits, "; ".join(reasons)
+
+
+def _doubt(fit: CurveFit) -> str:
+    """Why the curve says nothing about the film; empty when it does."""
+    first, last = density_of(fit.parameters, np.array(fit.log_h_range))
+    span = abs(float(last - first))
+    if fit.degrees_of_freedom < 1:
+        return f"{int(fit.used.sum())} readings leave none to judge their scatter by"
+    if span < _LEAST_SPAN:
+        return f"density spans only {span:.2f} over the strip; was it exposed and processed?"
+    if fit.residual_sd > _MOST_SCATTER:
+        return f"readings scatter {fit.residual_sd:.3f} about the curve, more than {_MOST_SCATTER:.2f}; read it again"
+    return ""
+
+
+def _wrong_way(fits: Mapping[Record, CurveFit], film_type: FilmType | None) -> str:
+    """Why the direction of the curves can't be right; empty when it can."""
+    if film_type is None:
+        return ""
+    falls = film_type is FilmType.COLOUR_REVERSAL
+    wrong = [record for record, fit in fits.items() if (fit.parameters[3] < 0.0) != falls]
+    if not wrong:
+        return ""
+    rule, seen = ("fall", "rises") if falls else ("rise", "falls")
+    return f"density of {film_type} must {rule} with exposure but {seen} ({', '.join(wrong)}); are the steps reversed?"
+
+
+def _measures(record: Record, fit: CurveFit, film_type: FilmType | None, confidence: float) -> list[Measure]:
+    measures = [
+        minimum_density(fit, confidence=confidence),
+        maximum_density(fit, confidence=confidence),
+        gamma(fit, confidence=confidence),
+        average_gradient(fit, film_type, confidence=confidence),
+    ]
+    if fit.parameters[3] > 0.0:
+        measures.append(contrast_index(fit, confidence=confidence))
+    if film_type is not None:
+        measures.append(speed_point(fit, film_type, confidence=confidence))
+    return [replace(measure, record=record) for measure in measures]

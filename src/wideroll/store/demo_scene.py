@@ -1,0 +1,320 @@
+"""The invented plant that ``wideroll demo`` writes: its line, its product and what happened to its three rolls.
+
+Everything here is made up. Places along are fractions of a roll's length, so that the scene also fits shorter rolls.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+__all__ = ["PLANT_TOML", "PRODUCT", "PRODUCT_TOML", "REFERENCE_RUNS", "ROLLS", "RollScene", "StripScene"]
+
+PRODUCT: Final = "negative-200"
+
+PLANT_TOML: Final = """\
+# An invented coating line.
+name = "Skerrow Head coating works, line 2"
+web_width = "1380 mm"
+datum_edge = "drive side"
+
+[[scanners]]
+name = "line-end scanner"
+wavelength_nm = 850
+
+# Diameters as on the machine drawings, some in inches.
+[[rollers]]
+name = "R01 unwind guide"
+diameter = "80 mm"
+tolerance = "0.1 mm"
+zone = "unwind"
+
+[[rollers]]
+name = "R02 web cleaner"
+diameter = "4 in"
+tolerance = "0.1 mm"
+zone = "unwind"
+
+[[rollers]]
+name = "R03 coating roll"
+diameter = "300 mm"
+tolerance = "0.1 mm"
+side = "base"
+zone = "coating"
+
+[[rollers]]
+name = "R04 chill box turner"
+diameter = "160 mm"
+tolerance = "0.2 mm"
+side = "base"
+zone = "chill box"
+
+[[rollers]]
+name = "R05 dryer 1 idler"
+diameter = "120 mm"
+tolerance = "0.2 mm"
+side = "base"
+zone = "dryer 1"
+
+[[rollers]]
+name = "R06 dryer 2 idler"
+diameter = "5 1/2 in"
+tolerance = "0.2 mm"
+side = "base"
+zone = "dryer 2"
+
+[[rollers]]
+name = "R07 lay-on roller"
+diameter = "9 3/8 in"
+tolerance = "0.2 mm"
+side = "emulsion"
+zone = "after dryer 2"
+
+[[rollers]]
+name = "R08 tension roller"
+diameter = "240 mm"
+tolerance = "0.2 mm"
+side = "base"
+zone = "after dryer 2"
+
+[[rollers]]
+name = "R09 scanner table roller"
+diameter = "180 mm"
+tolerance = "0.1 mm"
+side = "base"
+zone = "scanner"
+
+[[rollers]]
+name = "R10 winder lay-on"
+diameter = "220 mm"
+tolerance = "0.3 mm"
+side = "emulsion"
+zone = "winder"
+"""
+
+PRODUCT_TOML: Final = """\
+# An invented colour negative film. Limits are this product's own.
+film_type = "colour negative"
+sensitisation_nm = [[380, 690]]
+
+[aims]
+tolerance_density = 0.06
+{aims}
+[reference]
+limit_density = 0.04
+
+[reference.aims]
+tolerance_density = 0.04
+{reference}
+[[criteria]]
+name = "Scan coverage"
+measurand = "coverage"
+subject = "scan"
+limit = 0.98
+unit = "share"
+consequence = "hold"
+
+[[criteria]]
+name = "Sample sheets per batch"
+measurand = "evidence count"
+subject = "sheets"
+limit = 1
+unit = "sheets"
+consequence = "hold"
+
+[[criteria]]
+name = "Usable strips per batch"
+measurand = "evidence count"
+subject = "strips"
+limit = 2
+unit = "strips"
+consequence = "hold"
+
+[[criteria]]
+name = "Metal"
+measurand = "forbidden"
+kinds = ["metal"]
+limit = 0
+unit = "found"
+consequence = "hold"
+
+[[criteria]]
+name = "Streaks"
+measurand = "flaw"
+kinds = ["streak"]
+limit = 0.5
+unit = "%"
+consequence = "cut out"
+guard_along = "0.5 m"
+guard_across = "2 mm"
+
+[[criteria]]
+name = "Repeating marks"
+measurand = "flaw"
+kinds = ["repeating marks"]
+limit = 0
+unit = "per m"
+consequence = "cut out"
+guard_along = "0.75 m"
+guard_across = "3 mm"
+
+[[criteria]]
+name = "Spots in a stretch"
+measurand = "marks per m² in a stretch"
+kinds = ["spot", "comet"]
+least_size = "0.5 mm"
+window = "1 m"
+limit = 4
+unit = "per m²"
+consequence = "cut out"
+guard_along = "0.25 m"
+
+[[criteria]]
+name = "Spots"
+measurand = "marks per m²"
+kinds = ["spot", "comet"]
+least_size = "0.5 mm"
+limit = 3
+unit = "per m²"
+consequence = "reject"
+
+[[criteria]]
+name = "Holes and pinholes"
+measurand = "marks per m²"
+kinds = ["hole", "pinhole"]
+limit = 0.5
+unit = "per m²"
+consequence = "reject"
+
+[[criteria]]
+name = "Speed"
+measurand = "reading"
+subject = "speed deviation"
+limit = 0.04
+unit = "log H"
+consequence = "cut out"
+
+[[criteria]]
+name = "Contrast"
+measurand = "reading"
+subject = "contrast deviation"
+limit = 0.06
+unit = "ratio"
+consequence = "cut out"
+
+[[criteria]]
+name = "Minimum density"
+measurand = "reading"
+subject = "minimum density deviation"
+limit = 0.05
+unit = "density"
+consequence = "cut out"
+
+[[widths]]
+name = "35 mm"
+width = "34.975 mm"
+tolerance = "0.025 mm"
+value_per_m = 1.0
+
+[[widths]]
+name = "16 mm"
+width = "15.95 mm"
+tolerance = "0.025 mm"
+value_per_m = 0.42
+
+[cutting]
+knife_step = "1 mm"
+edge_trim = "8 mm"
+least_piece = "2 m"
+setup = "1 m"
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripScene:
+    """A strip of a roll: the process run it went through, and its place (fractions of length and width)."""
+
+    name: str
+    run: str
+    along: float
+    across: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollScene:
+    """A roll and what befell it. Places along and stretches are fractions of its length."""
+
+    name: str
+    length_m: float
+    seed: int
+    verdict: str
+    """What ought to come of it."""
+    batches: tuple[tuple[str, float, float], ...]
+    sheets: int
+    strips: tuple[StripScene, ...]
+    dirt_per_m2: float = 1.0
+    roller: str = ""
+    roller_diameter_mm: float = 0.0
+    roller_across_mm: float = 0.0
+    streak_across_mm: float = 0.0
+    streak_from: float = 0.0
+    dirty: tuple[float, float] = (0.0, 0.0)
+    dirty_per_m2: float = 0.0
+    slow_batch: str = ""
+    slow_log_h: float = 0.0
+
+
+REFERENCE_RUNS: Final = {"P-311": 0.0, "P-312": 0.0, "P-313": 0.11}
+"""Process runs, and by how much density each lifted everything: the last was out of its limits."""
+
+ROLLS: Final = (
+    RollScene(
+        name="W-2041",
+        length_m=14.0,
+        seed=2041,
+        verdict="release",
+        batches=(("E-518", 0.0, 1.0),),
+        sheets=3,
+        strips=(
+            StripScene(name="S-1", run="P-311", along=0.15, across=0.2),
+            StripScene(name="S-2", run="P-311", along=0.5, across=0.5),
+            StripScene(name="S-3", run="P-312", along=0.85, across=0.8),
+        ),
+    ),
+    RollScene(
+        name="W-2042",
+        length_m=42.0,
+        seed=2042,
+        verdict="cut out",
+        batches=(("E-518", 0.0, 0.55), ("E-519", 0.55, 1.0)),
+        sheets=5,
+        strips=(
+            StripScene(name="S-1", run="P-311", along=0.1, across=0.25),
+            StripScene(name="S-2", run="P-312", along=0.4, across=0.75),
+            StripScene(name="S-3", run="P-311", along=0.6, across=0.25),
+            StripScene(name="S-4", run="P-312", along=0.95, across=0.75),
+        ),
+        roller="R07 lay-on roller",
+        roller_diameter_mm=238.125,
+        roller_across_mm=413.0,
+        streak_across_mm=905.0,
+        streak_from=0.41,
+        dirty=(0.62, 0.70),
+        dirty_per_m2=16.0,
+    ),
+    RollScene(
+        name="W-2043",
+        length_m=14.0,
+        seed=2043,
+        verdict="hold",
+        batches=(("E-519", 0.0, 0.45), ("E-520", 0.45, 1.0)),
+        sheets=4,
+        strips=(
+            StripScene(name="S-1", run="P-312", along=0.1, across=0.3),
+            StripScene(name="S-2", run="P-313", along=0.35, across=0.7),
+            StripScene(name="S-3", run="P-312", along=0.55, across=0.3),
+            StripScene(name="S-4", run="P-312", along=0.75, across=0.6),
+            StripScene(name="S-5", run="P-313", along=0.9, across=0.7),
+        ),
+        slow_batch="E-520",
+        slow_log_h=0.11,
+    ),
+)

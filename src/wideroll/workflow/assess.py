@@ -1,0 +1,143 @@
+"""One roll, from its files to a verdict and a cut plan, doing only what is stale."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from wideroll import __version__
+from wideroll.release import Decision, Verdict, decide
+from wideroll.repeats import SeriesSearch
+from wideroll.roll import Extent
+from wideroll.scan import ScanResult
+from wideroll.slitting import Avoid, CutPlan, plan_cut
+from wideroll.workflow.gather import gather_evidence
+from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
+from wideroll.workflow.ports import PlantFiles, Progress, Results
+from wideroll.workflow.take_in import (
+    examine_sheets,
+    fit_to_roll,
+    judge_strips,
+    scan_web,
+    search_repeats,
+    whole_web,
+)
+
+__all__ = ["RollDesk", "assess_roll", "open_roll", "plan_from"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RollDesk:
+    """A roll taken in hand: what it is, and where its evidence comes from and goes to."""
+
+    plant: Plant
+    product: Product
+    card: RollCard
+    whole: Extent
+    files: PlantFiles
+    results: Results
+    fingerprints: Mapping[str, str]
+    """Of the inputs of ``scan`` and of ``repeats``."""
+    progress: Progress
+
+    def scan(self) -> ScanResult | None:
+        """The scan's result, computed only when stale; None where the roll wasn't scanned."""
+        raster = self.files.raster(self.card.name, self.plant, self.product)
+        if raster is None:
+            return None
+        kept = self.results.load_scan(self.fingerprints["scan"])
+        if kept is None:
+            kept = scan_web(raster, progress=self.progress)
+            self.results.save_scan(kept, self.fingerprints["scan"])
+        return fit_to_roll(kept, self.whole)
+
+    def strips(self) -> StripRoom:
+        """The strips, judged and measured."""
+        return judge_strips(self.files.strips(self.card.name), self.product)
+
+    def examination(self, scan: ScanResult | None) -> Examination:
+        """The sheets, and how they agree with the scan."""
+        sheets = self.files.sheets(self.card.name, self.whole)
+        return examine_sheets(sheets, self.files.sightings(self.card.name, sheets), scan)
+
+    def repeats(self, scan: ScanResult | None) -> SeriesSearch:
+        """The series among the marks, searched only when stale."""
+        if scan is None:
+            return search_repeats(None, self.plant.rollers, self.card.length_m)
+        kept = self.results.load_series(self.fingerprints["repeats"])
+        if kept is None:
+            kept = search_repeats(scan, self.plant.rollers, self.card.length_m)
+            self.results.save_series(kept, self.fingerprints["repeats"])
+        return kept
+
+
+def open_roll(
+    roll: str, *, files: PlantFiles, results: Results, fingerprints: Mapping[str, str], progress: Progress
+) -> RollDesk:
+    """Take a roll in hand: read what it is, and check that it belongs together."""
+    plant = files.plant()
+    card = files.card(roll)
+    product = files.product(card.product)
+    return RollDesk(
+        plant=plant,
+        product=product,
+        card=card,
+        whole=whole_web(card.length_m, plant.web_width_mm),
+        files=files,
+        results=results,
+        fingerprints=fingerprints,
+        progress=progress,
+    )
+
+
+def assess_roll(desk: RollDesk) -> Assessment:
+    """All evidence of the roll, the decision it leads to, and the cut that follows."""
+    strip_room = desk.strips()
+    sheets = desk.files.sheets(desk.card.name, desk.whole)
+    desk.files.sightings(desk.card.name, sheets)  # a fault in them must show before the long scan starts
+    scan = desk.scan()
+    examination = desk.examination(scan)
+    repeats = desk.repeats(scan)
+    evidence = gather_evidence(
+        card=desk.card,
+        whole=desk.whole,
+        scan=scan,
+        strip_room=strip_room,
+        examination=examination,
+        repeats=repeats,
+    )
+    decision = decide(evidence, desk.product.criteria)
+    return Assessment(
+        plant=desk.plant,
+        product=desk.product,
+        card=desk.card,
+        whole=desk.whole,
+        scan=scan,
+        strip_room=strip_room,
+        examination=examination,
+        repeats=repeats,
+        evidence=evidence,
+        decision=decision,
+        plan=plan_from(decision, desk.whole, desk.product, scan),
+        version=__version__,
+    )
+
+
+def plan_from(decision: Decision, whole: Extent, product: Product, scan: ScanResult | None) -> CutPlan | None:
+    """The cut that keeps most of what may be sold, or None for a roll that is rejected.
+
+    Parts on hold, and parts that the scanner did not see, are avoided like parts cut out: nothing may be slit for sale
+    that isn't released.
+    """
+    if decision.verdict is Verdict.REJECT:
+        return None
+    avoid = [Avoid(extent=region.extent, reason=f"{region.verdict}: {region.why}") for region in decision.regions]
+    if scan is not None:
+        trim = product.cut_rules.edge_trim_mm
+        inner = Extent(
+            along_from_m=whole.along_from_m,
+            along_to_m=whole.along_to_m,
+            across_from_mm=whole.across_from_mm + trim,
+            across_to_mm=whole.across_to_mm - trim,
+        )
+        parts = ((hole.extent.meet(inner), hole.why) for hole in scan.coverage.unseen)
+        avoid += [Avoid(extent=part, reason=f"not looked at: {why}") for part, why in parts if part is not None]
+    return plan_cut(whole, avoid=avoid, widths=product.widths, rules=product.cut_rules)

@@ -1,0 +1,199 @@
+"""The rooms' results into the plain evidence that release decides by."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from scipy import stats
+
+from wideroll.examination import Origin
+from wideroll.release import Evidence, Flaw, Missing, Reading
+from wideroll.repeats import SeriesSearch
+from wideroll.roll import Coverage, Extent, empty_marks
+from wideroll.sampling import rate_limits
+from wideroll.scan import ScanResult
+from wideroll.sensitometry import Deviation, Measure, RunVerdict, StripResult
+from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
+
+__all__ = ["SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
+
+SCAN = "scan"
+SHEETS = "sheets"
+STRIPS = "strips"
+_CONFIDENCE = 0.95
+
+
+def batch_extents(card: RollCard, whole: Extent) -> tuple[tuple[Batch, Extent], ...]:
+    """Each batch with its part of the web."""
+    return tuple((batch, _stretch(whole, batch.along_from_m, batch.along_to_m)) for batch in card.batches)
+
+
+def gather_evidence(
+    *,
+    card: RollCard,
+    whole: Extent,
+    scan: ScanResult | None,
+    strip_room: StripRoom,
+    examination: Examination,
+    repeats: SeriesSearch,
+) -> Evidence:
+    """Everything known about a roll, in the forms that criteria speak of."""
+    batches = batch_extents(card, whole)
+    coverage: dict[str, Coverage] = {}
+    if scan is not None:
+        coverage[SCAN] = scan.coverage
+    if examination.sheets:
+        coverage[SHEETS] = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
+    flaws = (*_streaks(scan), *_series(repeats), *_sightings(examination))
+    return Evidence(
+        whole=whole,
+        marks=empty_marks() if scan is None else scan.marks,
+        coverage=coverage,
+        flaws=tuple(flaw for flaw in flaws if flaw.extent.area_m2 > 0),
+        readings=tuple(_readings(strip_room.results, batches)),
+        missing=tuple(_missing(strip_room, batches)),
+        counts={
+            STRIPS: tuple((extent, len(_usable(strip_room.results, extent))) for _, extent in batches),
+            SHEETS: tuple(
+                (extent, sum(sheet.extent.meet(extent) is not None for sheet in examination.sheets))
+                for _, extent in batches
+            ),
+        },
+    )
+
+
+def _stretch(whole: Extent, from_m: float, to_m: float) -> Extent:
+    return Extent(
+        along_from_m=from_m,
+        along_to_m=to_m,
+        across_from_mm=whole.across_from_mm,
+        across_to_mm=whole.across_to_mm,
+    )
+
+
+def _streaks(scan: ScanResult | None) -> Iterator[Flaw]:
+    for streak in scan.streaks if scan else ():
+        sizes = sorted((abs(streak.contrast_low), abs(streak.contrast_high)))
+        yield Flaw(
+            kind="streak",
+            extent=streak.extent,
+            value=100.0 * abs(streak.contrast),
+            low=100.0 * sizes[0],
+            high=100.0 * sizes[1],
+            unit="%",
+            source=SCAN,
+            note="whole length: undecided between web and scanner" if streak.whole_length else "",
+        )
+
+
+def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
+    for series in repeats:
+        rate = rate_limits(len(series.members), max(series.extent.length_m, series.spacing_m), _CONFIDENCE)
+        best = series.candidates[0]
+        yield Flaw(
+            kind="repeating marks",
+            extent=series.extent,
+            value=rate.rate,
+            low=rate.low,
+            high=rate.high,
+            unit="per m",
+            source="repeats",
+            note=f"every {series.spacing_m * 1000:.1f} mm; {best.roller} ({best.probability:.0%})",
+        )
+
+
+def _sightings(examination: Examination) -> Iterator[Flaw]:
+    """What came with the coating counts against the film; handling dirt doesn't."""
+    sheets = {sheet.name: sheet for sheet in examination.sheets}
+    for found in examination.examined:
+        sighting = found.sighting
+        if found.origin.origin is Origin.HANDLING and not sighting.metallic:
+            continue
+        half_m, half_mm = sighting.size_mm / 2000.0, sighting.size_mm / 2.0
+        spot = Extent(
+            along_from_m=sighting.place.along_m,
+            along_to_m=sighting.place.along_m,
+            across_from_mm=sighting.place.across_mm,
+            across_to_mm=sighting.place.across_mm,
+        ).grown(along_m=half_m, across_mm=half_mm)
+        yield Flaw(
+            kind="metal" if sighting.metallic else f"sighted {sighting.kind}",
+            extent=spot.meet(sheets[sighting.sheet].extent) or spot,
+            value=sighting.size_mm,
+            low=sighting.size_mm,
+            high=sighting.size_mm,
+            unit="mm",
+            source=f"sheet {sighting.sheet}",
+            note=f"{found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
+        )
+
+
+def _usable(results: Sequence[StripResult], extent: Extent) -> list[StripResult]:
+    return [r for r in results if r.usable and r.strip.place is not None and extent.contains(r.strip.place)]
+
+
+def _missing(strip_room: StripRoom, batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Missing]:
+    """Strips that can't be used, batch by batch, and what to do about them."""
+    runs = {run.run: run for run in strip_room.runs}
+    for batch, extent in batches:
+        for result in strip_room.results:
+            place = result.strip.place
+            if not result.usable and place is not None and extent.contains(place):
+                yield Missing(
+                    subject=STRIPS,
+                    extent=extent,
+                    void=not runs[result.strip.run].usable,
+                    why=f"strip {result.strip.name} of batch {batch.name}: {result.why}",
+                    mend=_repeat(result, runs[result.strip.run]),
+                )
+
+
+def _repeat(result: StripResult, run: RunVerdict) -> str:
+    place = result.strip.place
+    at = "" if place is None else f" at {place.along_m:.2f} m, {place.across_mm:.0f} mm from the datum edge"
+    how = "in a run whose reference strips are within limits" if not run.usable else "and read it"
+    return f"Expose a strip{at} again {how} (replaces {result.strip.name})."
+
+
+def _readings(results: Sequence[StripResult], batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Reading]:
+    """Each deviation's mean over a batch's usable strips, for each record."""
+    for _, extent in batches:
+        usable = [r for r in _usable(results, extent) if r.deviations]
+        if not usable:
+            continue
+        for number, first in enumerate(usable[0].deviations):
+            column = [result.deviations[number] for result in usable]
+            source = f"{first.record} record, strips {', '.join(result.strip.name for result in usable)}"
+            for subject, measures in _subjects(column):
+                yield _mean_reading(subject, extent, measures, source)
+
+
+def _subjects(column: Sequence[Deviation]) -> Iterator[tuple[str, list[Measure]]]:
+    yield "speed deviation", [d.speed_log_h for d in column]
+    yield "contrast deviation", [d.contrast for d in column]
+    yield "minimum density deviation", [d.dmin_density for d in column]
+
+
+def _mean_reading(subject: str, extent: Extent, measures: Sequence[Measure], source: str) -> Reading:
+    """Mean with an interval that holds each strip's own uncertainty and the spread between strips.
+
+    The larger of the two standard errors is taken; with few strips the spread alone would be poorly known.
+    """
+    n = len(measures)
+    mean = math.fsum(m.value for m in measures) / n
+    z = float(stats.norm.ppf(0.5 + _CONFIDENCE / 2))
+    within = math.sqrt(math.fsum(((m.high - m.low) / (2 * z)) ** 2 for m in measures)) / n
+    between = 0.0
+    if n > 1:
+        spread = math.sqrt(math.fsum((m.value - mean) ** 2 for m in measures) / (n - 1))
+        between = spread / math.sqrt(n)
+    half = z * max(within, between)
+    return Reading(
+        subject=subject,
+        extent=extent,
+        value=mean,
+        low=mean - half,
+        high=mean + half,
+        unit=measures[0].unit,
+        source=source,
+        extrapolated=any(m.extrapolated for m in measures),
+    )

@@ -1,0 +1,153 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry import FilmType, Record, StripKind, correct_strip, judge_run, measure_strip
+from wideroll.synthetic.strips import StripRecipe, make_strips
+
+COLOUR = (Record.RED, Record.GREEN, Record.BLUE)
+LIMIT = 0.10
+
+
+def run_of(*, references=2, shift=0.0, noise_sd=0.008, fog=0.0, factor=1.0, seed=0, **reference):
+    """A run with reference strips and one check strip that is ``shift`` slower than its aim."""
+    common = {
+        "film_type": FilmType.COLOUR_NEGATIVE,
+        "run": "7",
+        "process_fog": fog,
+        "process_factor": factor,
+        "noise_sd": noise_sd,
+    }
+    recipes = [
+        StripRecipe(name=f"R{n}", kind=StripKind.REFERENCE, seed=1000 * seed + n, **common, **reference)
+        for n in range(references)
+    ]
+    check = StripRecipe(name="C", seed=1000 * seed + 99, shift_log_h=dict.fromkeys(COLOUR, shift), **common)
+    strips = make_strips([*recipes, check]).strips
+    return strips[:-1], strips[-1]
+
+
+def test_a_process_on_aim_is_usable_and_shifts_little(aims):
+    """References on aim make the run usable, with a shift no larger than their noise."""
+    references, check = run_of()
+    verdict = judge_run("7", references, [check], aims, LIMIT)
+    assert verdict.usable
+    assert verdict.reference_strips == ("R0", "R1")
+    assert verdict.void_strips == ()
+    assert max(np.abs(curve.density).max() for curve in verdict.shift_density.values()) < 0.03
+
+
+@pytest.mark.parametrize(("fog", "factor"), [(0.15, 1.0), (0.0, 1.12), (-0.15, 1.0)])
+def test_a_process_off_aim_voids_the_run(aims, fog, factor):
+    """Fog or development beyond the limit voids the run, says where, and names the strips to repeat."""
+    references, check = run_of(fog=fog, factor=factor)
+    verdict = judge_run("7", references, [check], aims, LIMIT)
+    assert not verdict.usable
+    assert verdict.void_strips == ("C",)
+    assert "from aim at log H" in verdict.why
+    assert verdict.shift_density
+
+
+def test_a_run_without_a_reference_is_not_usable(aims):
+    """Without a reference strip nothing is known of the process, so the run isn't usable."""
+    _, check = run_of()
+    verdict = judge_run("7", [], [check], aims, LIMIT)
+    assert not verdict.usable
+    assert "no reference strip" in verdict.why
+    assert verdict.void_strips == ("C",)
+
+
+def test_a_reference_that_was_not_read_is_told(aims):
+    """One unreadable reference of two is told and the other judges; when none can be read, the run is void."""
+    references, check = run_of()
+    unread = replace(references[0], density={r: np.full(21, np.nan) for r in COLOUR})
+    one = judge_run("7", [unread, references[1]], [check], aims, LIMIT)
+    assert one.usable
+    assert "R0" in one.why
+    none = judge_run("7", [unread], [check], aims, LIMIT)
+    assert not none.usable
+    assert "R0 can't be used" in none.why
+
+
+def test_a_faulty_step_does_not_void_a_run(aims):
+    """A single step read 0.3 too dense on a reference strip is set aside instead of voiding the run."""
+    references, check = run_of(references=1, faulty_steps={10: 0.3})
+    assert judge_run("7", references, [check], aims, LIMIT).usable
+
+
+def test_correction_leaves_the_film_s_own_deviation(aims):
+    """Without noise, what the process did is taken off and the film's shift of 0.06 is left to 0.005."""
+    references, check = run_of(noise_sd=0.0, shift=0.06, fog=0.03, factor=1.03)
+    verdict = judge_run("7", references, [check], aims, LIMIT)
+    plain = measure_strip(check, aims)
+    corrected = measure_strip(correct_strip(check, verdict), aims)
+    for before, after in zip(plain.deviations, corrected.deviations, strict=True):
+        assert before.dmin_density.value == pytest.approx(0.03, abs=1e-3)
+        assert after.dmin_density.value == pytest.approx(0.0, abs=1e-3)
+        assert after.speed_log_h.value == pytest.approx(0.06, abs=5e-3)
+        assert abs(after.contrast.value) < 0.005 < abs(before.contrast.value)
+
+
+def test_corrected_intervals_hold_the_reference_s_own_noise(aims):
+    """Over 40 runs with one reference each, 95 % intervals of the corrected speed hold the true shift in 90 % or more."""
+    inside = []
+    for seed in range(40):
+        references, check = run_of(references=1, shift=0.05, fog=0.02, factor=1.02, seed=seed)
+        verdict = judge_run("7", references, [check], aims, 0.2)
+        for deviation in measure_strip(correct_strip(check, verdict), aims).deviations:
+            inside.append(deviation.speed_log_h.low <= 0.05 <= deviation.speed_log_h.high)
+    assert np.mean(inside) >= 0.90
+
+
+def test_correction_widens_the_interval(aims):
+    """A corrected strip is known less well than an uncorrected one, and better with more references."""
+    widths = []
+    for count in (1, 4):
+        references, check = run_of(references=count)
+        corrected = correct_strip(check, judge_run("7", references, [check], aims, LIMIT))
+        dmin = measure_strip(corrected, aims).deviations[1].dmin_density
+        widths.append(dmin.high - dmin.low)
+    plain = measure_strip(check, aims).deviations[1].dmin_density
+    assert plain.high - plain.low < widths[1] < widths[0]
+
+
+def test_correcting_off_the_reference_holds_its_end_values(aims):
+    """Steps beyond the reference's exposures get its end values, not an extrapolation."""
+    references, check = run_of(noise_sd=0.0, fog=0.05)
+    verdict = judge_run("7", references, [check], aims, LIMIT)
+    wider = replace(check, log_h=check.log_h + np.linspace(-0.5, 0.5, 21))
+    corrected = correct_strip(wider, verdict)
+    for record in COLOUR:
+        assert wider.density[record] - corrected.density[record] == pytest.approx(0.05, abs=1e-4)
+
+
+def test_only_a_usable_run_of_its_own_corrects_a_strip(aims):
+    """A void run, another run and a record without reference are refused."""
+    references, check = run_of()
+    verdict = judge_run("7", references, [check], aims, LIMIT)
+    with pytest.raises(ArgumentError, match="usable process run"):
+        correct_strip(check, judge_run("7", [], [check], aims, LIMIT))
+    with pytest.raises(ArgumentError, match="usable process run"):
+        correct_strip(replace(check, run="8"), verdict)
+    with pytest.raises(ArgumentError, match="visual"):
+        correct_strip(replace(check, density={Record.VISUAL: check.density[Record.RED]}), verdict)
+
+
+def test_strips_of_another_run_are_refused(aims):
+    """A reference strip of another run can't judge this one."""
+    references, check = run_of()
+    with pytest.raises(ArgumentError, match="belongs to process run 8"):
+        judge_run("8", references, [check], aims, LIMIT)
+    with pytest.raises(ArgumentError, match="limit_density"):
+        judge_run("7", references, [check], aims, 0.0)
+
+
+def test_references_exposed_off_the_aims_void_the_run(aims):
+    """References whose exposures the aims don't cover say nothing about the process."""
+    references, check = run_of()
+    moved = [replace(strip, log_h=strip.log_h + 10.0) for strip in references]
+    verdict = judge_run("7", moved, [check], aims, LIMIT)
+    assert not verdict.usable
+    assert "outside the reference aims" in verdict.why

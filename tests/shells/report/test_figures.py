@@ -1,0 +1,192 @@
+"""The figures: what must be in them, and that they are the same each time."""
+
+import re
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+
+from wideroll.release.model import RegionVerdict, Verdict
+from wideroll.report import (
+    curves_caption,
+    cut_caption,
+    draw_curves,
+    draw_cut,
+    draw_fold,
+    draw_roll_map,
+    fold_caption,
+    roll_map_caption,
+)
+from wideroll.report.curves import curves_grid
+from wideroll.report.roll_map import unseen_parts
+from wideroll.roll import Extent, empty_marks
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def parse(svg):
+    """The drawing as a tree."""
+    return ET.fromstring(svg)  # noqa: S314  # drawn here, not received
+
+
+def words(svg):
+    """Every word drawn, in the order of drawing."""
+    return ["".join(text.itertext()) for text in parse(svg).iter(f"{SVG}text")]
+
+
+def test_figures_are_the_same_each_time_whatever_the_callers_settings(assessment):
+    """Neither a second drawing nor someone else's plotting defaults change a byte."""
+    plain = (draw_roll_map(assessment), draw_cut(assessment.plan))
+    with mpl.rc_context({"font.size": 20.0, "axes.linewidth": 5.0, "svg.fonttype": "path"}):
+        assert (draw_roll_map(assessment), draw_cut(assessment.plan)) == plain
+
+
+def test_the_map_says_where_head_tail_and_datum_edge_are(assessment):
+    """Head to the left, tail to the right, and the datum edge by its name."""
+    drawn = words(draw_roll_map(assessment))
+    assert "head  ←  along, coated m  →  tail" in drawn
+    assert "thick line: datum edge (operator side)" in drawn
+
+
+def test_the_map_names_everything_it_shows(assessment):
+    """Regions by number and verdict, batches, splice, sheets, the repeat, and a key for each kind of sign."""
+    drawn = words(draw_roll_map(assessment))
+    shown = {"1 cut out", "2 cut out", "3 hold", "batch A", "batch B", "splice", "S1", "S3", "repeat 1, every 748 mm"}
+    keys = {"spot", "comet", "pinhole, bright", "streak", "repeating mark", "sample sheet", "not looked at", "hold"}
+    assert shown | keys <= set(drawn)
+
+
+def test_the_map_bins_very_many_marks(dense):
+    """Above 2,000 marks the map stays small and says how many marks a square stands for."""
+    svg = draw_roll_map(dense)
+    assert any(re.fullmatch(r"\d+ to \d+ marks", word) for word in words(svg))
+    assert len(svg) < 250_000
+
+
+def test_a_crowd_of_regions_still_gets_numbers(assessment):
+    """With many small regions their labels shorten to numbers and never lie on one another."""
+    regions = tuple(
+        RegionVerdict(
+            extent=Extent(along_from_m=n * 0.7, along_to_m=n * 0.7 + 0.2, across_from_mm=0.0, across_to_mm=1380.0),
+            verdict=Verdict.CUT_OUT,
+            findings=(),
+            why="",
+        )
+        for n in range(58)
+    )
+    drawn = words(draw_roll_map(replace(assessment, decision=replace(assessment.decision, regions=regions))))
+    assert {"1", "30", "58"} <= set(drawn)
+
+
+def test_unseen_parts_cover_what_no_scan_covered(assessment, bare):
+    """Without a scan the whole roll is unseen; a scan that stops early leaves the rest unseen."""
+    assert [part.extent for part in unseen_parts(bare)] == [bare.whole]
+    scan = assessment.scan
+    short = replace(scan, coverage=replace(scan.coverage, seen=(replace(assessment.whole, along_to_m=30.0),)))
+    parts = unseen_parts(replace(assessment, scan=short))
+    assert any(part.extent.along_from_m == 30.0 and part.extent.along_to_m == 42.0 for part in parts)
+
+
+def test_the_map_caption_states_the_finding(assessment, bare):
+    """The caption says how much isn't released, what was scanned, and that the scales differ."""
+    caption = roll_map_caption(assessment)
+    assert "3 parts are not released" in caption
+    assert "98.3 %" in caption
+    assert "times larger than along" in caption
+    assert "not scanned" in roll_map_caption(bare)
+    assert "No part of the roll" not in roll_map_caption(bare)
+
+
+def test_curves_have_equal_scales_and_all_their_parts(assessment):
+    """One unit of log H is as long as one of density, and each record carries its name."""
+    result = assessment.strip_room.results[0]
+    svg = draw_curves(result, assessment.product.aims)
+    places = {}
+    for text in parse(svg).iter(f"{SVG}text"):
+        place = float(text.get("x", "nan")), float(text.get("y", "nan"))
+        places.setdefault("".join(text.itertext()), []).append(place)
+    along = places["−1.0"][0][0] - places["−2.0"][0][0]
+    up = places["1.0"][0][1] - places["2.0"][0][1]
+    assert along == pytest.approx(up, rel=0.01)
+    assert {"red (cyan dye)", "green (magenta dye)", "blue (yellow dye)"} <= set(places)
+
+
+def test_curves_caption_says_inside_or_outside(assessment):
+    """The caption compares the worst departure with the tolerance."""
+    first, _, off, void = assessment.strip_room.results
+    aims = assessment.product.aims
+    assert "within the band" in curves_caption(first, aims)
+    assert "outside the band" in curves_caption(off, aims)
+    assert "Not usable as evidence" in curves_caption(void, aims)
+
+
+def test_curves_without_fits_or_aims_are_drawn_empty(assessment):
+    """A strip that couldn't be fitted, and aims that lack the record, still give a figure that says so."""
+    result = assessment.strip_room.results[0]
+    aims = assessment.product.aims
+    blank = replace(result, fits={}, measures=(), deviations=(), usable=False, why="too few steps")
+    assert "no curve could be fitted" in curves_caption(blank, aims)
+    assert draw_curves(blank, aims).startswith("<svg")
+    assert draw_curves(replace(result, deviations=()), replace(aims, curves={})).startswith("<svg")
+
+
+def test_the_curves_table_shows_a_missing_step_as_missing(assessment):
+    """A step that wasn't read is a dash in the figure's data, not a number."""
+    grid = curves_grid(assessment.strip_room.results[0], assessment.product.aims)
+    assert len(grid.rows) == assessment.strip_room.results[0].strip.log_h.size
+    assert grid.rows[-1][1].text == "–"
+
+
+def test_the_cut_names_pieces_and_what_is_avoided(assessment):
+    """Pieces carry number and width, avoided parts their reason, and both scales are there."""
+    drawn = words(draw_cut(assessment.plan, datum_edge="operator side"))
+    assert {"P001 · 35", "P115 · 35", "1 dirty stretch", "2 streak", "←  slitter, m", "avoided"} <= set(drawn)
+
+
+def test_slitter_metres_run_against_coated_metres(assessment):
+    """On the slitter's scale 0 stands over the tail."""
+    zeros = [
+        (float(text.get("x")), float(text.get("y")))
+        for text in parse(draw_cut(assessment.plan)).iter(f"{SVG}text")
+        if "".join(text.itertext()) == "0" and "middle" in text.get("style", "")
+    ]
+    top, bottom = sorted(zeros, key=lambda place: place[1])[:2]
+    assert top[0] - bottom[0] > 400.0
+
+
+def test_a_cut_without_pieces_is_drawn_and_said(assessment):
+    """When nothing can be kept the picture still shows what is avoided."""
+    empty = replace(assessment.plan, pieces=(), runs=(), value=0.0)
+    assert cut_caption(empty) == "No piece can be cut from this roll."
+    assert "1 dirty stretch" in words(draw_cut(empty))
+
+
+def test_an_unproven_cut_says_by_how_much_it_could_be_better(assessment):
+    """A cut that isn't proven best names the bound."""
+    assert "can be worth more than 2000" in cut_caption(replace(assessment.plan, optimal=False, bound=2000.0))
+
+
+def test_folded_members_stand_above_one_another(assessment):
+    """Each member is drawn within a few millimetres of phase 0, and the caption gives spacing and print probability."""
+    series = assessment.repeats[0]
+    svg = draw_fold(series, assessment.scan.marks, assessment.repeats.settings)
+    groups = [group for group in parse(svg).iter(f"{SVG}g") if "#8f1d2c" in group.get("style", "")]
+    diamonds = [use for group in groups for use in group.iter(f"{SVG}use")]
+    across = np.array([float(use.get("x")) for use in diamonds])
+    assert len(diamonds) == len(series.members)
+    assert np.ptp(across) < 12.0
+    assert "748.2 mm" in fold_caption(series)
+    assert "86.0 %" in fold_caption(series)
+
+
+def test_a_scan_without_marks_says_none_were_found(assessment):
+    """A clean scan is drawn and described as clean, which differs from no scan."""
+    clean = replace(
+        assessment,
+        scan=replace(assessment.scan, marks=empty_marks(), streaks=()),
+        repeats=replace(assessment.repeats, series=(), marks=0),
+    )
+    assert "No mark was found" in roll_map_caption(clean)
+    assert "not looked at: no scan" not in words(draw_roll_map(clean))

@@ -1,0 +1,201 @@
+"""The read-only beginnings of the desk."""
+
+import asyncio
+import base64
+import hashlib
+import json
+import subprocess
+import sys
+
+import httpx
+import pytest
+
+from wideroll.server import create_app
+
+SHEET = "<!DOCTYPE html><html lang='en'><title>Roll 4711</title><style>p{color:red}</style><p>hold</p></html>"
+
+
+@pytest.fixture
+def plant(tmp_path):
+    """A plant with one decided roll with a sheet, one without, and one whose decision is broken."""
+    for roll, verdict, why in (("4711", "hold", "<b>batch</b> not proven"), ("4712", "release", "all within limits")):
+        folder = tmp_path / "results" / roll
+        folder.mkdir(parents=True)
+        text = json.dumps({"roll": roll, "verdict": verdict, "why": why, "findings": []})
+        (folder / "decision.json").write_text(text, encoding="utf-8")
+    (tmp_path / "results" / "4711" / "sheet.html").write_text(SHEET, encoding="utf-8")
+    (tmp_path / "results" / "4713").mkdir()
+    (tmp_path / "results" / "4713" / "decision.json").write_text('{"roll": "4713", ', encoding="utf-8")
+    (tmp_path / "results" / "_scratch").mkdir()
+    (tmp_path / "secret.txt").write_text("not for the desk", encoding="utf-8")
+    return tmp_path
+
+
+class Browser:
+    """Asks the desk without a network."""
+
+    def __init__(self, plant):
+        self._transport = httpx.ASGITransport(app=create_app(plant))
+
+    def request(self, method, path, **rest):
+        """One request and its answer."""
+
+        async def ask():
+            async with httpx.AsyncClient(transport=self._transport, base_url="http://testserver") as client:
+                return await client.request(method, path, **rest)
+
+        return asyncio.run(ask())
+
+    def get(self, path, **rest):
+        """One page."""
+        return self.request("GET", path, **rest)
+
+
+@pytest.fixture
+def desk(plant):
+    """A browser at the desk of that plant."""
+    return Browser(plant)
+
+
+def test_the_list_shows_verdict_why_and_sheet(desk):
+    """Each decided roll stands in the list; the broken one says what is wrong with it."""
+    page = desk.get("/")
+    assert page.status_code == 200
+    assert 'href="/rolls/4711"' in page.text
+    assert 'href="/rolls/4712"' not in page.text
+    assert "&lt;b&gt;batch&lt;/b&gt; not proven" in page.text
+    assert "all within limits" in page.text
+    assert "must be JSON" in page.text
+    assert "_scratch" not in page.text
+
+
+def test_an_empty_plant_says_what_to_do(tmp_path):
+    """Before the first decision the list says how to make one."""
+    desk = Browser(tmp_path)
+    assert "wideroll decide" in desk.get("/").text
+    assert desk.get("/api/rolls").json() == {"rolls": []}
+
+
+def test_a_sheet_is_served_as_it_lies_there(desk):
+    """The sheet's bytes are the file's, and its policy lets no script run and nothing be fetched."""
+    page = desk.get("/rolls/4711")
+    assert page.text == SHEET
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert page.headers["content-security-policy"].startswith("default-src 'none'; style-src 'unsafe-inline'; base-uri")
+
+
+def test_every_answer_is_shut_tight(desk):
+    """Pages, JSON and errors carry the strict policy and the other guards; no page names an outside address."""
+    for path in ("/", "/api/rolls", "/rolls/none", "/api/rolls/none", "/nowhere"):
+        answer = desk.get(path)
+        policy = answer.headers["content-security-policy"]
+        assert policy.startswith("default-src 'none'; style-src 'sha256-")
+        assert "unsafe" not in policy
+        assert answer.headers["x-content-type-options"] == "nosniff"
+        assert answer.headers["referrer-policy"] == "no-referrer"
+        assert "://" not in answer.text
+
+
+def test_the_policy_admits_the_page_s_own_style(desk):
+    """The hash in the policy is that of the one style element of the page."""
+    for path in ("/", "/rolls/none"):
+        answer = desk.get(path)
+        style = answer.text.split("<style>")[1].split("</style>")[0]
+        digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+        assert f"'sha256-{digest}'" in answer.headers["content-security-policy"]
+
+
+def test_the_api_gives_the_decision(desk, plant):
+    """One roll's JSON is the content of its decision.json; the list has the same verdicts and each sheet's address."""
+    wanted = json.loads((plant / "results" / "4711" / "decision.json").read_text(encoding="utf-8"))
+    assert desk.get("/api/rolls/4711").json() == wanted
+    rolls = {roll["roll"]: roll for roll in desk.get("/api/rolls").json()["rolls"]}
+    assert rolls["4711"]["sheet"] == "/rolls/4711"
+    assert rolls["4712"] == {
+        "roll": "4712",
+        "verdict": "release",
+        "why": "all within limits",
+        "sheet": None,
+        "trouble": None,
+    }
+    assert rolls["4713"]["verdict"] == "unknown"
+
+
+@pytest.mark.parametrize(
+    "path", ["/api/rolls/9999", "/api/rolls/..", "/api/nowhere", "/api/rolls/.hidden", "/api/rolls/a%20b"]
+)
+def test_errors_have_one_shape(desk, path):
+    """What isn't there is a 404 that says where, which rule, and the mend."""
+    answer = desk.get(path)
+    assert answer.status_code == 404
+    if answer.headers["content-type"] == "application/json":
+        error = answer.json()["error"]
+        assert set(error) == {"status", "where", "rule", "mend"}
+        assert error["status"] == 404
+
+
+def test_a_broken_decision_is_our_trouble(desk):
+    """A decision that can't be read is a 500 with the mend, in the same shape."""
+    answer = desk.get("/api/rolls/4713")
+    assert answer.status_code == 500
+    assert "decide" in answer.json()["error"]["mend"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../secret.txt",
+        "..%2Fsecret.txt",
+        "..%2f..%2fetc%2fpasswd",
+        "%2e%2e%2fsecret.txt",
+        "4711%2f..%2f..",
+        "\\..",
+        "%00",
+    ],
+)
+def test_no_path_leads_out(desk, name):
+    """Names that try to climb out of the results find nothing."""
+    for base in ("/rolls/", "/api/rolls/"):
+        answer = desk.get(base + name)
+        assert answer.status_code == 404
+        assert "not for the desk" not in answer.text
+
+
+def test_a_link_does_not_lead_out(desk, plant):
+    """A link among the results that points elsewhere isn't followed."""
+    outside = plant / "outside"
+    outside.mkdir()
+    (outside / "sheet.html").write_text("not for the desk", encoding="utf-8")
+    (plant / "results" / "9000").symlink_to(outside, target_is_directory=True)
+    assert desk.get("/rolls/9000").status_code == 404
+
+
+@pytest.mark.parametrize("host", ["example.org", "127.0.0.1.example.org", "evil.localhost.test"])
+def test_other_hosts_are_refused(desk, host):
+    """A request that came in under another name is turned away."""
+    assert desk.get("/", headers={"host": host}).status_code == 400
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8000", "localhost:8000"])
+def test_loopback_names_are_served(desk, host):
+    """The loopback names work with any port."""
+    assert desk.get("/", headers={"host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
+def test_nothing_can_be_changed(desk, method):
+    """The desk only reads, so far."""
+    assert desk.request(method, "/api/rolls/4711").status_code == 405
+
+
+def test_without_fastapi_the_import_says_what_to_install():
+    """Where the extra isn't installed the error names it."""
+    code = (
+        "import importlib.util as u; real = u.find_spec\n"
+        "u.find_spec = lambda name, *rest: None if name == 'fastapi' else real(name, *rest)\n"
+        "from wideroll.errors import InputError\n"
+        "try:\n    import wideroll.server\n"
+        "except InputError as error:\n    print(error)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "pip install 'wideroll[web]'" in done.stdout
