@@ -6,7 +6,7 @@ import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from wideroll.errors import ArgumentError
-from wideroll.release import Consequence, Criterion, Measurand
+from wideroll.release import Consequence, Criterion, Measurand, check_criterion
 from wideroll.repeats import Roller
 from wideroll.roll import Side, parse_length
 from wideroll.sensitometry import Aims, Curve, FilmType, Record
@@ -169,14 +169,14 @@ class CriterionTable(FileModel):
     subject: str = ""
     kinds: tuple[str, ...] = ()
     least_size: Millimetres = 0.0
-    confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    confidence: Annotated[float, Field(ge=0.5, lt=1)] = 0.95
     window: Metres = 1.0
     guard_along: Metres = 0.0
     guard_across: Millimetres = 0.0
 
     def build(self) -> Criterion:
         """The criterion."""
-        return Criterion(
+        criterion = Criterion(
             name=self.name,
             measurand=self.measurand,
             limit=self.limit,
@@ -190,6 +190,8 @@ class CriterionTable(FileModel):
             guard_m=self.guard_along,
             guard_mm=self.guard_across,
         )
+        check_criterion(criterion)
+        return criterion
 
 
 class WidthTable(FileModel):

@@ -100,7 +100,7 @@ def _flaw(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
         why = f"{told} ({between}), above {limit}"
     else:
         verdict, reason = Verdict.HOLD, Reason.NOT_PROVEN
-        why = f"{told}, but between {between}, which doesn't settle {limit}"
+        why = f"{told}, but {between}, which doesn't settle {limit}"
     return rule(
         criterion,
         Found(value=flaw.value, low=flaw.low, high=flaw.high, margin=criterion.limit - flaw.value),

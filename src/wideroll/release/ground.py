@@ -94,7 +94,7 @@ def why_unseen(parts: Sequence[Extent], holes: Sequence[Unseen]) -> list[str]:
     for part in parts:
         along = (starts < part.along_to_m) & (ends > part.along_from_m)
         inside = np.flatnonzero(along & (lows < part.across_to_mm) & (highs > part.across_from_mm))
-        told.append(" and ".join(dict.fromkeys(holes[n].why for n in inside)) or "nobody looked there")
+        told.append(" and ".join(dict.fromkeys(holes[n].why for n in inside.tolist())) or "nobody looked there")
     return told
 
 

@@ -19,7 +19,7 @@ from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, rule
 from wideroll.release.words import number, percent, plural, where
 from wideroll.roll import Coverage, Extent, Unseen
 
-__all__ = ["hold_unseen", "judge_count", "judge_coverage", "judge_needed", "nothing_seen"]
+__all__ = ["judge_count", "judge_coverage", "judge_needed", "nothing_seen"]
 
 _ROUNDING: Final = 1e-9
 _WEIGHS: Final = (Measurand.COVERAGE, Measurand.EVIDENCE_COUNT, Measurand.READING)
@@ -56,7 +56,7 @@ def judge_coverage(criterion: Criterion, evidence: Evidence, cuts: Sequence[Exte
     return [_unseen(criterion, found, subject, parts, why=why, extent=whole)]
 
 
-def hold_unseen(
+def _hold_unseen(
     criterion: Criterion, evidence: Evidence, sources: Sequence[str], cuts: Sequence[Extent]
 ) -> list[Ruling]:
     """Hold each stretch of at least the criterion's window in which none of the sources saw anything."""
@@ -123,7 +123,7 @@ def judge_needed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequen
     none = Found(value=0.0, low=0.0, high=0.0, margin=-1.0)
     rulings = [absent(needed, evidence, extent, (subject,), found=none) for subject, extent in places]
     if not any(criterion.measurand is Measurand.COVERAGE for criterion in criteria):
-        rulings += hold_unseen(needed, evidence, tuple(evidence.coverage), cuts)
+        rulings += _hold_unseen(needed, evidence, tuple(evidence.coverage), cuts)
     return rulings
 
 

@@ -8,7 +8,7 @@ import polars as pl
 
 from wideroll.release.ground import seen_along
 from wideroll.release.limits import rate_at_least, rate_at_most
-from wideroll.release.looked_at import hold_unseen
+from wideroll.release.looked_at import nothing_seen
 from wideroll.release.model import Criterion, Evidence, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, absent, rule
 from wideroll.release.stretches import Places, Window, dense_stretches, densest_window
@@ -68,9 +68,10 @@ def judge_stretches(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     return [_densest(criterion, evidence, worst, subject)]
 
 
-def judge_unseen_stretches(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
-    """Hold each stretch of at least the window's length in which nothing was looked at."""
-    return hold_unseen(criterion, evidence, (criterion.subject or _SCAN,), cuts)
+def judge_unseen_stretches(criterion: Criterion, evidence: Evidence, _cuts: Sequence[Extent]) -> list[Ruling]:
+    """Hold the roll when its source saw nothing of it; how much must be seen is for a coverage criterion to say."""
+    subject = criterion.subject or _SCAN
+    return [absent(criterion, evidence, evidence.whole, (subject,))] if nothing_seen(evidence, (subject,)) else []
 
 
 def _dense(criterion: Criterion, evidence: Evidence, worst: Window, subject: str) -> Ruling:

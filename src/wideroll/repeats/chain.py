@@ -17,9 +17,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.special import gammaln
 
-__all__ = ["PRINTS", "Gait", "LaneMarks", "chain_evidence", "crowd_norm", "hidden_turns", "print_odds"]
+__all__ = ["PRINTS", "Gait", "LaneMarks", "chain_evidence", "hidden_turns", "print_odds"]
 
 PRINTS: Final = (0.05, 0.15, 0.4, 0.8)
 """Trial print probabilities; a factor of 1.7 between truth and trial costs a few per cent of the evidence."""
@@ -66,11 +65,14 @@ class Gait(NamedTuple):
 
 
 class _Links(NamedTuple):
-    """Which earlier marks a mark may follow at one spacing; filled anew for each."""
+    """Which earlier marks a mark may follow at one spacing, lengths in turns; filled anew for each."""
 
+    place: NDArray[np.float64]
+    seen: NDArray[np.float64]
+    misfit: NDArray[np.float64]
     turn: NDArray[np.int64]
     """(n,) turns seen before each mark."""
-    far: NDArray[np.int64]
+    first: NDArray[np.int64]
     """(n,) first mark still within reach."""
     end: NDArray[np.int64]
     """(n,) where the links of each mark end in the arrays below."""
@@ -87,28 +89,11 @@ def print_odds(turns: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return silent, silent * prints
 
 
-def crowd_norm(count: int, turns: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Upper bound of the log of the mean likelihood ratio over scattered marks, given how many there are.
-
-    With c prints expected among n marks the scattered ones are thinner by (n − c)/n, which the ratio uses as its
-    denominator. Over n marks scattered independently, a prints then bring on average n!/(n − a)! / (n − c)^a, which is
-    greatest at a = c. Dividing by that keeps the mean ratio at or below 1 for any n.
-
-    Args:
-        count: n, marks in the lane.
-        turns: float64 (k,), turns of each trial spacing over the web looked at.
-
-    Returns:
-        float64 (k, 4), to be subtracted from ``chain_evidence``.
-    """
-    prints = np.minimum(MOST_CROWDED * count, turns[:, None] * np.array(PRINTS))
-    norm: NDArray[np.float64] = gammaln(count + 1) - gammaln(count - prints + 1) - prints * np.log(count - prints)
-    return norm
-
-
 @njit(cache=True, nogil=True)
 def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -> NDArray[np.float64]:
     """Log likelihood ratio of one chain over scattered marks at trial spacings.
+
+    The ratio averages at most 1 over marks that are scattered independently with the density given.
 
     Args:
         lane: the marks, at least one.
@@ -116,36 +101,53 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         spacings: float64 (k,), metres.
 
     Returns:
-        float64 (k, 4): for each spacing and each of ``PRINTS``; ``crowd_norm`` is still to be subtracted.
+        float64 (k, 4): for each spacing and each of ``PRINTS``.
     """
     count = lane.along.size
     most = count * min(count, gait.most_links)
+    real, whole = np.empty((3, count)), np.empty((3, count), np.int64)
     links = _Links(
-        np.empty(count, np.int64),
-        np.empty(count, np.int64),
-        np.empty(count, np.int64),
+        real[0],
+        real[1],
+        real[2],
+        whole[0],
+        whole[1],
+        whole[2],
         np.empty(most, np.int64),
         np.empty(most, np.int64),
         np.empty(most),
     )
+    weight, sums = np.empty((count, _KINDS)), np.empty((7, _KINDS))
     out = np.empty((spacings.size, _KINDS))
     for row in range(spacings.size):
         _find_links(lane, gait, spacings[row], links)
-        _sum_chains(lane, gait, spacings[row], links, out[row])
+        _sum_chains(lane, gait, spacings[row], links, (weight, sums))
+        for p in range(_KINDS):
+            prints = min(MOST_CROWDED * count, gait.printed[0, p] * lane.seen_m / spacings[row])
+            out[row, p] = sums[0, p] + np.log(sums[1, p]) - _crowd_norm(count, prints)
     return out
+
+
+@njit(cache=True, nogil=True)
+def _crowd_norm(count: int, prints: float) -> float:
+    """Upper bound of the log of the mean ratio over n scattered marks, c prints expected among them.
+
+    The scattered marks are then thinner by (n − c)/n, which the ratio has in its denominator. Over n marks scattered
+    independently, a chain of a prints brings on average n!/(n − a)! / (n − c)^a, which is greatest at a = c.
+    """
+    return math.lgamma(count + 1.0) - math.lgamma(count - prints + 1.0) - prints * math.log(count - prints)
 
 
 @njit(cache=True, nogil=True)
 def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> None:
     # a named tuple's arrays are counted at each use: taken out once, the loops run several times faster
-    turn, first, end, source, missed, near = links
+    place, seen, misfit, turn, first, end, source, missed, near = links
     v0, v1, v2 = 2.0 * (gait.jitter_m / spacing) ** 2, gait.wander**2, gait.drift**2
-    place, seen, gaps = lane.along / spacing, lane.seen / spacing, lane.gaps
-    reach, most_links = gait.reach, gait.most_links
-    misfit = np.empty(place.size)
+    along, seen_m, reach, most_links = lane.along, lane.seen, gait.reach, gait.most_links
     last = int(lane.seen_m / spacing)
     far = filled = 0
     for j in range(place.size):
+        place[j], seen[j] = along[j] / spacing, seen_m[j] / spacing
         turn[j] = min(int(seen[j]), last)
         while seen[j] - seen[far] > reach or j - far > most_links:
             far += 1
@@ -164,23 +166,31 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
                 near[filled] = math.exp(-0.5 * (gap - m) ** 2 / v) / math.sqrt(2.0 * math.pi * v)
                 missed[filled] = int(m) - 1
                 if seen[j] - seen[i] < gap - _TOUCHING:
-                    missed[filled] -= hidden_turns(place[i] * spacing, gap / m * spacing, int(m) - 1, gaps)
+                    missed[filled] -= hidden_turns(along[i], gap / m * spacing, int(m) - 1, lane.gaps)
                 filled += 1
         end[j] = filled
 
 
 @njit(cache=True, nogil=True)
-def _sum_chains(lane: LaneMarks, gait: Gait, spacing: float, links: _Links, out: NDArray[np.float64]) -> None:
-    turn, first, end, source, missed, near = links
-    rarity, silent, printed = lane.rarity / spacing, gait.silent, gait.printed
-    count = rarity.size
-    turns = lane.seen_m / spacing
-    chance = printed[0]
-    edge = 0.5 / (chance * (turns + 1.0))
-    crowd = count / (count - np.minimum(MOST_CROWDED * count, chance * turns))
-    scale, here = np.ones(_KINDS), np.empty(_KINDS)
-    total, power, far_sum = np.zeros(_KINDS), np.zeros(_KINDS), np.zeros(_KINDS)
-    weight = np.empty((count, _KINDS))
+def _begin(turns: float, count: int, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
+    """Empty sums; weight of a chain that starts or ends between the ends of the web; thinning by the prints."""
+    sums[:] = 0.0
+    for p in range(_KINDS):
+        sums[2, p] = 1.0
+        sums[5, p] = 0.5 / (chance[p] * (turns + 1.0))
+        sums[6, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns))
+
+
+@njit(cache=True, nogil=True)
+def _sum_chains(
+    lane: LaneMarks, gait: Gait, spacing: float, links: _Links, work: tuple[NDArray[np.float64], NDArray[np.float64]]
+) -> None:
+    _, _, _, turn, first, end, source, missed, near = links
+    rarity, silent, printed = lane.rarity, gait.silent, gait.printed
+    count, turns, chance = rarity.size, lane.seen_m / spacing, printed[0]
+    weight, sums = work
+    power, total, scale, here, far_sum, edge, crowd = sums
+    _begin(turns, count, chance, sums)
     far = link = 0
     for j in range(count):
         now, left, since = turn[j], int(turns) - turn[j], turn[j] - turn[max(j - 1, 0)]
@@ -198,15 +208,12 @@ def _sum_chains(lane: LaneMarks, gait: Gait, spacing: float, links: _Links, out:
                 here[p] += weight[source[link], p] * near[link] * printed[missed[link], p]
             link += 1
         for p in range(_KINDS):
-            weight[j, p] = here[p] * crowd[p] * rarity[j]
+            weight[j, p] = here[p] * crowd[p] * rarity[j] / spacing
             total[p] += weight[j, p] * (0.5 * silent[left, p] + edge[p] * (1.0 - silent[left + 1, p]))
             if max(total[p], weight[j, p]) > _LARGE:
                 weight[far : j + 1, p] /= _LARGE
-                far_sum[p] /= _LARGE
-                total[p] /= _LARGE
-                scale[p] /= _LARGE
+                sums[1:5, p] /= _LARGE
                 power[p] += math.log(_LARGE)
-    out[:] = power + np.log(total)
 
 
 @njit(cache=True, nogil=True)

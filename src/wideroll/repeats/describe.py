@@ -42,9 +42,7 @@ def describe(lane: LaneMarks, weighed: Weighed, prior: Prior, settings: SeriesSe
     regular = gait(settings, lane.seen_m / low, 0.0)
     chain = most_likely_chain(lane, regular, spacing, chance)
     chain = most_likely_chain(lane, regular, spacing, min(max(_share_printed(chain), 0.02), 0.98))
-    return Found(
-        chain=chain, spacing_m=spacing, low_m=low, high_m=high, print_probability=_share_printed(chain)
-    )
+    return Found(chain=chain, spacing_m=spacing, low_m=low, high_m=high, print_probability=_share_printed(chain))
 
 
 def phase_of(along: NDArray[np.float64], turns: NDArray[np.int64], spacing_m: float) -> tuple[float, NDArray[np.int64]]:
@@ -77,7 +75,9 @@ def _spacing(
     lane: LaneMarks, weighed: Weighed, prior: Prior, settings: SeriesSettings
 ) -> tuple[float, float, float, float]:
     """Lower limit, middle, upper limit, and the most likely of the trial print probabilities."""
-    start, end = _about_peak(weighed.by_spacing + np.log(np.maximum(prior.total, _NEVER)), np.log(prior.spacings), settings.spacing_step)
+    start, end = _about_peak(
+        weighed.by_spacing + np.log(np.maximum(prior.total, _NEVER)), np.log(prior.spacings), settings.spacing_step
+    )
     grid, table = _curve(lane, settings, start, end)
     for _ in range(3):
         evidence = logsumexp(table, axis=1)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from wideroll.repeats.chain import PRINTS, Gait, LaneMarks, chain_evidence, crowd_norm, print_odds
+from wideroll.repeats.chain import PRINTS, Gait, LaneMarks, chain_evidence, print_odds
 from wideroll.repeats.model import SeriesSettings
 from wideroll.repeats.rollers import Prior
 from wideroll.repeats.scattered import rarity_m
@@ -57,9 +57,8 @@ def lane_marks(web: Web, rows: NDArray[np.int64], left: NDArray[np.bool_], setti
 
 
 def by_spacing(lane: LaneMarks, regular: Gait, spacings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Log likelihood ratio, normalised, at each trial spacing (rows) and of each of ``PRINTS`` (columns)."""
-    evidence = chain_evidence(lane, regular, spacings) - crowd_norm(lane.along.size, lane.seen_m / spacings)
-    table: NDArray[np.float64] = evidence - math.log(len(PRINTS))
+    """Log likelihood ratio at each trial spacing (rows) and of each of ``PRINTS`` (columns), each as likely before."""
+    table: NDArray[np.float64] = chain_evidence(lane, regular, spacings) - math.log(len(PRINTS))
     return table
 
 

@@ -76,7 +76,12 @@ _ID_BYTES: Final = 6
 
 
 def empty_marks() -> pl.DataFrame:
-    """A marks table with no marks: something was looked at and nothing was found."""
+    """A marks table with no marks: something was looked at and nothing was found.
+
+    Example:
+        >>> empty_marks().height
+        0
+    """
     return MARKS_SCHEMA.to_frame()
 
 

@@ -1,1 +1,10 @@
-"""The scanner's raster to marks, streaks and an overview, with what was and wasn't looked at."""
+"""The scanner's raster to marks, streaks and an overview, with what was and wasn't looked at.
+
+Nothing here decides whether a mark matters, names the machine part that made it, or reads files: rows of pixels come
+in, places and measures go out. What was not looked at is listed and never counted as clean.
+"""
+
+from wideroll.scan.finder import MarkFinder, find_marks
+from wideroll.scan.model import Overview, ScanResult, ScanSettings, Streak
+
+__all__ = ["MarkFinder", "Overview", "ScanResult", "ScanSettings", "Streak", "find_marks"]

@@ -8,12 +8,15 @@ from numpy.typing import NDArray
 
 from wideroll.scan.edges import Edges, find_edges
 from wideroll.scan.frame import Frame
+from wideroll.scan.groups import group_medians, median_rows
 from wideroll.scan.sums import BlockSums
 
-__all__ = ["DEAD", "MEDIAN_LOSS", "SATURATED", "Background", "find_background"]
+__all__ = ["DEAD", "MAD", "MEDIAN_LOSS", "SATURATED", "Background", "find_background"]
 
 MEDIAN_LOSS: Final = 1.2533
 """A median scatters by √(π/2) as much as a mean."""
+MAD: Final = 1.4826
+"""A normal deviation is this many times the median of the absolute departures."""
 DEAD: Final = 1
 SATURATED: Final = 2
 _DEAD_SHARE: Final = 0.1
@@ -21,7 +24,7 @@ _DEAD_SHARE: Final = 0.1
 _ROUNDING: Final = 1.0 / 12.0
 """Variance of rounding to whole numbers: no noise is smaller."""
 _GROUP: Final = 32
-_MAD: Final = 1.4826
+_NO_LIGHT: Final = 1e-9
 _OFF_LEVEL: Final = 0.1
 _OFF_SPREADS: Final = 8.0
 _OWN_SPREADS: Final = 5.0
@@ -51,17 +54,17 @@ def find_background(totals: BlockSums, frame: Frame, known: Edges | None) -> Bac
     lines = np.diff(totals.cuts).astype(np.float64)
     use = lines >= lines.max() / 2.0
     means = totals.sums / np.maximum(lines, 1.0)[:, None]
-    level = np.median(means[use], axis=0)
+    level = median_rows(means[use])
     edges = find_edges(level, frame, known)
     first, last = edges.inside(frame)
     gain, off_level = _line_gain(totals.row_sums, level, frame.segment, first, last)
-    strip_gain = _strip_means(gain, totals.cuts)
+    strip_gain = np.maximum(_strip_means(gain, totals.cuts), _NO_LIGHT)
     means = means[:, first:last]
-    profile = np.median((means / strip_gain[:, None])[use], axis=0)
+    profile = median_rows((means / strip_gain[:, None])[use])
     gain_variance = _strip_means(gain**2, totals.cuts) - strip_gain**2
     scatter = (totals.squares[:, first:last] / np.maximum(lines, 1.0)[:, None] - means**2)[use]
-    raw = np.median(scatter, axis=0)
-    own = np.median(scatter - gain_variance[use, None] * profile**2, axis=0)
+    raw = median_rows(scatter)
+    own = median_rows(scatter - gain_variance[use, None] * profile**2)
     faults = _faults(profile, raw, frame.saturation)
     return Background(
         edges=edges,
@@ -88,12 +91,12 @@ def _line_gain(
     inside = np.flatnonzero(wanted > 0.0)
     inside = inside[(inside * segment >= first) & (np.minimum((inside + 1) * segment, len(level)) <= last)]
     if not inside.size:
-        return np.ones(len(row_sums)), np.zeros(len(row_sums), np.bool_)
-    gain = np.median(row_sums[:, inside] / wanted[inside], axis=1)
+        return np.ones(row_sums.shape[1]), np.zeros(row_sums.shape[1], np.bool_)
+    gain = median_rows(row_sums[inside] / wanted[inside, None])
     usual = np.median(gain)
     away = np.abs(gain - usual)
-    off_level = away > max(_OFF_LEVEL * usual, _OFF_SPREADS * _MAD * np.median(away))
-    return np.where(gain > 0.0, gain, 1e-9), off_level | (gain <= 0.0)
+    off_level = away > max(_OFF_LEVEL * usual, _OFF_SPREADS * MAD * np.median(away))
+    return np.maximum(gain, _NO_LIGHT), off_level | (gain <= 0.0)
 
 
 def _faults(profile: NDArray[np.float64], raw: NDArray[np.float64], saturation: int) -> NDArray[np.uint8]:
@@ -115,13 +118,6 @@ def _settle(
     own = np.maximum(own, raw / 50.0) * unbiased
     if not sound.any():
         return np.maximum(own, _ROUNDING)
-    near = _by_groups(own, sound)
+    near = np.interp(np.arange(len(own)), *group_medians(own, np.flatnonzero(sound), _GROUP))
     spread = MEDIAN_LOSS * np.sqrt(2.0 / freedom / len(lines))
     return np.maximum(np.where(own > near * (1.0 + _OWN_SPREADS * spread), own, near), _ROUNDING)
-
-
-def _by_groups(values: NDArray[np.float64], sound: NDArray[np.bool_]) -> NDArray[np.float64]:
-    places = np.flatnonzero(sound)
-    groups = np.array_split(places, max(1, len(places) // _GROUP))
-    centres = [float(group.mean()) for group in groups]
-    return np.interp(np.arange(len(values)), centres, [float(np.median(values[group])) for group in groups])

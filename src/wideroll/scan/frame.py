@@ -1,6 +1,7 @@
 """The raster's fixed facts, and how it is cut into blocks, strips and cells along the web."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -77,7 +78,7 @@ def make_frame(columns: int, pitch_mm: tuple[float, float], dtype: DTypeLike, se
     return Frame(
         columns=columns,
         pitch_mm=pitch,
-        dtype=pixel.newbyteorder("="),
+        dtype=np.dtype(np.uint8) if pixel.itemsize == 1 else np.dtype(np.uint16),
         settings=settings,
         saturation=int(np.iinfo(pixel).max) if settings.saturation is None else settings.saturation,
         cell_lines=cell_lines,
@@ -121,7 +122,7 @@ def strip_cuts(lines: int, cell_lines: int) -> tuple[NDArray[np.int64], int]:
     return np.minimum(borders, lines), parts
 
 
-def _check_pitch(pitch_mm: tuple[float, float]) -> tuple[float, float]:
+def _check_pitch(pitch_mm: Sequence[float]) -> tuple[float, float]:
     along, across = (float(value) for value in pitch_mm) if len(pitch_mm) == 2 else (math.nan, math.nan)  # noqa: PLR2004
     if not (math.isfinite(along) and along > 0.0 and math.isfinite(across) and across > 0.0):
         raise ArgumentError(

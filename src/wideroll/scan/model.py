@@ -53,7 +53,9 @@ class ScanSettings:
         self._require(self.grow_snr <= self.seed_snr, "grow_snr", f"must not exceed seed_snr ({self.seed_snr:g})")
         bead = self.edge_bead_mm
         self._require(math.isfinite(bead) and bead >= 0.0, "edge_bead_mm", "must be a finite number, 0 or above")
-        self._require(self.least_pixels == int(self.least_pixels) >= 1, "least_pixels", "must be a whole number above 0")
+        self._require(
+            self.least_pixels == int(self.least_pixels) >= 1, "least_pixels", "must be a whole number above 0"
+        )
         self._require(self.saturation is None or self.saturation > 0, "saturation", "must be above 0")
 
     def _require(self, holds: bool, name: str, rule: str) -> None:  # noqa: FBT001

@@ -24,7 +24,7 @@ class BlockSums:
     squares: NDArray[np.generic]
     """Of its square."""
     row_sums: NDArray[np.float64]
-    """Of the signal, over the columns of each segment ``[line, segment]``."""
+    """Of the signal, over the columns of each segment ``[segment, line]``."""
 
 
 def sum_block(rows: Grey, frame: Frame) -> BlockSums:
@@ -33,8 +33,8 @@ def sum_block(rows: Grey, frame: Frame) -> BlockSums:
     kind = np.uint32 if frame.dtype.itemsize == 1 else np.float64
     sums = np.zeros((len(cuts) - 1, frame.columns), kind)
     squares = np.zeros_like(sums)
-    row_sums = np.empty((len(rows), frame.segments))
-    _sum_strips(rows, cuts, frame.segment, sums, squares, row_sums)
+    row_sums = np.empty((frame.segments, len(rows)))
+    _sum_strips(rows, cuts, sums, squares, row_sums)
     return BlockSums(cuts=cuts, parts=parts, sums=sums, squares=squares, row_sums=row_sums)
 
 
@@ -59,14 +59,14 @@ def _total(row: Grey) -> int:
 def _sum_strips(
     rows: Grey,
     cuts: NDArray[np.int64],
-    segment: int,
     sums: NDArray[np.float64],
     squares: NDArray[np.float64],
     row_sums: NDArray[np.float64],
 ) -> None:
-    columns = rows.shape[1]
+    columns, segments = rows.shape[1], row_sums.shape[0]
+    segment = max(1, columns // SEGMENTS)
     for strip in range(cuts.size - 1):
         for i in range(cuts[strip], cuts[strip + 1]):
             _add_row(rows[i], sums[strip], squares[strip])
-            for k in range(row_sums.shape[1]):
-                row_sums[i, k] = _total(rows[i, k * segment : min(k * segment + segment, columns)])
+            for k in range(row_sums.shape[0]):
+                row_sums[k, i] = _total(rows[i, k * segment : min(k * segment + segment, columns)])

@@ -15,7 +15,7 @@ from scipy import optimize, special
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import CurveFit, Floats
 from wideroll.sensitometry.richards import density_of, jacobian_of
-from wideroll.sensitometry.shape import Shape, starting_shape
+from wideroll.sensitometry.shape import Shape, starting_shapes
 
 __all__ = ["LEAST_STEPS", "fit_curve"]
 
@@ -28,10 +28,12 @@ _LEAST_SD: Final = 0.004
 """Repeatability of a good densitometer (common practice): smaller departures are never a fault of the step."""
 _FALSE_ALARM: Final = 0.001
 _MOST_FAULTY_SHARE: Final = 0.25
+_NO_EFFECT: Final = 1e-30
 _MAD_TO_SD: Final = 1.4826
 _TOLERANCE: Final = 1e-12
-_ROUGH: Final = 1e-4
-"""Enough to tell a fault of 5 standard deviations."""
+_ROUGH: Final = 1e-5
+_REWEIGHTINGS: Final = 10
+"""Both enough to tell a fault of 5 standard deviations."""
 _MOST_EVALUATIONS: Final = 300
 
 
@@ -71,18 +73,18 @@ def fit_curve(
     x, y = _readings(log_h, density)
     read = ~np.isnan(y) if clip_density is None else y < clip_density
     _check_enough(y[read])
-    shape = _least_squares(x[read], y[read], starting_shape(x[read], y[read], low))
+    shape = _best_shape(x[read], y[read], low)
     used = read.copy()
     faulty = _faulty(x[read], y[read], shape) if set_aside else np.zeros(int(read.sum()), dtype=np.bool_)
     if faulty.any():
         used[read] = ~faulty
-        shape = _least_squares(x[used], y[used], shape)
+        shape = _best_shape(x[used], y[used], low)
     residual = y[used] - density_of(shape.parameters(), x[used])
     freedom = int(used.sum()) - shape.free
     variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
     return CurveFit(
         parameters=shape.parameters(),
-        covariance=variance * _unit_covariance(shape, x[used]) + _carried(shared_covariance, shape, x, used),
+        covariance=_covariance(shape, x, used, variance, shared_covariance),
         log_h=x,
         density=y,
         used=used,
@@ -132,35 +134,52 @@ def _check_enough(usable: Floats) -> None:
         )
 
 
-def _least_squares(x: Floats, y: Floats, start: Shape) -> Shape:
-    answer = optimize.least_squares(
-        lambda theta: density_of(start.at(theta).parameters(), x) - y,
-        start.theta,
-        jac=lambda theta: start.at(theta).jacobian(x),
-        method="lm",
-        x_scale="jac",
-        ftol=_TOLERANCE,
-        xtol=_TOLERANCE,
-        gtol=_TOLERANCE,
-        max_nfev=_MOST_EVALUATIONS,
+def _best_shape(x: Floats, y: Floats, low: float | None) -> Shape:
+    """Plain least squares from the best start, and once more from further inside if that ended on a border."""
+    start, inside = starting_shapes(x, y, low)
+    shape = _least_squares(x, y, start)
+    if not shape.on_edge:
+        return shape
+    return min(
+        shape, _least_squares(x, y, inside), key=lambda s: float(np.sum((density_of(s.parameters(), x) - y) ** 2))
     )
-    return start.at(answer.x)
+
+
+def _least_squares(
+    x: Floats, y: Floats, start: Shape, *, weight: Floats | float = 1.0, tolerance: float = _TOLERANCE
+) -> Shape:
+    # MINPACK called directly: least_squares(method="lm") is the same algorithm at half as long again. The covariance
+    # it works out on the side isn't used and overflows on strips that say nothing.
+    with np.errstate(over="ignore", invalid="ignore"):
+        theta, *_ = optimize.leastsq(
+            lambda theta: weight * (density_of(start.at(theta).parameters(), x) - y),
+            start.theta,
+            Dfun=lambda theta: weight * start.at(theta).jacobian(x).T,
+            col_deriv=True,
+            full_output=True,
+            ftol=tolerance,
+            xtol=tolerance,
+            gtol=tolerance,
+            maxfev=_MOST_EVALUATIONS,
+        )
+    return start.at(theta)
 
 
 def _faulty(x: Floats, y: Floats, shape: Shape) -> Flags:
     """Which of the readings lie off the curve the others agree on."""
     nothing = np.zeros(len(x), dtype=np.bool_)
     residual = y - density_of(shape.parameters(), x)
-    leverage = np.einsum("ij,jk,ik->i", *_hat(shape, x))
+    leverage = np.einsum("ij,ji->i", jacobian_of(shape.parameters(), x), _inverse(shape, x))
     studentised = np.abs(residual) / np.sqrt(np.maximum(1.0 - leverage, 1.0 / len(x)))
     if len(x) <= shape.free + 1 or studentised.max() <= _LOOK_CLOSER_SD * _robust_sd(residual, shape.free):
         return nothing
     residual = _robust_residual(x, y, shape, f_scale=_robust_sd(residual, shape.free))
     suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, shape.free)
-    keep = len(x) - int(suspect.sum())
-    if not suspect.any() or keep < max(shape.free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x)):
+    rest = y[~suspect]
+    enough = max(shape.free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
+    if not suspect.any() or len(rest) < enough or np.ptp(rest) == 0.0:
         return nothing
-    return suspect & _ruled_out(x, y, ~suspect, shape)
+    return suspect & _ruled_out(x, y, ~suspect, shape.low)
 
 
 def _robust_sd(residual: Floats, free: int) -> float:
@@ -170,67 +189,50 @@ def _robust_sd(residual: Floats, free: int) -> float:
     return max(float(sd), _LEAST_SD)
 
 
-def _robust_residual(x: Floats, y: Floats, start: Shape, *, f_scale: float) -> Floats:
-    answer = optimize.least_squares(
-        lambda theta: density_of(start.at(theta).parameters(), x) - y,
-        start.theta,
-        jac=lambda theta: start.at(theta).jacobian(x),
-        method="trf",
-        x_scale="jac",
-        loss="cauchy",
-        f_scale=f_scale,
-        ftol=_ROUGH,
-        xtol=_ROUGH,
-        max_nfev=_MOST_EVALUATIONS,
-    )
-    residual: Floats = -answer.fun
+def _robust_residual(x: Floats, y: Floats, shape: Shape, *, f_scale: float) -> Floats:
+    """Residuals of a fit with Cauchy's loss, by reweighting."""
+    residual = y - density_of(shape.parameters(), x)
+    for _ in range(_REWEIGHTINGS):
+        weight = 1.0 / np.sqrt(1.0 + (residual / f_scale) ** 2)
+        shape = _least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
+        residual = y - density_of(shape.parameters(), x)
     return residual
 
 
-def _ruled_out(x: Floats, y: Floats, trusted: Flags, start: Shape) -> Flags:
+def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags:
     """Which readings the fit to the trusted ones alone excludes by its prediction interval."""
-    shape = _least_squares(x[trusted], y[trusted], start)
+    shape = _best_shape(x[trusted], y[trusted], low)
     residual = y - density_of(shape.parameters(), x)
     freedom = int(trusted.sum()) - shape.free
     sd = max(float(np.sqrt(residual[trusted] @ residual[trusted] / freedom)), _LEAST_SD)
-    jacobian = jacobian_of(shape.parameters(), x)
-    leverage = np.einsum("ij,jk,ik->i", jacobian, _unit_covariance(shape, x[trusted]), jacobian)
+    leverage = np.sum((jacobian_of(shape.parameters(), x) @ _inverse(shape, x[trusted])) ** 2, axis=1)
     bound = float(special.stdtrit(freedom, 1.0 - _FALSE_ALARM / (2 * len(x))))
     excluded: Flags = np.abs(residual) > bound * sd * np.sqrt(1.0 + leverage)
     return excluded
 
 
-def _hat(shape: Shape, x: Floats) -> tuple[Floats, Floats, Floats]:
-    jacobian = jacobian_of(shape.parameters(), x)
-    return jacobian, _unit_covariance(shape, x), jacobian
-
-
-def _unit_covariance(shape: Shape, x: Floats) -> Floats:
-    """Covariance (5, 5) of the parameters for readings of unit variance; zero for a low that was held."""
-    inverse = _inverse(shape, x)
-    covariance: Floats = inverse @ inverse.T
-    return covariance
-
-
-def _carried(shared: Floats | None, shape: Shape, x: Floats, used: Flags) -> Floats:
-    """What an error shared by the readings does to the parameters."""
+def _covariance(shape: Shape, x: Floats, used: Flags, variance: float, shared: Floats | None) -> Floats:
+    """Covariance (5, 5) of the parameters from the readings' own noise and an error they share."""
+    inverse = _inverse(shape, x[used])
+    covariance: Floats = variance * (inverse @ inverse.T)
     if shared is None:
-        return np.zeros((5, 5))
+        return covariance
     if shared.shape != (len(x), len(x)):
         raise ArgumentError(
             where="shared_covariance", rule=f"shape {(len(x), len(x))}", value=shared.shape, mend="Give (n, n)."
         )
-    inverse = _inverse(shape, x[used])
-    covariance: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
-    return covariance
+    carried: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
+    return covariance + carried
 
 
 def _inverse(shape: Shape, x: Floats) -> Floats:
-    """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading."""
+    """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading.
+
+    Zero for a low that was held.
+    """
     first = 5 - shape.free
     jacobian = jacobian_of(shape.parameters(), x)[:, first:]
-    scale = np.linalg.norm(jacobian, axis=0)
-    scale[scale == 0.0] = 1.0
+    scale = np.maximum(np.linalg.norm(jacobian, axis=0), _NO_EFFECT)
     inverse = np.zeros((5, len(x)))
     inverse[first:] = np.linalg.pinv(jacobian / scale, rcond=np.finfo(np.float64).eps * len(x)) / scale[:, np.newaxis]
     return inverse

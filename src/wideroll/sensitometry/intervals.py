@@ -13,7 +13,7 @@ from scipy import special
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import CurveFit, Floats
 
-__all__ = ["check_confidence", "error_of", "half_width", "value_and_error"]
+__all__ = ["check_confidence", "half_width", "value_and_error"]
 
 _STEP_SD: Final = 1e-3
 _DOMAIN_SHARE: Final = 1e-3
@@ -27,17 +27,13 @@ def value_and_error(fit: CurveFit, measure: Callable[[Floats], Floats]) -> tuple
         fit: the curve.
         measure: from parameters (m, 5) to values (m,).
     """
-    if fit.degrees_of_freedom < 1:
-        return float(measure(fit.parameters[np.newaxis])[0]), np.inf
-    step, moved = _moved(fit)
-    values = measure(moved)
-    return float(values[0]), float(error_of(values, step))
-
-
-def error_of(values: Floats, step: float) -> float:
-    """Standard error from values at the fit (first) and moved up and down each axis (2 × 5)."""
-    slopes = (values[1:6] - values[6:]) / (2.0 * step)
-    return float(np.sqrt(slopes @ slopes))
+    # a strip that says nothing can send a point of construction to infinity; what comes of it is NaN and extrapolated
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        if fit.degrees_of_freedom < 1:
+            return float(measure(fit.parameters[np.newaxis])[0]), np.inf
+        step, moved = _moved(fit)
+        values = measure(moved)
+        return float(values[0]), _error_of(values, step)
 
 
 def half_width(error: Floats | float, degrees_of_freedom: int, confidence: float) -> Floats | float:
@@ -62,6 +58,12 @@ def check_confidence(confidence: float) -> None:
         raise ArgumentError(
             where="confidence", rule="between 0 and 1", value=confidence, mend="Give a probability such as 0.95."
         )
+
+
+def _error_of(values: Floats, step: float) -> float:
+    """Standard error from values at the fit (first) and moved up and down each axis (2 × 5)."""
+    slopes = (values[1:6] - values[6:]) / (2.0 * step)
+    return float(np.sqrt(slopes @ slopes))
 
 
 def _moved(fit: CurveFit) -> tuple[float, Floats]:

@@ -16,7 +16,7 @@ __all__ = ["density_of", "gradient_of", "inflection_of", "jacobian_of", "log_h_o
 def density_of(parameters: Floats, log_h: Floats) -> Floats:
     """Density at log H, both of the shape before the last axis of ``parameters``."""
     low, rise, b, k, q = _parts(parameters)
-    density: Floats = low + rise * np.exp(-np.logaddexp(0.0, b - k * log_h) / q)
+    density: Floats = low + rise * np.exp(-_softplus(b - k * log_h) / q)
     return density
 
 
@@ -24,7 +24,7 @@ def gradient_of(parameters: Floats, log_h: Floats) -> Floats:
     """Slope dD/d(log H), with its sign."""
     _, rise, b, k, q = _parts(parameters)
     z = b - k * log_h
-    slope: Floats = rise * np.exp(-np.logaddexp(0.0, z) / q) * k / q * expit(z)
+    slope: Floats = rise * np.exp(-_softplus(z) / q) * k / q * expit(z)
     return slope
 
 
@@ -47,10 +47,16 @@ def jacobian_of(parameters: Floats, log_h: Floats) -> Floats:
     """Derivatives of density by (low, rise, b, k, q), shape of ``log_h`` with a last axis of 5."""
     _, rise, b, k, q = _parts(parameters)
     z = b - k * log_h
-    softplus = np.logaddexp(0.0, z)
+    softplus = _softplus(z)
     share = np.exp(-softplus / q)
     by_b = -rise * share / q * expit(z)
     return np.stack([np.ones_like(z), share, by_b, -log_h * by_b, rise * share * softplus / q**2], axis=-1)
+
+
+def _softplus(z: Floats) -> Floats:
+    """ln(1 + exp z), quiet on NaN where the library's own form warns."""
+    value: Floats = np.maximum(z, 0.0) + np.log1p(np.exp(-np.abs(z)))
+    return value
 
 
 def _parts(parameters: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:

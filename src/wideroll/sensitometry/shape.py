@@ -6,7 +6,7 @@ ln (q − least q)) they hardly do, rise and q can't leave their domain, and the
 """
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -15,15 +15,17 @@ from scipy import stats
 from wideroll.sensitometry.model import Floats
 from wideroll.sensitometry.richards import jacobian_of
 
-__all__ = ["Shape", "starting_shape"]
+__all__ = ["Shape", "starting_shapes"]
 
 _LEAST_Q: Final = 0.02
 """Next to the limit already: closer to it b and ln q grow without bound together, and only rounding is left."""
+_EDGE: Final = -5.0
 _WIDEST: Final = 14.0
 """Bound on the logarithmic coordinates, so that a hopeless strip ends instead of overflowing."""
 _PLACES: Final = (-0.1, 0.1, 0.3, 0.5, 0.7, 0.9, 1.1, 1.4)
 _RATES: Final = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 _SKEWS: Final = (0.1, 0.4, 1.0, 3.0)
+_FAR_INSIDE: Final = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,9 +41,14 @@ class Shape:
         """How many coordinates are fitted."""
         return len(self.theta)
 
+    @property
+    def on_edge(self) -> bool:
+        """Whether q lies on its lower border, where least squares may be stuck: the slope there is nil."""
+        return bool(self.theta[-1] < _EDGE)
+
     def at(self, theta: Floats) -> "Shape":
         """The same kind of curve elsewhere."""
-        return replace(self, theta=theta)
+        return Shape(theta=theta, sign=self.sign, low=self.low)
 
     def parameters(self) -> Floats:
         """(low, rise, b, k, q)."""
@@ -61,8 +68,11 @@ class Shape:
         return np.stack(columns if self.low is not None else [by_low, *columns], axis=-1)
 
 
-def starting_shape(x: Floats, y: Floats, low: float | None) -> Shape:
-    """The best of a coarse grid over place, rate and skew; low and rise follow by linear least squares."""
+def starting_shapes(x: Floats, y: Floats, low: float | None) -> tuple[Shape, Shape]:
+    """The best of a coarse grid over place, rate and skew, and the best of those far from the border of q.
+
+    Low and rise follow by linear least squares.
+    """
     sign = 1.0 if stats.rankdata(y) @ (x - x.mean()) >= 0.0 else -1.0
     width = float(np.ptp(x))
     start, rates, skews = (np.array(column)[:, np.newaxis] for column in zip(*_GRID, strict=True))
@@ -71,17 +81,12 @@ def starting_shape(x: Floats, y: Floats, low: float | None) -> Shape:
     z = np.log(skews) - sign * rates / width * (x - places)
     share = np.exp(-np.logaddexp(0.0, z) / skews)
     lows, rises, misfits = _linear(share, y, low)
-    best = int(np.argmin(np.where(rises > 0.0, misfits, np.inf)))
-    theta = np.array(
-        [
-            lows[best],
-            np.log(max(rises[best], np.ptp(y) * 1e-3)),
-            places[best, 0],
-            np.log(rates[best, 0] / width),
-            np.log(skews[best, 0]),
-        ]
-    )
-    return Shape(theta=theta if low is None else theta[1:], sign=sign, low=low)
+    misfits = np.where(rises > 0.0, misfits, np.inf)
+    inside = np.where(skews[:, 0] >= _FAR_INSIDE, misfits, np.inf)
+    rises = np.log(np.maximum(rises, np.ptp(y) * 1e-3))
+    grid = np.stack([lows, rises, places[:, 0], np.log(rates[:, 0] / width), np.log(skews[:, 0])], axis=-1)
+    best, second = (grid[int(np.argmin(m)), 0 if low is None else 1 :] for m in (misfits, inside))
+    return Shape(theta=best, sign=sign, low=low), Shape(theta=second, sign=sign, low=low)
 
 
 def _linear(share: Floats, y: Floats, low: float | None) -> tuple[Floats, Floats, Floats]:

@@ -133,7 +133,7 @@ _STANDARD: Final[Mapping[FilmType, str]] = {
 def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     fit = fits[Record.VISUAL]
     x, error = _log_h_above(fit, SPEED_DENSITY[FilmType.BLACK_AND_WHITE])
-    if math.isnan(x):
+    if not _real(x):
         return _no_speed(FilmType.BLACK_AND_WHITE, "the curve doesn't reach the speed point")
     speed_point = (x, float(density_of(fit.parameters, np.array(x))))
     contrast_x = x + _ISO6_CONTRAST_LOG_H
@@ -156,7 +156,7 @@ def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
 def _colour_negative(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     above = SPEED_DENSITY[FilmType.COLOUR_NEGATIVE]
     found = {record: _log_h_above(fits[record], above) for record in _COLOUR}
-    if any(math.isnan(x) for x, _ in found.values()):
+    if not _real(*(x for x, _ in found.values())):
         return _no_speed(FilmType.COLOUR_NEGATIVE, "a record's curve doesn't reach the speed point")
     slowest = max(_COLOUR, key=lambda record: found[record][0])
     if slowest is Record.GREEN:
@@ -181,7 +181,7 @@ def _colour_reversal(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
         return log_h_of(p, p[..., 0] + TOE_DENSITY), log_h_of(p, p[..., 0] + shoulder_density(p))
 
     toe, shoulder = (float(x[0]) for x in places(fit.parameters[np.newaxis]))
-    if math.isnan(toe + shoulder):
+    if not _real(toe, shoulder):
         return _no_speed(FilmType.COLOUR_REVERSAL, "the curve doesn't reach the points of ISO 2240")
     _, error = value_and_error(fit, lambda p: 0.5 * np.add(*places(p)))
     points = tuple((x, float(density_of(fit.parameters, np.array(x)))) for x in (toe, shoulder))
@@ -236,6 +236,11 @@ def _no_speed(film_type: FilmType, why: str) -> IsoSpeed:
 
 def _log_h_above(fit: CurveFit, above: float) -> tuple[float, float]:
     return value_and_error(fit, lambda p: log_h_of(p, p[..., 0] + above))
+
+
+def _real(*log_h: float) -> bool:
+    """Whether all are exposures that exist: NaN lies off the curve, a huge one comes of a strip that says nothing."""
+    return all(abs(x) < _ENDLESS for x in log_h)
 
 
 def _check_exposures(*values: float) -> None:

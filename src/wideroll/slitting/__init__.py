@@ -4,6 +4,7 @@ Nothing here decides what is good film: regions come in, knives come out. No rol
 and nothing is left to chance: the same request gives the same plan.
 """
 
+from wideroll.slitting.greedy import greedy_cut
 from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
 from wideroll.slitting.plan import plan_cut
 
@@ -15,5 +16,6 @@ __all__ = [
     "Piece",
     "Run",
     "SlitWidth",
+    "greedy_cut",
     "plan_cut",
 ]

@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 
 from wideroll.errors import ArgumentError, InputError
 from wideroll.repeats import SeriesSearch
-from wideroll.scan.model import ScanResult
+from wideroll.scan import ScanResult
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_whole
 from wideroll.store.plain import from_plain, to_plain
 from wideroll.store.scan_files import SCAN_FILES, ScanCard, pack_scan, scan_card, unpack_scan

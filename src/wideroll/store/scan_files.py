@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from wideroll.roll import Coverage, Extent, check_marks
-from wideroll.scan.model import Overview, ScanResult, ScanSettings, Streak
+from wideroll.scan import Overview, ScanResult, ScanSettings, Streak
 
 __all__ = ["SCAN_FILES", "ScanCard", "pack_scan", "scan_card", "unpack_scan"]
 

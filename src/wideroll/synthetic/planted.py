@@ -4,17 +4,20 @@ All makers are repeatable: the same arguments give the same marks, in order alon
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import polars as pl
 from numpy.typing import NDArray
 
 from wideroll.errors import ArgumentError
-from wideroll.roll import Extent, MarkKind
+from wideroll.roll import MARKS_SCHEMA, Extent, MarkKind, Polarity, mark_id
 
-__all__ = ["PlantedMark", "PlantedStreak", "pinholes", "print_roller", "scatter_dirt"]
+__all__ = ["PlantedMark", "PlantedStreak", "pinholes", "print_roller", "scatter_dirt", "tabulate"]
 
+_SOURCE: Final = "planted"
 _DIRT_SIZE_MM: Final = 0.9
 _DIRT_SPREAD: Final = 0.4
 """Median and spread (standard deviation of the natural logarithm) of the size: 95 % lie between 0.4 and 2 mm."""
@@ -172,6 +175,44 @@ def print_roller(
         for turn in np.flatnonzero(prints & (along >= 0.0) & (along < length_m)).tolist()
     ]
     return tuple(sorted(found, key=lambda mark: mark.along_m))
+
+
+def tabulate(planted: Iterable[PlantedMark], *, noise: float = 0.0) -> pl.DataFrame:
+    """Planted marks as a marks table, in their order.
+
+    Args:
+        planted: the marks.
+        noise: standard deviation of a pixel as a share of the signal; ``snr`` is the contrast over it, infinite for 0.
+
+    Returns:
+        The columns of ``MARKS_SCHEMA``, then ``cause``.
+
+    Example:
+        >>> spot = PlantedMark(along_m=1.0, across_mm=30.0, length_mm=1.0, width_mm=1.0, contrast=-0.5, cause="dirt")
+        >>> tabulate([spot], noise=0.02).select("contrast", "snr", "polarity", "cause").row(0)
+        (0.5, 25.0, 'dark', 'dirt')
+    """
+    rows = [_row(mark, noise) for mark in planted]
+    return pl.DataFrame(rows, schema={**MARKS_SCHEMA, "cause": pl.String()})
+
+
+def _row(mark: PlantedMark, noise: float) -> dict[str, object]:
+    polarity = Polarity.DARK if mark.contrast < 0.0 else Polarity.BRIGHT
+    contrast = abs(mark.contrast)
+    return {
+        "id": mark_id(source=_SOURCE, along_m=mark.along_m, across_mm=mark.across_mm, polarity=polarity),
+        "along_m": mark.along_m,
+        "across_mm": mark.across_mm,
+        "length_mm": mark.length_mm,
+        "width_mm": mark.width_mm,
+        "area_mm2": math.pi / 4.0 * mark.length_mm * mark.width_mm,
+        "contrast": contrast,
+        "snr": contrast / noise if noise > 0.0 else math.inf,
+        "polarity": polarity.value,
+        "kind": mark.kind.value,
+        "source": _SOURCE,
+        "cause": mark.cause,
+    }
 
 
 def _scatter(random: np.random.Generator, extent: Extent, per_m2: float) -> NDArray[np.float64]:

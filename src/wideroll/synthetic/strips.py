@@ -58,9 +58,9 @@ _COLOUR_NEGATIVE: Final = {
 _FILMS: Final[Mapping[FilmType, Mapping[Record, _Layer]]] = {
     FilmType.COLOUR_NEGATIVE: _COLOUR_NEGATIVE,
     FilmType.MOTION_PICTURE_NEGATIVE: {
-        Record.RED: _Layer(low=0.18, rise=1.80, skew=0.15, gamma=0.55, speed_log_h=-1.95),
-        Record.GREEN: _Layer(low=0.58, rise=1.85, skew=0.15, gamma=0.57, speed_log_h=-2.00),
-        Record.BLUE: _Layer(low=0.85, rise=1.90, skew=0.15, gamma=0.59, speed_log_h=-1.97),
+        Record.RED: _Layer(low=0.18, rise=1.80, skew=0.15, gamma=0.55, speed_log_h=-1.85),
+        Record.GREEN: _Layer(low=0.58, rise=1.85, skew=0.15, gamma=0.57, speed_log_h=-1.90),
+        Record.BLUE: _Layer(low=0.85, rise=1.90, skew=0.15, gamma=0.59, speed_log_h=-1.87),
     },
     FilmType.BLACK_AND_WHITE: {
         Record.VISUAL: _Layer(low=0.28, rise=2.10, skew=0.15, gamma=0.82, speed_log_h=-2.097),

@@ -48,7 +48,7 @@ def gather_evidence(
         whole=whole,
         marks=empty_marks() if scan is None else scan.marks,
         coverage=coverage,
-        flaws=tuple(flaw for flaw in flaws if flaw.extent.area_m2 > 0),
+        flaws=flaws,
         readings=tuple(_readings(strip_room.results, batches)),
         missing=tuple(_missing(strip_room, batches)),
         counts={

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from wideroll.errors import ArgumentError
 from wideroll.roll import Handling, Stretch
 
-_metres = st.fractions(min_value=0, max_value=3000, max_denominator=1000)
-_shares = st.fractions(min_value=0, max_value=1, max_denominator=997)
+_metres = st.integers(0, 3_000_000).map(lambda mm: Fraction(mm, 1000))
+_shares = st.integers(0, 997).map(lambda part: Fraction(part, 997))
 
 
 @st.composite
@@ -29,7 +29,7 @@ def _joins(handling):
     return ends[1:-1]
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=60)
 @given(_handlings, _shares)
 def test_a_place_goes_to_the_parent_and_back(handling, share):
     """Every place on the child is among the places that its parent place maps to."""
@@ -37,7 +37,7 @@ def test_a_place_goes_to_the_parent_and_back(handling, share):
     assert place in handling.to_child(*handling.to_parent(place))
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=60)
 @given(_handlings, _shares, st.integers(0, 4))
 def test_a_parents_place_goes_to_the_child_and_back(handling, share, pick):
     """Every place on the child that a parent place maps to came from exactly there, joins aside."""
@@ -50,7 +50,7 @@ def test_a_parents_place_goes_to_the_child_and_back(handling, share, pick):
             assert handling.to_parent(place) == (stretch.parent, along)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=60)
 @given(_metres.filter(bool), _shares)
 def test_rewinding_twice_changes_nothing(length, share):
     """A roll wound over twice has every place where it was; once, head and tail change places."""
@@ -62,7 +62,7 @@ def test_rewinding_twice_changes_nothing(length, share):
     assert once.to_parent(on_b) == ("A", place)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=60)
 @given(_handlings, _shares, _shares)
 def test_distances_within_a_stretch_stay(handling, a, b):
     """Two places on one stretch are as far apart on the parent as on the child."""

@@ -45,7 +45,7 @@ def test_no_worse_than_a_general_fit_from_the_truth(seed, film_type):
     oracle = optimize.least_squares(
         lambda p: density_of(p, log_h) - density, truth, bounds=bounds, x_scale=np.abs(truth)
     )
-    assert fit.residual_sd**2 * fit.degrees_of_freedom <= 2 * oracle.cost * (1 + 1e-6)
+    assert fit.residual_sd**2 * fit.degrees_of_freedom <= 2 * oracle.cost * (1 + 1e-5)
 
 
 @given(st.floats(-2.0, 2.0), st.floats(-0.2, 1.0))

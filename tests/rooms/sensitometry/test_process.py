@@ -91,13 +91,13 @@ def test_correction_leaves_the_film_s_own_deviation(aims):
 
 
 def test_corrected_intervals_hold_the_reference_s_own_noise(aims):
-    """Over 40 runs with one reference each, 95 % intervals of the corrected speed hold the true shift in 90 % or more."""
+    """Over 40 runs with one reference each, 95 % intervals of corrected speed hold the truth in at least 90 %."""
     inside = []
     for seed in range(40):
         references, check = run_of(references=1, shift=0.05, fog=0.02, factor=1.02, seed=seed)
         verdict = judge_run("7", references, [check], aims, 0.2)
-        for deviation in measure_strip(correct_strip(check, verdict), aims).deviations:
-            inside.append(deviation.speed_log_h.low <= 0.05 <= deviation.speed_log_h.high)
+        found = measure_strip(correct_strip(check, verdict), aims).deviations
+        inside.extend(d.speed_log_h.low <= 0.05 <= d.speed_log_h.high for d in found)
     assert np.mean(inside) >= 0.90
 
 

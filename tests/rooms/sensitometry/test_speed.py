@@ -94,7 +94,7 @@ def test_the_interval_of_two_records_is_their_joint_one(exact, log_h):
 
 
 def test_films_without_a_speed_say_why(films):
-    """Motion-picture negative, a record that wasn't read, and a curve that stays too low have no speed, with a reason."""
+    """Motion-picture negative, and colour negative with records that weren't read, have no speed, with a reason."""
     assert "no ISO speed" in str(iso_speed(FilmType.MOTION_PICTURE_NEGATIVE, films(FilmType.MOTION_PICTURE_NEGATIVE)))
     green = {Record.GREEN: films(FilmType.COLOUR_NEGATIVE)[Record.GREEN]}
     missing = iso_speed(FilmType.COLOUR_NEGATIVE, green)

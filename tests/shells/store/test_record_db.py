@@ -124,12 +124,20 @@ def test_an_unreadable_event_is_an_error_when_read(record, path):
         next(events)
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_a_flipped_bit_is_found_or_changes_nothing(path, seed):
-    """One bit flipped anywhere in the file is reported, or every event still reads as it was appended."""
+@pytest.fixture(scope="module")
+def thirty(tmp_path_factory):
+    """A closed database of thirty events: the events and the bytes of the file."""
+    path = tmp_path_factory.mktemp("thirty") / "wideroll.db"
     with RecordStore(f"sqlite:///{path}") as record:
         appended = _append(record, 30)
-    data = bytearray(path.read_bytes())
+    return appended, path.read_bytes()
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_flipped_bit_is_found_or_changes_nothing(thirty, path, seed):
+    """One bit flipped anywhere in the file is reported, or every event still reads as it was appended."""
+    appended, whole = thirty
+    data = bytearray(whole)
     random = np.random.Generator(np.random.PCG64(seed))
     data[random.integers(len(data))] ^= 1 << random.integers(8)
     path.write_bytes(data)

@@ -1,0 +1,100 @@
+"""What was looked at and what not, summed up in a few rectangles."""
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+import numpy as np
+
+from wideroll.roll import Coverage, Extent, Unseen
+from wideroll.scan.background import DEAD, SATURATED
+from wideroll.scan.frame import Frame
+from wideroll.scan.screening import BlockReport
+
+__all__ = ["find_coverage", "web_extent"]
+
+_WHY: Final = {
+    DEAD: "the scanner shows nothing in these columns",
+    SATURATED: "the scanner is saturated in these columns",
+}
+
+
+def web_extent(blocks: Sequence[BlockReport], frame: Frame) -> Extent:
+    """The web that was in the scan field: its length, and its median width."""
+    widths = [block.edges.right - block.edges.left for block in blocks if block.edges]
+    columns = float(np.median(widths)) if widths else float(frame.columns)
+    return Extent(
+        along_from_m=0.0,
+        along_to_m=frame.along_m(blocks[-1].first_line + blocks[-1].lines),
+        across_from_mm=0.0,
+        across_to_mm=columns * frame.pitch_mm[1],
+    )
+
+
+def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Coverage:
+    """All of the web, less edge beads, faulty columns, lines off level and blocks that show no web."""
+    unseen = [*_blind(blocks, web, frame), *_beads(blocks, web, frame), *_faults(blocks, web, frame)]
+    unseen += _off_level(blocks, web, frame)
+    return Coverage(seen=(web,), unseen=tuple(unseen))
+
+
+def _blind(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    for first, last in _runs([i for i, block in enumerate(blocks) if block.edges is None]):
+        yield _part(web, _along(blocks, first, last, frame), None, "no web is seen, or too few lines to know it by")
+
+
+def _beads(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    bead = min(frame.settings.edge_bead_mm, web.width_mm / 2.0)
+    if bead > 0.0:
+        left = [i for i, block in enumerate(blocks) if block.edges and block.edges.left_seen]
+        right = [i for i, block in enumerate(blocks) if block.edges and block.edges.right_seen]
+        for first, last in _runs(left):
+            yield _part(web, _along(blocks, first, last, frame), (0.0, bead), "edge bead")
+        for first, last in _runs(right):
+            yield _part(web, _along(blocks, first, last, frame), (web.width_mm - bead, web.width_mm), "edge bead")
+
+
+def _faults(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    where: dict[tuple[int, int], list[int]] = {}
+    for i, block in enumerate(blocks):
+        for column, why in zip(block.faulty.tolist(), block.fault.tolist(), strict=True):
+            where.setdefault((why, column), []).append(i)
+    stretches: dict[tuple[int, int, int], list[int]] = {}
+    for (why, column), found in sorted(where.items()):
+        for first, last in _runs(found):
+            stretches.setdefault((why, first, last), []).append(column)
+    for (why, first, last), columns in sorted(stretches.items()):
+        left = float(np.mean([block.edges.left for block in blocks[first : last + 1] if block.edges]))
+        for start, end in _runs(columns):
+            across = ((start - left) * frame.pitch_mm[1], (end + 1 - left) * frame.pitch_mm[1])
+            yield _part(web, _along(blocks, first, last, frame), across, _WHY[why])
+
+
+def _off_level(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    lines = [line for block in blocks for line in block.off_level.tolist()]
+    for first, last in _runs(lines):
+        yield _part(
+            web, (frame.along_m(first), frame.along_m(last + 1)), None, "lines far off level: splice or dropout"
+        )
+
+
+def _runs(numbers: Sequence[int]) -> list[tuple[int, int]]:
+    """Stretches of consecutive numbers (first, last) in an ascending list."""
+    runs: list[tuple[int, int]] = []
+    for number in numbers:
+        if runs and runs[-1][1] == number - 1:
+            runs[-1] = runs[-1][0], number
+        else:
+            runs.append((number, number))
+    return runs
+
+
+def _along(blocks: Sequence[BlockReport], first: int, last: int, frame: Frame) -> tuple[float, float]:
+    return frame.along_m(blocks[first].first_line), frame.along_m(blocks[last].first_line + blocks[last].lines)
+
+
+def _part(web: Extent, along: tuple[float, float], across: tuple[float, float] | None, why: str) -> Unseen:
+    low, high = across or (web.across_from_mm, web.across_to_mm)
+    low, high = (min(max(value, web.across_from_mm), web.across_to_mm) for value in (low, high))
+    return Unseen(
+        extent=Extent(along_from_m=along[0], along_to_m=along[1], across_from_mm=low, across_to_mm=high), why=why
+    )

@@ -1,0 +1,85 @@
+"""Where lanes may lie across the web, exactly: in whole micrometres, on a common measure of widths and knife step.
+
+Lanes stand in packs. A pack starts on the knife scale (multiples of the knife step from the first usable place);
+inside a pack the lanes follow one another at their exact widths with exactly the least trim between them, as they do on
+a slitter whose knives are set apart by spacers. So no lane loses what its width lacks to the next whole step.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wideroll.slitting.request import Request
+
+__all__ = ["Ints", "Knives", "down_um", "set_knives", "up_um"]
+
+Ints = NDArray[np.int64]
+
+_FUZZ_UM: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Knives:
+    """The places where a lane may start are ``origin_um + place · unit_um``, ``place`` a whole number from 0.
+
+    ``step`` is the knife step in units. For each width (W,): ``width_um``; ``spans``, the units from a lane's start to
+    the earliest start of the next; ``lasts``, the last place where it fits, negative where it never does.
+    """
+
+    origin_um: int
+    usable_um: int
+    unit_um: int
+    step: int
+    width_um: tuple[int, ...]
+    spans: Ints
+    lasts: Ints
+
+    @property
+    def usable_mm(self) -> tuple[float, float]:
+        """The web between the edge trims, from and to."""
+        return self.origin_um / 1000.0, (self.origin_um + self.usable_um) / 1000.0
+
+    def lane_mm(self, place: int, width: int) -> tuple[float, float]:
+        """Borders of a lane across the web, each the nearest number to a whole micrometre."""
+        start = self.origin_um + place * self.unit_um
+        return start / 1000.0, (start + self.width_um[width]) / 1000.0
+
+
+def set_knives(request: Request) -> Knives:
+    """The places for lanes on a web: widths to the nearest micrometre, trims to the next."""
+    whole, widths, rules = request.whole, request.widths, request.rules
+    trim_um = math.ceil(rules.edge_trim_mm * 1000.0 - _FUZZ_UM)
+    between_um = math.ceil(rules.trim_between_mm * 1000.0 - _FUZZ_UM)
+    origin_um = up_um(whole.across_from_mm) + trim_um
+    usable_um = down_um(whole.across_to_mm) - trim_um - origin_um
+    step_um = round(rules.knife_step_mm * 1000.0)
+    width_um = tuple(round(width.width_mm * 1000.0) for width in widths)
+    unit_um = math.gcd(step_um, *(width + between_um for width in width_um))
+    return Knives(
+        origin_um=origin_um,
+        usable_um=usable_um,
+        unit_um=unit_um,
+        step=step_um // unit_um,
+        width_um=width_um,
+        spans=np.array([(width + between_um) // unit_um for width in width_um], dtype=np.int64),
+        lasts=np.array([(usable_um - width) // unit_um for width in width_um], dtype=np.int64),
+    )
+
+
+def down_um(across_mm: float) -> int:
+    """The last whole micrometre that doesn't lie after a place, both compared as the numbers they are stored as."""
+    near = round(across_mm * 1000.0)
+    while near / 1000.0 > across_mm:
+        near -= 1
+    return near
+
+
+def up_um(across_mm: float) -> int:
+    """The first whole micrometre that doesn't lie before a place."""
+    near = round(across_mm * 1000.0)
+    while near / 1000.0 < across_mm:
+        near += 1
+    return near
