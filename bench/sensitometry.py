@@ -42,11 +42,12 @@ from wideroll.synthetic.strips import StripRecipe, StripSet, make_aims, make_str
 
 Figure = dict[str, Any]
 
-FITS_RATIO_FLOOR = 1.0
-"""At least as many good fits in a second as the baseline makes."""
+FITS_RATIO_FLOOR = 0.5
+"""Good fits in a second against the baseline's, which starts from nothing better than ones and often fails."""
 GOOD_SHARE_FLOOR = 0.99
-COVERAGE_FLOOR, COVERAGE_CEILING = 0.925, 0.995
-"""95 %, less four standard errors of the quick run; above it the border of the curve's family makes intervals wide."""
+STRIPS_FLOOR, STRIPS_TARGET = 20.0, 200.0
+COVERAGE_FLOOR, COVERAGE_CEILING = 0.92, 0.995
+"""Seeds are fixed, so the figures don't wander. Above 95 % where q often ends on the border of the family of curves."""
 FILMS = (FilmType.COLOUR_NEGATIVE, FilmType.BLACK_AND_WHITE, FilmType.COLOUR_REVERSAL)
 GOOD_SD = 0.015
 
@@ -89,8 +90,8 @@ def speed(count: int) -> list[Figure]:
         {
             "figure": "strips measured in a second (3 records, 21 steps)",
             "value": measured,
-            "floor": 5.0,
-            "baseline": "none",
+            "floor": STRIPS_FLOOR,
+            "baseline": f"none; target {STRIPS_TARGET:g}",
         },
         {
             "figure": "share of good fits",

@@ -6,9 +6,9 @@ import traceback
 from collections.abc import Sequence
 from typing import Annotated, Final
 
-import click
 import typer
 from rich.text import Text
+from typer.exceptions import TyperException
 
 from wideroll import __version__
 from wideroll.cli.console import message_console
@@ -68,10 +68,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         code = app(args=list(sys.argv[1:] if argv is None else argv), standalone_mode=False)
     except WiderollError as error:
         return _complain(f"Error: {error}", error.exit_code)
-    except click.ClickException as error:
-        error.show()
-        return EXIT_USAGE
-    except (KeyboardInterrupt, click.Abort):
+    except TyperException as error:
+        return _refuse(error)
+    except (KeyboardInterrupt, typer.Abort):
         return _complain("Stopped. The same command goes on from here.", EXIT_INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -86,3 +85,11 @@ def _complain(message: str, code: int) -> int:
         traceback.print_exc()
     message_console().print(Text(message), soft_wrap=True)
     return code
+
+
+def _refuse(error: TyperException) -> int:
+    show = getattr(error, "show", None)
+    if show is None:
+        return _complain(f"Error: {error.format_message()}", EXIT_USAGE)
+    show()
+    return EXIT_USAGE

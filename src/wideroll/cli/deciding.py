@@ -11,7 +11,7 @@ import typer
 from wideroll import __version__
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
 from wideroll.cli.console import message_console, print_json, print_table, say
-from wideroll.cli.rolls import RollInHand, take_in_hand
+from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
 from wideroll.record import canonical_bytes, digest
 from wideroll.release import Decision, Verdict
 from wideroll.report import cut_list_csv, cut_table, decision_table, missing_table, render_sheet
@@ -106,6 +106,7 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     if kept is not None:
         return kept
     assessment = assess_roll(hand.desk)
+    tell_damage(hand)
     document = decision_json(assessment) | {"fingerprint": hand.fingerprint, "inputs": hand.inputs}
     _write(hand, assessment, document)
     _record(hand, document, who=who or getpass.getuser())

@@ -19,7 +19,7 @@ _DECIDED = {0, EXIT_HOLD, EXIT_REJECT}
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder, or an earlier demo.")],
     *,
-    small: Annotated[bool, typer.Option("--small", help="Rolls a third as long, at a coarser pitch.")] = False,
+    small: Annotated[bool, typer.Option("--small", help="Rolls half as long, at a coarser pitch.")] = False,
 ) -> None:
     """Write an invented plant with three rolls and run the whole job on it.
 

@@ -4,13 +4,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wideroll import __version__
-from wideroll.cli.console import Bar
+from wideroll.cli.console import Bar, message_console
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.store import InputHashes, ResultsFolder, fingerprint
 from wideroll.workflow import RollDesk, open_roll
 
-__all__ = ["RollInHand", "take_in_hand"]
+__all__ = ["RollInHand", "take_in_hand", "tell_damage"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,3 +52,9 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     desk = open_roll(roll, files=files, results=results, fingerprints=stages, progress=Bar())
     whole = fingerprint({"version": __version__, **inputs})
     return RollInHand(root=plant, desk=desk, results=results, inputs=inputs, fingerprint=whole)
+
+
+def tell_damage(hand: RollInHand) -> None:
+    """Say which kept results were damaged and therefore made anew."""
+    for damage in hand.results.damage:
+        message_console().print(f"{hand.results.path / damage.file} was damaged ({damage.why}); it was made anew.")

@@ -1,20 +1,30 @@
 """The commands that work in one room: scan, strips, examine, repeats."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Final
 
+import numpy as np
 import typer
 
 from wideroll.cli.app import app
 from wideroll.cli.console import Bar, message_console, print_json, print_table, say
-from wideroll.cli.rolls import take_in_hand
+from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.errors import InputError
 from wideroll.readers import open_segments, read_bare_strips
-from wideroll.report import marks_summary_table, process_runs_table, series_table, sightings_table, strips_table
+from wideroll.report import (
+    marks_summary_table,
+    process_runs_table,
+    rich_table,
+    series_table,
+    sightings_table,
+    strips_table,
+)
+from wideroll.report.evidence_grids import measures_grid
 from wideroll.report.machine import examination_json, repeats_json, scan_json, strips_json
 from wideroll.roll import Extent
 from wideroll.scan import ScanResult, ScanSettings
-from wideroll.sensitometry import StripResult, log_exposure, measure_strip, step_tablet
+from wideroll.sensitometry import FilmType, Record, Strip, StripResult, log_exposure, measure_strip, step_tablet
 from wideroll.store import write_marks_csv
 from wideroll.workflow import StripRoom, scan_web
 
@@ -23,7 +33,7 @@ __all__ = ["examine", "repeats", "scan", "strips"]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output instead of tables.")]
 PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the plant.")]
 RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
-OptionalRoll = Annotated[str | None, typer.Argument(metavar="[ROLL]", help="Name of the roll, when PATH is a plant.")]
+OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
 _NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
 _GIVE_A_PITCH: Final = "a bare file needs the size of its pixels, like 0.1"
 _CAUTION: Final = (
@@ -51,6 +61,7 @@ def scan(
     if roll is not None:
         hand = take_in_hand(target, roll)
         result, whole = hand.desk.scan(), hand.desk.whole
+        tell_damage(hand)
         if result is None:
             raise InputError(
                 where=str(target / "rolls" / roll / "scan"),
@@ -82,6 +93,9 @@ def strips(
     ] = None,
     steps: Annotated[int, typer.Option(help="Steps of a bare file's tablet.")] = 21,
     increment: Annotated[float, typer.Option(help="Density between its steps.")] = 0.15,
+    film_type: Annotated[
+        FilmType | None, typer.Option(help="Film of a bare file; by default told from its records and their direction.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Fit characteristic curves to step-tablet readings and measure them.
@@ -96,7 +110,7 @@ def strips(
     else:
         if target.is_dir():
             raise _misused(_NAME_A_ROLL, "ROLL")
-        room = _bare_strips(target, exposure_lxs=exposure_lxs, steps=steps, increment=increment)
+        room = _bare_strips(target, film_type, exposure_lxs=exposure_lxs, steps=steps, increment=increment)
         if exposure_lxs is None:
             message_console().print(
                 "No --exposure-lxs given: log H is relative to step 0, so speeds compare but aren't ISO speeds."
@@ -104,8 +118,12 @@ def strips(
     if as_json:
         print_json(strips_json(room))
         return
-    if room.runs:
-        print_table(process_runs_table(room.runs))
+    if roll is None:
+        for result in room.results:
+            say(f"strip {result.strip.name}" + (f": {result.why}" if result.why else ""))
+            print_table(rich_table(measures_grid(result)))
+        return
+    print_table(process_runs_table(room.runs))
     print_table(strips_table(room.results))
 
 
@@ -118,8 +136,9 @@ def examine(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
       wideroll examine demo W-2042
       wideroll examine demo W-2042 --json
     """
-    desk = take_in_hand(plant, roll).desk
-    found = desk.examination(desk.scan())
+    hand = take_in_hand(plant, roll)
+    found = hand.desk.examination(hand.desk.scan())
+    tell_damage(hand)
     if as_json:
         print_json(examination_json(found))
         return
@@ -143,8 +162,9 @@ def repeats(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
       wideroll repeats demo W-2042
       wideroll repeats demo W-2042 --json
     """
-    desk = take_in_hand(plant, roll).desk
-    search = desk.repeats(desk.scan())
+    hand = take_in_hand(plant, roll)
+    search = hand.desk.repeats(hand.desk.scan())
+    tell_damage(hand)
     if as_json:
         print_json(repeats_json(search))
         return
@@ -155,11 +175,28 @@ def repeats(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
     say(_CAUTION)
 
 
-def _bare_strips(path: Path, *, exposure_lxs: float | None, steps: int, increment: float) -> StripRoom:
-    log_h = log_exposure(exposure_lxs or 1.0, 1.0, step_tablet(steps, increment))
+def _bare_strips(
+    path: Path, film_type: FilmType | None, *, exposure_lxs: float | None, steps: int, increment: float
+) -> StripRoom:
+    log_h = log_exposure(1.0 if exposure_lxs is None else exposure_lxs, 1.0, step_tablet(steps, increment))
     read = read_bare_strips(path, log_h_of_step=log_h)
-    results: tuple[StripResult, ...] = tuple(measure_strip(strip, None) for strip in read)
+    results = tuple(measure_strip(strip, None, film_type=film_type or _likely_film(strip)) for strip in read)
+    if exposure_lxs is None:
+        results = tuple(_without_iso_speed(result) for result in results)
     return StripRoom(strips=read, results=results)
+
+
+def _without_iso_speed(result: StripResult) -> StripResult:
+    """ISO speeds need exposures in lx·s; relative ones would give a number that means nothing."""
+    return replace(result, measures=tuple(measure for measure in result.measures if measure.unit != "ISO"))
+
+
+def _likely_film(strip: Strip) -> FilmType:
+    """Told from what was read: one visual record is black-and-white, falling density is reversal film."""
+    if set(strip.density) == {Record.VISUAL}:
+        return FilmType.BLACK_AND_WHITE
+    falling = all(np.nanmean(d[: len(d) // 2]) > np.nanmean(d[len(d) // 2 :]) for d in strip.density.values())
+    return FilmType.COLOUR_REVERSAL if falling else FilmType.COLOUR_NEGATIVE
 
 
 def _show_scan(result: ScanResult, whole: Extent | None, *, as_json: bool, marks: bool) -> None:

@@ -1,6 +1,7 @@
 """The files of a plant as pydantic models: which fields there are, and what each may hold."""
 
-from typing import Annotated, Literal
+import itertools
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -29,6 +30,9 @@ __all__ = [
     "ScannerTable",
     "WidthTable",
 ]
+
+
+_LEAST_AIM_POINTS: Final = 5
 
 
 def _mm(value: object) -> float:
@@ -122,9 +126,12 @@ class AimsTable(FileModel):
 
     @model_validator(mode="after")
     def _same_lengths(self) -> "AimsTable":
-        if len(self.log_h) < 2 or any(b <= a for a, b in zip(self.log_h, self.log_h[1:], strict=False)):  # noqa: PLR2004
+        if len(self.log_h) < _LEAST_AIM_POINTS or any(b <= a for a, b in itertools.pairwise(self.log_h)):
             raise ArgumentError(
-                where="log_h", rule="at least two values, each greater than the last", mend="Sort the table by log H."
+                where="log_h",
+                rule=f"at least {_LEAST_AIM_POINTS} values, each greater than the last",
+                value=self.log_h,
+                mend="Sort the table by log H; give the aim at as many exposures as the tablet has steps.",
             )
         curves = {r: getattr(self, r) for r in Record if getattr(self, r) is not None}
         if not curves:

@@ -161,7 +161,7 @@ def _regions(rulings: Sequence[Ruling]) -> tuple[RegionVerdict, ...]:
             extent=extent,
             verdict=verdict,
             findings=tuple(said),
-            why=" ".join(f"{rulings[n].finding.criterion}: {rulings[n].finding.why}" for n in said),
+            why=" ".join(_named(rulings[n].finding) for n in said),
         )
         for (extent, verdict), said in numbers.items()
     ]
@@ -184,17 +184,26 @@ def _verdict(
         grave = [f for f in findings if f.verdict is Verdict.HOLD]
         first = min(grave, key=lambda f: _GRAVEST_FIRST.index(f.reason))
         more = f" (And {plural(len(grave) - 1, 'more finding')} to hold it.)" if len(grave) > 1 else ""
-        return Verdict.HOLD, f"{first.criterion}: {first.why}{more}"
+        lost = (
+            f" {percent(area_within_m2(whole, out) / whole.area_m2)} of the area is cut out in any case." if out else ""
+        )
+        return Verdict.HOLD, f"{_named(first)}{more}{lost}"
     if out:
         share = percent(area_within_m2(whole, out) / whole.area_m2)
         parts = f"{share} of the area, in {plural(len(out), 'part')}, is cut out; the rest meets all criteria."
         return Verdict.CUT_OUT, f"{parts} {_largest(findings, (Verdict.REJECT, Verdict.CUT_OUT))}"
     closest = min(findings, key=lambda f: f.margin / f.limit if f.limit > 0.0 else f.margin)
     met = f"All {criteria} criteria are met, the closest by " if criteria > 1 else ""
-    return Verdict.RELEASE, f"{met}{closest.criterion}: {closest.why}"
+    return Verdict.RELEASE, f"{met}{_named(closest)}"
 
 
 def _largest(findings: Sequence[Finding], verdicts: Sequence[Verdict]) -> str:
     """The finding on the largest part."""
     chosen = max((f for f in findings if f.verdict in verdicts), key=lambda f: f.extent.area_m2)
-    return f"{chosen.criterion}: {chosen.why}"
+    return _named(chosen)
+
+
+def _named(finding: Finding) -> str:
+    """The finding in words, with its criterion in front unless the words begin with it."""
+    begins = finding.why.casefold().startswith(finding.criterion.casefold())
+    return finding.why if begins else f"{finding.criterion}: {finding.why}"

@@ -117,25 +117,19 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         np.empty(most, np.int64),
         np.empty(most),
     )
-    weight, sums = np.empty((count, _KINDS)), np.empty((7, _KINDS))
+    weight, sums = np.empty((count, _KINDS)), np.empty((8, _KINDS))
     out = np.empty((spacings.size, _KINDS))
+    all_ways = math.lgamma(count + 1.0)
     for row in range(spacings.size):
         _find_links(lane, gait, spacings[row], links)
         _sum_chains(lane, gait, spacings[row], links, (weight, sums))
         for p in range(_KINDS):
             prints = min(MOST_CROWDED * count, gait.printed[0, p] * lane.seen_m / spacings[row])
-            out[row, p] = sums[0, p] + np.log(sums[1, p]) - _crowd_norm(count, prints)
+            # over n marks scattered independently with density thinned to n − c, a chain of a prints brings on average
+            # n!/(n − a)! / (n − c)^a, which is greatest at a = c
+            norm = all_ways - math.lgamma(count - prints + 1.0) - prints * math.log(count - prints)
+            out[row, p] = sums[0, p] + np.log(sums[1, p]) - norm
     return out
-
-
-@njit(cache=True, nogil=True)
-def _crowd_norm(count: int, prints: float) -> float:
-    """Upper bound of the log of the mean ratio over n scattered marks, c prints expected among them.
-
-    The scattered marks are then thinner by (n − c)/n, which the ratio has in its denominator. Over n marks scattered
-    independently, a chain of a prints brings on average n!/(n − a)! / (n − c)^a, which is greatest at a = c.
-    """
-    return math.lgamma(count + 1.0) - math.lgamma(count - prints + 1.0) - prints * math.log(count - prints)
 
 
 @njit(cache=True, nogil=True)
@@ -156,7 +150,7 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
         for i in range(far, j):  # no branch, so that the compiler takes several at once
             gap = here - place[i]
             m = np.floor(gap + 0.5)
-            misfit[i] = (gap - m) ** 2 - _WIDEST**2 * (v0 + m * (v1 + m * v2)) + (1.0 if m < 1.0 else 0.0)
+            misfit[i] = (gap - m) ** 2 - _WIDEST**2 * (v0 + m * (v1 + m * v2)) + (_LARGE if m < 1.0 else 0.0)
         for i in range(far, j):
             if misfit[i] <= 0.0:
                 gap = here - place[i]
@@ -173,12 +167,13 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
 
 @njit(cache=True, nogil=True)
 def _begin(turns: float, count: int, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
-    """Empty sums; weight of a chain that starts or ends between the ends of the web; thinning by the prints."""
+    """Empty sums; what ends cost (``between`` + ``edge`` × silent turns beyond); thinning of the scattered marks."""
     sums[:] = 0.0
     for p in range(_KINDS):
         sums[2, p] = 1.0
         sums[5, p] = 0.5 / (chance[p] * (turns + 1.0))
-        sums[6, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns))
+        sums[6, p] = 0.5 - sums[5, p] * (1.0 - chance[p])
+        sums[7, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns))
 
 
 @njit(cache=True, nogil=True)
@@ -189,7 +184,7 @@ def _sum_chains(
     rarity, silent, printed = lane.rarity, gait.silent, gait.printed
     count, turns, chance = rarity.size, lane.seen_m / spacing, printed[0]
     weight, sums = work
-    power, total, scale, here, far_sum, edge, crowd = sums
+    _, total, scale, here, far_sum, between, edge, crowd = sums
     _begin(turns, count, chance, sums)
     far = link = 0
     for j in range(count):
@@ -201,19 +196,28 @@ def _sum_chains(
                 far_sum[p] += weight[far, p] * silent[now - turn[far], p]
             far += 1
         for p in range(_KINDS):
-            start = 0.5 * silent[now, p] + edge[p] * (1.0 - silent[now + 1, p])
-            here[p] = chance[p] * (start * scale[p] + far_sum[p])
+            here[p] = chance[p] * ((between[p] + edge[p] * silent[now, p]) * scale[p] + far_sum[p])
         while link < end[j]:
             for p in range(_KINDS):
                 here[p] += weight[source[link], p] * near[link] * printed[missed[link], p]
             link += 1
+        top = 0.0
         for p in range(_KINDS):
             weight[j, p] = here[p] * crowd[p] * rarity[j] / spacing
-            total[p] += weight[j, p] * (0.5 * silent[left, p] + edge[p] * (1.0 - silent[left + 1, p]))
-            if max(total[p], weight[j, p]) > _LARGE:
-                weight[far : j + 1, p] /= _LARGE
-                sums[1:5, p] /= _LARGE
-                power[p] += math.log(_LARGE)
+            total[p] += weight[j, p] * (between[p] + edge[p] * silent[left, p])
+            top += total[p] + weight[j, p]
+        if top > _LARGE:
+            _scale_down(weight[far : j + 1], sums)
+
+
+@njit(cache=True, nogil=True)
+def _scale_down(weight: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
+    """Keep the numbers within range, each print probability on its own."""
+    for p in range(_KINDS):
+        if max(sums[1, p], weight[-1, p]) > _LARGE:
+            weight[:, p] /= _LARGE
+            sums[1:5, p] /= _LARGE
+            sums[0, p] += math.log(_LARGE)
 
 
 @njit(cache=True, nogil=True)

@@ -184,7 +184,8 @@ def _finding_row(
 ) -> tuple[Cell, ...]:
     scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
     where = place_text(finding.extent, whole)
-    if finding.verdict is Verdict.RELEASE:
+    told = criterion is not None and criterion.measurand is Measurand.READING and math.isfinite(finding.found)
+    if finding.verdict is Verdict.RELEASE or told:
         note = f"{where}; from {finding.source}" if finding.source else where
     else:
         note = f"{where}: {finding.why}"

@@ -1,6 +1,6 @@
 """The stream of lines, cut into blocks and screened one by one; the result doesn't depend on how the lines came."""
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
@@ -134,7 +134,7 @@ class MarkFinder:
         return self._result
 
     def _screen(self, rows: Grey) -> None:
-        whole: Grey = np.ascontiguousarray(rows, self._frame.dtype)
+        whole: NDArray[Any] = np.ascontiguousarray(rows).astype(self._frame.dtype, copy=False)
         report, self._carry = screen_block(whole, self._line, self._carry, self._frame)
         self._blocks.append(report)
         self._line += len(rows)

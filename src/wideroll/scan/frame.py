@@ -19,6 +19,7 @@ LEAST_LINES: Final = 8
 """Fewer lines than this don't tell a background from what lies on it."""
 _LEAST_STRIPS: Final = 9
 _LEAST_STRIP_LINES: Final = 4
+"""Fewer lines don't tell noise; no cell is shorter."""
 _MOST_STRIP_LINES: Final = 256
 """Keeps the sum of the squares of 8-bit pixels within 32 bits."""
 _SEGMENTS: Final = 48
@@ -73,7 +74,7 @@ def make_frame(columns: int, pitch_mm: tuple[float, float], dtype: DTypeLike, se
             value=str(pixel),
             mend="Scale the grey values to whole numbers first; don't scale away the noise.",
         )
-    cell_lines = max(1, round(settings.overview_cell_mm / pitch[0]))
+    cell_lines = max(_LEAST_STRIP_LINES, round(settings.overview_cell_mm / pitch[0]))
     cells = max(1, round(settings.block_m * 1000.0 / pitch[0] / cell_lines))
     return Frame(
         columns=columns,

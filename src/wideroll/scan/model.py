@@ -39,7 +39,7 @@ class ScanSettings:
     streak_least_m: float = 1.0
     """Shorter streaks are not reported as streaks; they become marks of kind scratch."""
     overview_cell_mm: float = 10.0
-    """Side of a cell of the overview."""
+    """Side of a cell of the overview; a cell has at least four lines and one column."""
     source: str = "scanner"
     """Name of the scanner, kept with each mark."""
     saturation: int | None = None

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,10 @@ from wideroll.scan.runs import Runs
 from wideroll.scan.sums import BlockSums
 
 __all__ = ["OverviewRows", "blind_rows", "join_overview", "overview_rows"]
+
+
+_SLIVER: Final = 0.05
+"""A last column of cells that the web fills by no more than this is left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,7 +62,7 @@ def blind_rows(lines: int, frame: Frame) -> OverviewRows:
 
 def join_overview(blocks: Sequence[OverviewRows], web: Extent, frame: Frame) -> Overview:
     """The blocks' cells under each other, as wide as the web."""
-    width = max(1, math.ceil(web.width_mm / frame.cell_mm - 1e-9))
+    width = max(1, math.ceil(web.width_mm / frame.cell_mm - _SLIVER))
     return Overview(
         mean=np.concatenate([_fit(block.mean, width) for block in blocks]),
         worst=np.concatenate([_fit(block.worst, width) for block in blocks]),

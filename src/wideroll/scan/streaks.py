@@ -31,6 +31,7 @@ _BESIDE_MM: Final = 1.0
 _LEAVES_PIECES: Final = 2.0
 _PIECE_SHARE: Final = 1.3
 _PIECE_NOISE: Final = 3.0
+_DARKEST: Final = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +95,8 @@ def outside_lines(marks: pl.DataFrame, lines: Sequence[Streak], noise: float, fr
     A mark that stands out more than the line is a mark of its own.
     """
     for line in lines:
-        strength = abs(line.contrast)
+        # Against a profile that holds the line, its surroundings stand out the other way.
+        strength = max(abs(line.contrast), abs(line.contrast) / max(1.0 + line.contrast, _DARKEST))
         if strength >= _LEAVES_PIECES * noise:
             box = line.extent.grown(along_m=frame.along_m(frame.block_lines), across_mm=_BESIDE_MM)
             piece = (
@@ -152,9 +154,7 @@ def _excess(across: NDArray[np.float64], columns: int) -> float:
     return float(excess_scatter((sums[columns:] - sums[:-columns]) / np.sqrt(columns)))
 
 
-def _line(
-    traces: Traces, box: _Box, across: NDArray[np.float64], signed: float, excess: float
-) -> Streak:
+def _line(traces: Traces, box: _Box, across: NDArray[np.float64], signed: float, excess: float) -> Streak:
     cells = np.sqrt(float((box.end - box.top) * (box.high - box.low)))
     spread = float(traces.spread[box.low : box.high].mean())
     contrast, half = signed * excess / cells * spread, _CONFIDENT * excess / cells * spread

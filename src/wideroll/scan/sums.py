@@ -1,6 +1,7 @@
 """One pass over a block's pixels to the sums from which its background is found."""
 
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -19,23 +20,29 @@ class BlockSums:
     """Borders of the strips (strips + 1,), in lines."""
     parts: int
     """Strips to a cell of the overview."""
-    sums: NDArray[np.generic]
+    sums: NDArray[Any]
     """Of the signal, over the lines of each strip ``[strip, column]``; exact."""
-    squares: NDArray[np.generic]
+    squares: NDArray[Any]
     """Of its square."""
     row_sums: NDArray[np.float64]
     """Of the signal, over the columns of each segment ``[segment, line]``."""
+
+
+class _Totals(NamedTuple):
+    sums: NDArray[Any]
+    squares: NDArray[Any]
+    row_sums: NDArray[np.float64]
 
 
 def sum_block(rows: Grey, frame: Frame) -> BlockSums:
     """Sum a C-contiguous block by strips of lines and, line by line, by segments of columns."""
     cuts, parts = strip_cuts(len(rows), frame.cell_lines)
     kind = np.uint32 if frame.dtype.itemsize == 1 else np.float64
-    sums = np.zeros((len(cuts) - 1, frame.columns), kind)
-    squares = np.zeros_like(sums)
+    shape = (len(cuts) - 1, frame.columns)
     row_sums = np.empty((frame.segments, len(rows)))
-    _sum_strips(rows, cuts, sums, squares, row_sums)
-    return BlockSums(cuts=cuts, parts=parts, sums=sums, squares=squares, row_sums=row_sums)
+    totals = _Totals(sums=np.zeros(shape, kind), squares=np.zeros(shape, kind), row_sums=row_sums)
+    _sum_strips(rows, cuts, frame.segment, totals)
+    return BlockSums(cuts=cuts, parts=parts, sums=totals.sums, squares=totals.squares, row_sums=row_sums)
 
 
 # Small functions over whole rows: the compiler then knows that the arrays don't overlap, and uses wide registers.
@@ -56,15 +63,9 @@ def _total(row: Grey) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _sum_strips(
-    rows: Grey,
-    cuts: NDArray[np.int64],
-    sums: NDArray[np.float64],
-    squares: NDArray[np.float64],
-    row_sums: NDArray[np.float64],
-) -> None:
-    columns, segments = rows.shape[1], row_sums.shape[0]
-    segment = max(1, columns // SEGMENTS)
+def _sum_strips(rows: Grey, cuts: NDArray[np.int64], segment: int, totals: _Totals) -> None:
+    sums, squares, row_sums = totals.sums, totals.squares, totals.row_sums
+    columns = rows.shape[1]
     for strip in range(cuts.size - 1):
         for i in range(cuts[strip], cuts[strip + 1]):
             _add_row(rows[i], sums[strip], squares[strip])

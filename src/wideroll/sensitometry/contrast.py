@@ -25,7 +25,15 @@ _TANGENT_LOG_H: Final = 0.4
 
 
 def gamma(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
-    """Greatest slope within the readings, without its sign (US Navy manual 14208: slope of the straight-line part)."""
+    """Greatest slope within the readings, without its sign (US Navy manual 14208: slope of the straight-line part).
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(gamma(fit).value, 4)
+        2.0
+    """
     first, last = fit.log_h_range
 
     def place(p: Floats) -> Floats:
@@ -52,6 +60,13 @@ def average_gradient(fit: CurveFit, film_type: FilmType | None = None, *, confid
 
     Negatives: from 0.10 above minimum density to the point of the curve 1.5 log H further (textbook usage, from
     memory). Reversal film: between the two points of ISO 2240, 0.20 and 2.0 above minimum density (from memory).
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(average_gradient(fit).value, 3)
+        1.207
     """
     falling = film_type is FilmType.COLOUR_REVERSAL or fit.parameters[3] < 0.0
     chord = _reversal_chord if falling else _negative_chord
@@ -80,6 +95,13 @@ def contrast_index(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
     Log H and density count alike in the distance. For negatives only; NaN, and marked as extrapolated, where the curve
     has no such line. Source: Niederpruem, Nelson and Yule, Phot. Sci. Eng. 10 (1966), from memory; the radii were
     seen quoted.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(contrast_index(fit).value, 3)
+        1.419
     """
     low, rise = (float(value) for value in fit.parameters[:2])
     angle = arc_angle(lambda above: log_h_of(fit.parameters, low + above), rise)

@@ -44,6 +44,14 @@ def fit_aims(aims: Aims) -> Mapping[Record, CurveFit]:
 
     Raises:
         ArgumentError: naming the record whose aim can't be fitted.
+
+    Example:
+        >>> from wideroll.sensitometry import Curve
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> curve = Curve(log_h=x, density=0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2))))
+        >>> aims = Aims(film_type=FilmType.BLACK_AND_WHITE, curves={Record.VISUAL: curve}, tolerance_density=0.05)
+        >>> round(float(fit_aims(aims)[Record.VISUAL].parameters[1]), 4)
+        2.0
     """
     fits: dict[Record, CurveFit] = {}
     for record, curve in aims.curves.items():
@@ -63,6 +71,12 @@ def compare(
     Speed is the difference of the speed points (positive: slower), contrast the ratio of the average gradients less 1,
     minimum density the difference. The worst density deviation keeps its sign; its interval is simultaneous over the
     whole curve (Scheffé), since the worst place was searched for.
+
+    Example:
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> aim, slower = (fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x - place)))) for place in (-1.2, -1.1))
+        >>> round(compare(Record.VISUAL, slower, aim, FilmType.BLACK_AND_WHITE).speed_log_h.value, 4)
+        0.1
     """
 
     def against(measure: Callable[[CurveFit], Measure], *, ratio: bool = False) -> Measure:
@@ -89,6 +103,13 @@ def parallelism(
         fits: the strip's curves.
         aims: the aim curves, as fitted by ``fit_aims``.
         confidence: of the interval, at the two places that make the spread.
+
+    Example:
+        >>> x = np.linspace(-3.0, 0.0, 21)
+        >>> aim, lifted = (fit_curve(x, low + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2)))) for low in (0.2, 0.3))
+        >>> aims = {Record.RED: aim, Record.GREEN: aim}
+        >>> round(parallelism({Record.RED: lifted, Record.GREEN: lifted}, aims).value, 6)
+        0.0
     """
     check_confidence(confidence)
     records = [record for record in fits if record is not Record.VISUAL and record in aims]

@@ -148,8 +148,8 @@ def _best_shape(x: Floats, y: Floats, low: float | None) -> Shape:
 def _least_squares(
     x: Floats, y: Floats, start: Shape, *, weight: Floats | float = 1.0, tolerance: float = _TOLERANCE
 ) -> Shape:
-    # MINPACK called directly: least_squares(method="lm") is the same algorithm at half as long again. The covariance
-    # it works out on the side isn't used and overflows on strips that say nothing.
+    # MINPACK called directly: least_squares(method="lm") is the same algorithm with more around it. The covariance that
+    # it works out on the side isn't used, and overflows on strips that say nothing.
     with np.errstate(over="ignore", invalid="ignore"):
         theta, *_ = optimize.leastsq(
             lambda theta: weight * (density_of(start.at(theta).parameters(), x) - y),

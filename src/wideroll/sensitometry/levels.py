@@ -37,7 +37,15 @@ _SLACK_LOG_H: Final = 1e-9
 
 
 def minimum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
-    """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings come within 0.02 of it."""
+    """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings come within 0.02 of it.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(minimum_density(fit).value, 4)
+        0.2
+    """
     toe, _ = _ends(fit)
     reached = minimum_reached(fit)
     return build_measure(
@@ -56,6 +64,13 @@ def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
     """The upper asymptote when the readings come within 0.05 of it, else the greatest density of the curve over them.
 
     In the latter case it is marked as extrapolated, since the true maximum is greater.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(maximum_density(fit).value, 4)
+        2.2
     """
     _, end = _ends(fit)
     reached = float(fit.parameters[:2].sum() - density_of(fit.parameters, np.array(end))) <= _SHOULDER_REACHED
@@ -76,7 +91,15 @@ def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
 
 
 def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95) -> Measure:
-    """Log H at the film type's speed density above the minimum."""
+    """Log H at the film type's speed density above the minimum.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(speed_point(fit, FilmType.BLACK_AND_WHITE).value, 3)
+        -1.936
+    """
     above = SPEED_DENSITY[film_type]
     point = (float(log_h_of(fit.parameters, fit.parameters[0] + above)), float(fit.parameters[0]) + above)
     return build_measure(
@@ -96,6 +119,14 @@ def useful_range(fit: CurveFit) -> tuple[float, float]:
 
     The share is that of the fractional-gradient criterion (L. A. Jones; from memory). The greatest slope is taken
     within the readings, so the range is never empty.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> first, last = useful_range(fit)
+        >>> round(first, 1), round(last, 1)
+        (-1.8, -0.6)
     """
     x = np.linspace(*fit.log_h_range, _USEFUL_GRID)
     slope = np.abs(gradient_of(fit.parameters, x))

@@ -41,8 +41,9 @@ _SCHEMA: Final = "wideroll/demo/1"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
 _EIGHTH_MM: Final = Fraction(254, 80)
-_SMALL: Final = Fraction(1, 3)
+_SMALL: Final = Fraction(1, 2)
 _SHEET_M: Final = 0.8
+_READING_SD: Final = 0.004
 _ANSWERS: Final = {True: "yes", False: "no", None: ""}
 _FILM: Final = FilmType.COLOUR_NEGATIVE
 
@@ -57,7 +58,7 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
 
     Args:
         root: a folder that is empty, doesn't exist, or holds an earlier demo.
-        small: rolls a third as long at a coarser pitch.
+        small: rolls half as long at a coarser pitch.
         advance: told the roll's name, the lines written of it and the lines there will be.
 
     Returns:
@@ -195,6 +196,7 @@ def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
             kind=StripKind.REFERENCE,
             run=run,
             process_fog=REFERENCE_RUNS[run],
+            noise_sd=_READING_SD,
             seed=scene.seed * 100 + number,
         )
     for number, strip in enumerate(scene.strips):
@@ -206,6 +208,7 @@ def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
             place=Place(along_m=round(strip.along * length_m, 2), across_mm=float(_eighths(strip.across * _WEB_MM))),
             shift_log_h={Record.RED: 0.6 * off, Record.GREEN: off, Record.BLUE: 0.6 * off},
             process_fog=REFERENCE_RUNS[strip.run],
+            noise_sd=_READING_SD,
             seed=scene.seed * 100 + 50 + number,
         )
 

@@ -250,7 +250,7 @@ class RollScene:
     batches: tuple[tuple[str, float, float], ...]
     sheets: int
     strips: tuple[StripScene, ...]
-    dirt_per_m2: float = 1.0
+    dirt_per_m2: float = 0.8
     roller: str = ""
     roller_diameter_mm: float = 0.0
     roller_across_mm: float = 0.0

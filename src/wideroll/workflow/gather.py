@@ -164,7 +164,7 @@ def _readings(results: Sequence[StripResult], batches: Sequence[tuple[Batch, Ext
             column = [result.deviations[number] for result in usable]
             source = f"{first.record} record, strips {', '.join(result.strip.name for result in usable)}"
             for subject, measures in _subjects(column):
-                yield _mean_reading(subject, extent, measures, source)
+                yield _mean_reading(subject, extent, usable, measures, source)
 
 
 def _subjects(column: Sequence[Deviation]) -> Iterator[tuple[str, list[Measure]]]:
@@ -173,20 +173,22 @@ def _subjects(column: Sequence[Deviation]) -> Iterator[tuple[str, list[Measure]]
     yield "minimum density deviation", [d.dmin_density for d in column]
 
 
-def _mean_reading(subject: str, extent: Extent, measures: Sequence[Measure], source: str) -> Reading:
-    """Mean with an interval that holds each strip's own uncertainty and the spread between strips.
+def _mean_reading(
+    subject: str, extent: Extent, results: Sequence[StripResult], measures: Sequence[Measure], source: str
+) -> Reading:
+    """Mean with an interval that holds the strips' own uncertainty and the spread between them, whichever is more.
 
-    The larger of the two standard errors is taken; with few strips the spread alone would be poorly known.
+    Strips of one process run share the error of its correction, so their errors are taken to go together; those of
+    different runs are independent. With few strips the spread alone would be poorly known.
     """
     n = len(measures)
     mean = math.fsum(m.value for m in measures) / n
-    z = float(stats.norm.ppf(0.5 + _CONFIDENCE / 2))
-    within = math.sqrt(math.fsum(((m.high - m.low) / (2 * z)) ** 2 for m in measures)) / n
-    between = 0.0
-    if n > 1:
-        spread = math.sqrt(math.fsum((m.value - mean) ** 2 for m in measures) / (n - 1))
-        between = spread / math.sqrt(n)
-    half = z * max(within, between)
+    of_run: dict[str, float] = {}
+    for result, measure in zip(results, measures, strict=True):
+        of_run[result.strip.run] = of_run.get(result.strip.run, 0.0) + (measure.high - measure.low) / (2 * n)
+    within = math.sqrt(math.fsum(half**2 for half in of_run.values()))
+    spread = math.sqrt(math.fsum((m.value - mean) ** 2 for m in measures) / (n - 1)) if n > 1 else 0.0
+    half = max(within, float(stats.norm.ppf(0.5 + _CONFIDENCE / 2)) * spread / math.sqrt(n))
     return Reading(
         subject=subject,
         extent=extent,

@@ -3,9 +3,23 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry import Aims, Curve, FilmType, Record, compare, fit_aims, measure_strip, parallelism
+from wideroll.sensitometry import (
+    Aims,
+    Curve,
+    FilmType,
+    Record,
+    Strip,
+    StripKind,
+    compare,
+    fit_aims,
+    measure_strip,
+    parallelism,
+)
 from wideroll.synthetic.strips import make_aims
 
 COLOUR = (Record.RED, Record.GREEN, Record.BLUE)
@@ -159,3 +173,22 @@ def test_same_strip_same_result(strip_of, aims):
     first, second = measure_strip(strip, aims), measure_strip(strip, aims)
     assert first.measures == second.measures
     assert first.deviations == second.deviations
+
+
+@given(
+    arrays(
+        np.float64,
+        21,
+        elements=st.one_of(st.just(np.nan), st.just(0.2), st.just(4.0), st.floats(-0.5, 6.0), st.floats(0.2, 0.21)),
+    ),
+    st.sampled_from(list(FilmType)),
+)
+@settings(max_examples=60, deadline=None)
+def test_no_readings_break_the_measuring(density, film_type):
+    """Whatever the densitometer read, the strip is measured or unusable with a reason; nothing raises or warns."""
+    strip = Strip(
+        name="1", kind=StripKind.CHECK, run="", log_h=np.linspace(-3, 0, 21), density=dict.fromkeys(Record, density)
+    )
+    result = measure_strip(strip, make_aims(film_type))
+    assert result.usable == (result.why == "")
+    assert result.usable == bool(result.measures)

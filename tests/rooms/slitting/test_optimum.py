@@ -93,7 +93,7 @@ class Bench:
 
 
 def test_the_plan_is_worth_as_much_as_the_best_of_all(small_requests):
-    """On hundreds of small webs no choice of cross-cuts and lanes is worth more than the plan, and none is proven so wrongly."""
+    """On hundreds of small webs no choice of cross-cuts and lanes is worth more than the plan."""
 
     @settings(max_examples=250, deadline=None)
     @given(request=small_requests)
@@ -132,8 +132,9 @@ def _milp_value(bench):
                 lanes.append((columns, place, place + int((width + bench.between) / unit)))
                 cost.append(-float(value))
                 columns += 1
-        for cell in range(count):
-            rows.append(([(c, 1.0) for c, a, b in lanes if a <= cell < b] + [(number, -1.0)], -np.inf, 0.0))
+        rows += [
+            ([(c, 1.0) for c, a, b in lanes if a <= cell < b] + [(number, -1.0)], -np.inf, 0.0) for cell in range(count)
+        ]
         for column, place, _ in lanes:
             if (place * unit) % bench.step:
                 rows.append(([(column, 1.0)] + [(c, -1.0) for c, _, b in lanes if b == place], -np.inf, 0.0))
@@ -146,7 +147,7 @@ def _milp_value(bench):
     return -solved.fun
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_the_plan_is_worth_as_much_as_an_integer_programme_finds(seed):
     """HiGHS, told the rules as linear constraints, finds the same value on webs too large to try everything."""
     draw = random.Random(seed)  # noqa: S311
@@ -155,7 +156,10 @@ def test_the_plan_is_worth_as_much_as_an_integer_programme_finds(seed):
     for _ in range(2):
         a, x = draw.randrange(0, 55), draw.randrange(0, 25)
         extent = Extent(
-            along_from_m=a, along_to_m=a + draw.randrange(1, 25), across_from_mm=x, across_to_mm=x + draw.randrange(1, 6)
+            along_from_m=a,
+            along_to_m=a + draw.randrange(1, 25),
+            across_from_mm=x,
+            across_to_mm=x + draw.randrange(1, 6),
         )
         avoid.append(Avoid(extent=extent, reason="spot"))
     widths = [
@@ -169,7 +173,7 @@ def test_the_plan_is_worth_as_much_as_an_integer_programme_finds(seed):
 
 
 def test_no_plan_exceeds_the_bound_wherever_it_cuts(small_requests):
-    """Plans with changes of knives at places drawn at random, candidates or not, stay below the bound, thinned or not."""
+    """Plans that change knives at places drawn at random stay below the bound, thinned or not."""
 
     @settings(max_examples=100, deadline=None)
     @given(
@@ -206,7 +210,7 @@ def test_an_operator_never_gets_more(small_requests):
 
 
 def test_a_thinned_search_says_so():
-    """With more places worth a change than may be tried, the plan isn't called optimal and its bound shows what may be lost."""
+    """With more places worth a change than may be tried, the plan isn't called optimal and its bound is above."""
     whole = Extent(along_from_m=0.0, along_to_m=600.0, across_from_mm=0.0, across_to_mm=120.0)
     avoid = [
         Avoid(

@@ -53,12 +53,12 @@ def test_noise_has_the_tails_of_a_normal(departures, counts, sign):
     assert beyond == pytest.approx(expected, abs=4.0 * math.sqrt(expected))
 
 
-@pytest.mark.parametrize("along", [0, 1, 2, 3])
-@pytest.mark.parametrize("across", [-2, -1, 0, 1, 2, 3, 4, 8, 16])
+@pytest.mark.parametrize(
+    ("along", "across"),
+    [(0, 1), (0, 2), (0, 3), (0, 4), (0, 8), (0, 16), (1, 0), (2, 0), (3, 0), (1, 1), (1, -1), (1, 2), (2, -2), (3, 8)],
+)
 def test_neighbours_are_independent(departures, along, across):
     """Neither the departures of neighbours nor their squares are correlated, along or across."""
-    if along == 0 and across <= 0:
-        pytest.skip("the pixel itself, or a neighbour seen from the other side")
     lines, columns = departures.shape
     first = departures[: lines - along, max(0, -across) : columns - max(0, across)]
     second = departures[along:, max(0, across) : columns + min(0, across)]

@@ -1,0 +1,104 @@
+"""Charts take their limits from a named base period and scale with the unit of what is charted."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from wideroll.control import c_chart, capability, individuals_chart, moving_range_chart, u_chart
+from wideroll.errors import ArgumentError
+
+_VALUES = st.lists(st.floats(-100, 100), min_size=2, max_size=30)
+
+
+def test_limits_come_from_the_base_period_alone():
+    """What comes after the base period moves no limit, and the basis names the period."""
+    base = [5.0, 5.2, 4.9, 5.1]
+    chart = individuals_chart([*base, 9.0, 9.0], baseline=4)
+    assert chart.limits == individuals_chart([*base, -3.0], baseline=4).limits
+    assert "the first 4 points" in chart.limits.basis
+    assert [found.index for found in chart.breaks if found.rule.startswith("one point")] == [4, 5]
+    assert individuals_chart(base).limits.basis.endswith("all 4 points")
+
+
+@given(values=_VALUES, shift=st.floats(-50, 50), scale=st.floats(0.1, 10))
+@settings(deadline=None, max_examples=50)
+def test_a_change_of_unit_changes_the_limits_alike(values, shift, scale):
+    """Limits in another unit are the limits converted."""
+    limits = individuals_chart(values).limits
+    other = individuals_chart([shift + scale * value for value in values]).limits
+    for name in ("centre", "low", "high"):
+        assert getattr(other, name) == pytest.approx(shift + scale * getattr(limits, name), abs=1e-6)
+    assert other.sigma == pytest.approx(scale * limits.sigma, abs=1e-6)
+
+
+def test_sigma_of_a_steady_process_is_found():
+    """The moving range finds the standard deviation of independent normal values."""
+    values = np.random.Generator(np.random.PCG64(7)).normal(20.0, 3.0, 20_000)
+    assert individuals_chart(values.tolist()).limits.sigma == pytest.approx(3.0, rel=0.02)
+
+
+def test_moving_ranges_are_judged_by_their_limit_only():
+    """A jump is beyond the limit of ranges; a long calm isn't a run."""
+    values = [0.0, 1.0] * 6 + [20.0] + [20.5] * 12
+    chart = moving_range_chart(values, baseline=12)
+    assert len(chart.points) == len(values) - 1
+    assert [(found.index, found.rule) for found in chart.breaks] == [(11, "one point above the upper limit")]
+
+
+def test_rates_on_equal_areas_have_one_limit():
+    """193 flaws on 20 samples of five give 1.93 and 0.066 to 3.794 for each sample (a textbook example, recomputed)."""
+    counts = [193 / 20] * 20
+    chart = u_chart(counts, [5.0] * 20)
+    assert chart.limits.centre == pytest.approx(1.93)
+    assert chart.limits.low == pytest.approx(0.066, abs=5e-4)
+    assert chart.limits.high == pytest.approx(3.794, abs=5e-4)
+    assert set(chart.each) == {chart.limits}
+
+
+def test_a_small_area_is_given_wider_limits():
+    """The same rate breaks the limit on a large area and not on a small one."""
+    chart = u_chart([100, 2, 200], [100.0, 1.0, 100.0], baseline=1)
+    assert chart.points == (1.0, 2.0, 2.0)
+    assert [found.index for found in chart.breaks if found.rule.startswith("one point")] == [2]
+
+
+def test_counts_have_no_limit_below_zero():
+    """A limit of counts is never negative, and a point at zero isn't below it."""
+    chart = c_chart([1, 0, 2, 1, 0])
+    assert chart.limits.low == 0.0
+    assert chart.breaks == ()
+
+
+def test_capability_interval_covers_as_often_as_it_says():
+    """Of 400 samples from a known process about 90 % of the intervals hold the true index."""
+    generator = np.random.Generator(np.random.PCG64(3))
+    held = 0
+    for _ in range(400):
+        found = capability(generator.normal(0.0, 1.0, 15).tolist(), low=-4.0, high=4.0, confidence=0.9)
+        held += found.cp_low <= 4.0 / 3.0 <= found.cp_high
+    assert 0.86 <= held / 400 <= 0.94
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: individuals_chart([1.0]), "at least 2 points"),
+        (lambda: individuals_chart([1.0, 2.0, 3.0], baseline=4), "baseline: limits need"),
+        (lambda: individuals_chart([1.0, math.nan]), r"values\[1\]: must be finite"),
+        (lambda: moving_range_chart([]), "at least 2 points"),
+        (lambda: c_chart([]), "at least 1 points"),
+        (lambda: c_chart([3, -1]), r"counts\[1\]: must be finite and at least 0"),
+        (lambda: u_chart([3, 1], [2.0]), "areas: each count needs the area"),
+        (lambda: u_chart([3, 1], [2.0, 0.0]), "areas: each count needs the area"),
+        (lambda: capability([1.0, 1.0], low=0.0, high=2.0), "at least two that differ"),
+        (lambda: capability([1.0, 2.0], low=2.0, high=0.0), "low: must lie below high"),
+        (lambda: capability([1.0, 2.0], low=0.0, high=2.0, confidence=1.0), "confidence"),
+    ],
+)
+def test_impossible_series_are_refused(call, says):
+    """The message names the argument, the rule and the value."""
+    with pytest.raises(ArgumentError, match=says):
+        call()
