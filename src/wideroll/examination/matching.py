@@ -1,6 +1,7 @@
 """Examiners' sightings and the scanner's marks, matched within how well each place is known."""
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import polars as pl
@@ -11,9 +12,11 @@ from wideroll.errors import ArgumentError
 from wideroll.examination.capture import chapman
 from wideroll.examination.model import Match, Matching, Origin, Sheet, Sighting
 from wideroll.examination.origin import find_origin
-from wideroll.roll import marks_within
+from wideroll.roll import MarkKind, marks_within
 
 __all__ = ["match_sightings"]
+
+_NOT_MARKS: Final = frozenset({MarkKind.STREAK, MarkKind.BAND, MarkKind.FOG, MarkKind.EDGE_FAULT})
 
 
 def match_sightings(
@@ -28,7 +31,7 @@ def match_sightings(
     A pair may differ by at most the tolerance on each axis; the distance that is minimised is the sum of squares in
     units of the tolerances (optimal assignment). Marks count when they lie on a sheet or are paired with something on
     one. Sightings that came by handling the sheet are left aside: they lie on top or wipe off and the scanner has
-    nothing there.
+    nothing there. So are streaks, bands, fog and edge faults, which the scanner doesn't report as marks.
 
     Args:
         sheets: the sheets that were examined.
@@ -51,14 +54,15 @@ def match_sightings(
     _check(sheets, sightings, tolerance_along_m, tolerance_across_mm)
     places = marks.select("along_m", "across_mm").to_numpy()
     tolerance = np.array([tolerance_along_m, tolerance_across_mm])
-    pairs = _pair(sightings, places, tolerance)
+    compared = [n for n, sighting in enumerate(sightings) if sighting.kind not in _NOT_MARKS]
+    pairs = [(compared[row], column) for row, column in _pair([sightings[n] for n in compared], places, tolerance)]
     ids = marks["id"].to_list()
     matches = tuple(
         Match(sighting=row, mark_id=ids[column], distance_mm=_distance_mm(sightings[row], places[column]))
         for row, column in pairs
     )
     matched = {match.sighting for match in matches}
-    rest = [number for number in range(len(sightings)) if number not in matched]
+    rest = [number for number in compared if number not in matched]
     handling = tuple(n for n in rest if find_origin(sightings[n], seen_by_scanner=False).origin is Origin.HANDLING)
     only_examiner = tuple(n for n in rest if n not in handling)
     paired = {match.mark_id for match in matches}

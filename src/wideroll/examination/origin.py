@@ -51,7 +51,12 @@ def find_origin(sighting: Sighting, *, seen_by_scanner: bool | None) -> OriginFi
 
 
 def counts_against_film(finding: OriginFinding) -> bool:
-    """Whether the mark is held against the film: all are, but those that came by handling."""
+    """Whether the mark is held against the film: all are, but those that came by handling.
+
+    Example:
+        >>> counts_against_film(OriginFinding(origin=Origin.UNDECIDED, why="nothing was said"))
+        True
+    """
     return finding.origin is not Origin.HANDLING
 
 

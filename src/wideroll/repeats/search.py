@@ -112,16 +112,19 @@ class _Case:
 
 
 def _lanes(across: NDArray[np.float64], settings: SeriesSettings) -> list[_Lane]:
-    """Windows of the lane's width, each half a width on, that hold enough marks; each set of marks once."""
+    """Windows of the lane's width, each half a width on, that hold enough marks; none that a neighbour holds whole."""
     half = settings.lane_mm / 2.0
     number = np.floor(across / half).astype(np.int64)
+    used = set(number.tolist())
     order = np.argsort(number, kind="stable")
     lanes: list[_Lane] = []
-    for first in np.unique(np.concatenate((number - 1, number))):
+    for first in sorted(used):
+        if first + 1 not in used and first - 1 in used:
+            continue
         start = np.searchsorted(number[order], first, side="left")
         end = np.searchsorted(number[order], first + 1, side="right")
         rows = np.sort(order[start:end])
-        if rows.size >= settings.least_turns and not (lanes and np.array_equal(rows, lanes[-1].rows)):
+        if rows.size >= settings.least_turns:
             lanes.append(_Lane(middle_mm=float(first + 1) * half, rows=rows))
     return lanes
 

@@ -1,6 +1,6 @@
 """The whole roll on one page: what was found where, what isn't released, and what nobody looked at."""
 
-from typing import Final
+from typing import Any, Final
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -31,6 +31,17 @@ _BELOW_IN: Final = 0.95
 _BAND_IN: Final = 0.17
 _LABEL_ROWS: Final = 4
 _LEAST_HATCHED_MM: Final = 12.0
+
+_LEGEND: Final[dict[str, Any]] = {
+    "loc": "upper left",
+    "bbox_to_anchor": (-0.02, -0.155),
+    "ncols": 5,
+    "handlelength": 1.8,
+    "columnspacing": 1.2,
+    "handletextpad": 0.5,
+    "labelspacing": 0.45,
+    "borderaxespad": 0.0,
+}
 
 
 def draw_roll_map(assessment: Assessment, *, key: str = "") -> str:
@@ -67,17 +78,7 @@ def draw_roll_map(assessment: Assessment, *, key: str = "") -> str:
         keys += [*_draw_sheets(axes, assessment), *_verdict_keys(assessment)]
         if unseen_parts(assessment):
             keys.append(_patch("not looked at", MUTED, UNSEEN_HATCH))
-        axes.legend(
-            handles=keys,
-            loc="upper left",
-            bbox_to_anchor=(-0.02, -0.155),
-            ncols=5,
-            handlelength=1.8,
-            columnspacing=1.2,
-            handletextpad=0.5,
-            labelspacing=0.45,
-            borderaxespad=0.0,
-        )
+        axes.legend(handles=keys, **_LEGEND)
         return to_svg(
             figure,
             key=key or f"map-{slug(assessment.card.name)}",

@@ -113,7 +113,7 @@ def _settle(
 ) -> NDArray[np.float64]:
     """Variance of each column: the neighbourhood's, or its own where that is surely greater."""
     freedom = max(float(np.median(lines)) - 1.0, 1.0)
-    # A median of variances is low by this factor (Wilson and Hilferty's cube-root form of the chi-squared median).
+    # A median of variances is low by this factor [wilson1931].
     unbiased = (freedom + 1.0) / freedom / (1.0 - 2.0 / (9.0 * freedom)) ** 3
     own = np.maximum(own, raw / 50.0) * unbiased
     if not sound.any():

@@ -45,8 +45,9 @@ def find_marks(
         >>> noise = np.random.Generator(np.random.PCG64(1)).normal(150.0, 2.0, (300, 200))
         >>> noise[120:124, 80:85] -= 40.0
         >>> found = find_marks(np.rint(noise).astype(np.uint8), pitch_mm=(0.3, 0.3))
-        >>> found.marks.select("along_m", "across_mm", "polarity", "kind").row(0)
-        (0.0366, 24.75, 'dark', 'spot')
+        >>> spot = found.marks.row(0, named=True)
+        >>> spot["kind"], spot["polarity"], round(spot["along_m"], 5), round(spot["across_mm"], 3)
+        ('spot', 'dark', 0.0366, 24.75)
     """
     if image.ndim != 2:  # noqa: PLR2004
         raise ArgumentError(

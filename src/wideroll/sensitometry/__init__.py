@@ -18,6 +18,7 @@ from wideroll.sensitometry.levels import (
     useful_range,
 )
 from wideroll.sensitometry.model import (
+    AimOverlay,
     Aims,
     Construction,
     Curve,
@@ -33,12 +34,14 @@ from wideroll.sensitometry.model import (
     StripKind,
     StripResult,
 )
+from wideroll.sensitometry.overlay import overlay_aim
 from wideroll.sensitometry.process import correct_strip, judge_run
 from wideroll.sensitometry.speed import iso6_speed, iso2240_speed, iso5800_speed, iso_speed, round_speed
 from wideroll.sensitometry.strips import measure_strip
 
 __all__ = [
     "SPEED_DENSITY",
+    "AimOverlay",
     "Aims",
     "Construction",
     "Curve",
@@ -75,6 +78,7 @@ __all__ = [
     "maximum_density",
     "measure_strip",
     "minimum_density",
+    "overlay_aim",
     "parallelism",
     "round_speed",
     "speed_point",

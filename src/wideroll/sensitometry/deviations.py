@@ -6,7 +6,7 @@ constructions, so that what the family can't follow cancels in the difference. T
 
 import itertools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Final
 
@@ -19,6 +19,7 @@ from wideroll.sensitometry.fitting import fit_curve
 from wideroll.sensitometry.intervals import check_confidence, half_width
 from wideroll.sensitometry.levels import minimum_density, speed_point, useful_range
 from wideroll.sensitometry.model import (
+    AimOverlay,
     Aims,
     Construction,
     CurveFit,
@@ -37,6 +38,7 @@ _STEP_LOG_H: Final = 0.15
 """Readings may end this much (one step of the usual tablet) inside the aim's useful range before a measure over it
 counts as extrapolated."""
 _MOST_AIMS_KEPT: Final = 64
+_DIFFERS: Final = "shape differs from aim"
 
 
 def fit_aims(aims: Aims) -> Mapping[Record, CurveFit]:
@@ -64,13 +66,28 @@ def fit_aims(aims: Aims) -> Mapping[Record, CurveFit]:
 
 
 def compare(
-    record: Record, fit: CurveFit, aim: CurveFit, film_type: FilmType, *, confidence: float = 0.95
+    record: Record,
+    fit: CurveFit,
+    aim: CurveFit,
+    film_type: FilmType,
+    *,
+    overlay: AimOverlay | None = None,
+    confidence: float = 0.95,
 ) -> Deviation:
     """Check minus aim for one record.
 
     Speed is the difference of the speed points (positive: slower), contrast the ratio of the average gradients less 1,
-    minimum density the difference. The worst density deviation keeps its sign; its interval is simultaneous over the
-    whole curve (Scheffé), since the worst place was searched for.
+    minimum density the difference. They are read off the overlay where the film has the aim's shape, else, with a note,
+    off the free fit. The worst density deviation is the free fit's, since it must see a change of shape; it keeps its
+    sign, and its interval is simultaneous over the whole curve (Scheffé), since the worst place was searched for.
+
+    Args:
+        record: which was read.
+        fit: the strip's free fit.
+        aim: the aim's fit.
+        film_type: which sets the speed point and the chord of the average gradient.
+        overlay: the aim laid over the strip, by ``overlay_aim``; without it all is read off the free fit.
+        confidence: of every interval.
 
     Example:
         >>> x = np.linspace(-3.0, 0.0, 21)
@@ -78,15 +95,18 @@ def compare(
         >>> round(compare(Record.VISUAL, slower, aim, FilmType.BLACK_AND_WHITE).speed_log_h.value, 4)
         0.1
     """
+    differs = overlay is not None and not overlay.same_shape
+    curve = fit if overlay is None or differs else overlay.fit
+    of_check, of_aim = _read(curve, film_type, confidence), _read_aim(aim, film_type, confidence)
 
-    def against(measure: Callable[[CurveFit], Measure], *, ratio: bool = False) -> Measure:
-        return _against(measure(fit), measure(aim), record, ratio=ratio)
+    def against(place: int, *, ratio: bool = False) -> Measure:
+        return _against(of_check[place], of_aim[place], record, ratio=ratio, note=_DIFFERS if differs else "")
 
     return Deviation(
         record=record,
-        speed_log_h=against(lambda f: speed_point(f, film_type, confidence=confidence)),
-        contrast=against(lambda f: average_gradient(f, film_type, confidence=confidence), ratio=True),
-        dmin_density=against(lambda f: minimum_density(f, confidence=confidence)),
+        speed_log_h=against(0),
+        contrast=against(1, ratio=True),
+        dmin_density=against(2),
         worst_density=_worst(record, fit, aim, confidence),
     )
 
@@ -122,7 +142,7 @@ def parallelism(
 def _spread(
     first: Record, second: Record, fits: Mapping[Record, CurveFit], aims: Mapping[Record, CurveFit], confidence: float
 ) -> Measure:
-    ranges = [useful_range(aims[record]) for record in (first, second)]
+    ranges = [_useful_range(aims[record]) for record in (first, second)]
     x, short = _covered((max(r[0] for r in ranges), min(r[1] for r in ranges)), [fits[first], fits[second]])
     name, note = "parallelism", f"{first} minus {second}"
     if not len(x):
@@ -151,7 +171,7 @@ def _spread(
 
 def _worst(record: Record, fit: CurveFit, aim: CurveFit, confidence: float) -> Measure:
     name = "worst density deviation"
-    x, short = _covered(useful_range(aim), [fit])
+    x, short = _covered(_useful_range(aim), [fit])
     if not len(x):
         return _not_covered(name, "density", record)
     off = _off(fit, aim, x)
@@ -182,8 +202,23 @@ def _scheffe(fit: CurveFit, confidence: float) -> float:
     return math.sqrt(free * float(special.fdtri(free, fit.degrees_of_freedom, confidence))) if free else 0.0
 
 
-def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool) -> Measure:
+def _read(fit: CurveFit, film_type: FilmType, confidence: float) -> tuple[Measure, Measure, Measure]:
+    """Speed point, average gradient and minimum density."""
+    return (
+        speed_point(fit, film_type, confidence=confidence),
+        average_gradient(fit, film_type, confidence=confidence),
+        minimum_density(fit, confidence=confidence),
+    )
+
+
+# the aims' fits are kept, so the same few objects come back with every strip
+_read_aim = lru_cache(maxsize=_MOST_AIMS_KEPT)(_read)
+_useful_range = lru_cache(maxsize=_MOST_AIMS_KEPT)(useful_range)
+
+
+def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool, note: str) -> Measure:
     scale, offset = (aim.value, 1.0) if ratio else (1.0, aim.value)
+    place = check.note if check.extrapolated else f"aim: {aim.note}" if aim.extrapolated else ""
     return Measure(
         name=f"{check.name} against aim",
         value=check.value / scale - offset,
@@ -192,7 +227,7 @@ def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool) -> Me
         unit="ratio" if ratio else check.unit,
         record=record,
         extrapolated=check.extrapolated or aim.extrapolated,
-        note=check.note if check.extrapolated else f"aim: {aim.note}" if aim.extrapolated else "",
+        note="; ".join(part for part in (note, place) if part),
         construction=check.construction,
     )
 

@@ -14,10 +14,10 @@ from scipy import optimize, special
 
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import CurveFit, Floats
-from wideroll.sensitometry.richards import density_of, jacobian_of
+from wideroll.sensitometry.richards import jacobian_of
 from wideroll.sensitometry.shape import Shape, starting_shapes
 
-__all__ = ["LEAST_STEPS", "fit_curve"]
+__all__ = ["LEAST_STEPS", "fit_curve", "fitted", "least_squares"]
 
 Flags = NDArray[np.bool_]
 
@@ -79,18 +79,26 @@ def fit_curve(
     if faulty.any():
         used[read] = ~faulty
         shape = _best_shape(x[used], y[used], low)
-    residual = y[used] - density_of(shape.parameters(), x[used])
-    freedom = int(used.sum()) - shape.free
+    faulty_steps = tuple(int(step) for step in np.flatnonzero(read & ~used))
+    return fitted(shape, x, y, used, shared=shared_covariance, faulty_steps=faulty_steps)
+
+
+def fitted(
+    shape: Shape, x: Floats, y: Floats, used: Flags, *, shared: Floats | None, faulty_steps: tuple[int, ...]
+) -> CurveFit:
+    """The fit that has this shape, with its covariance, from all readings (n,) and those of them that were used."""
+    residual = y[used] - shape.density(x[used])
+    freedom = int(used.sum()) - len(shape.free)
     variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
     return CurveFit(
         parameters=shape.parameters(),
-        covariance=_covariance(shape, x, used, variance, shared_covariance),
+        covariance=_covariance(shape, x, used, variance, shared),
         log_h=x,
         density=y,
         used=used,
         residual_sd=float(np.sqrt(variance)),
         degrees_of_freedom=freedom,
-        faulty_steps=tuple(int(step) for step in np.flatnonzero(read & ~used)),
+        faulty_steps=faulty_steps,
     )
 
 
@@ -137,24 +145,23 @@ def _check_enough(usable: Floats) -> None:
 def _best_shape(x: Floats, y: Floats, low: float | None) -> Shape:
     """Plain least squares from the best start, and once more from further inside if that ended on a border."""
     start, inside = starting_shapes(x, y, low)
-    shape = _least_squares(x, y, start)
+    shape = least_squares(x, y, start)
     if not shape.on_edge:
         return shape
-    return min(
-        shape, _least_squares(x, y, inside), key=lambda s: float(np.sum((density_of(s.parameters(), x) - y) ** 2))
-    )
+    return min(shape, least_squares(x, y, inside), key=lambda s: float(np.sum((s.density(x) - y) ** 2)))
 
 
-def _least_squares(
+def least_squares(
     x: Floats, y: Floats, start: Shape, *, weight: Floats | float = 1.0, tolerance: float = _TOLERANCE
 ) -> Shape:
+    """The shape near the start whose weighted squares about the readings are least; only its free coordinates move."""
     # MINPACK called directly: least_squares(method="lm") is the same algorithm with more around it. The covariance that
     # it works out on the side isn't used, and overflows on strips that say nothing.
     with np.errstate(over="ignore", invalid="ignore"):
-        theta, *_ = optimize.leastsq(
-            lambda theta: weight * (density_of(start.at(theta).parameters(), x) - y),
-            start.theta,
-            Dfun=lambda theta: weight * start.at(theta).jacobian(x).T,
+        values, *_ = optimize.leastsq(
+            lambda values: weight * (start.at(values).density(x) - y),
+            start.values,
+            Dfun=lambda values: weight * start.at(values).slopes(x),
             col_deriv=True,
             full_output=True,
             ftol=tolerance,
@@ -162,24 +169,24 @@ def _least_squares(
             gtol=tolerance,
             maxfev=_MOST_EVALUATIONS,
         )
-    return start.at(theta)
+    return start.at(values)
 
 
 def _faulty(x: Floats, y: Floats, shape: Shape) -> Flags:
     """Which of the readings lie off the curve the others agree on."""
     nothing = np.zeros(len(x), dtype=np.bool_)
-    residual = y - density_of(shape.parameters(), x)
+    residual = y - shape.density(x)
     leverage = np.einsum("ij,ji->i", jacobian_of(shape.parameters(), x), _inverse(shape, x))
     studentised = np.abs(residual) / np.sqrt(np.maximum(1.0 - leverage, 1.0 / len(x)))
-    if len(x) <= shape.free + 1 or studentised.max() <= _LOOK_CLOSER_SD * _robust_sd(residual, shape.free):
+    if len(x) <= len(shape.free) + 1 or studentised.max() <= _LOOK_CLOSER_SD * _robust_sd(residual, len(shape.free)):
         return nothing
-    residual = _robust_residual(x, y, shape, f_scale=_robust_sd(residual, shape.free))
-    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, shape.free)
+    residual = _robust_residual(x, y, shape, f_scale=_robust_sd(residual, len(shape.free)))
+    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, len(shape.free))
     rest = y[~suspect]
-    enough = max(shape.free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
+    enough = max(len(shape.free) + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
     if not suspect.any() or len(rest) < enough or np.ptp(rest) == 0.0:
         return nothing
-    return suspect & _ruled_out(x, y, ~suspect, shape.low)
+    return suspect & _ruled_out(x, y, ~suspect, shape.held_low)
 
 
 def _robust_sd(residual: Floats, free: int) -> float:
@@ -191,19 +198,19 @@ def _robust_sd(residual: Floats, free: int) -> float:
 
 def _robust_residual(x: Floats, y: Floats, shape: Shape, *, f_scale: float) -> Floats:
     """Residuals of a fit with Cauchy's loss, by reweighting."""
-    residual = y - density_of(shape.parameters(), x)
+    residual = y - shape.density(x)
     for _ in range(_REWEIGHTINGS):
         weight = 1.0 / np.sqrt(1.0 + (residual / f_scale) ** 2)
-        shape = _least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
-        residual = y - density_of(shape.parameters(), x)
+        shape = least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
+        residual = y - shape.density(x)
     return residual
 
 
 def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags:
     """Which readings the fit to the trusted ones alone excludes by its prediction interval."""
     shape = _best_shape(x[trusted], y[trusted], low)
-    residual = y - density_of(shape.parameters(), x)
-    freedom = int(trusted.sum()) - shape.free
+    residual = y - shape.density(x)
+    freedom = int(trusted.sum()) - len(shape.free)
     sd = max(float(np.sqrt(residual[trusted] @ residual[trusted] / freedom)), _LEAST_SD)
     leverage = np.sum((jacobian_of(shape.parameters(), x) @ _inverse(shape, x[trusted])) ** 2, axis=1)
     bound = float(special.stdtrit(freedom, 1.0 - _FALSE_ALARM / (2 * len(x))))
@@ -228,11 +235,11 @@ def _covariance(shape: Shape, x: Floats, used: Flags, variance: float, shared: F
 def _inverse(shape: Shape, x: Floats) -> Floats:
     """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading.
 
-    Zero for a low that was held.
+    Zero for what was held.
     """
-    first = 5 - shape.free
-    jacobian = jacobian_of(shape.parameters(), x)[:, first:]
+    free = list(shape.free)
+    jacobian = jacobian_of(shape.parameters(), x)[:, free]
     scale = np.maximum(np.linalg.norm(jacobian, axis=0), _NO_EFFECT)
     inverse = np.zeros((5, len(x)))
-    inverse[first:] = np.linalg.pinv(jacobian / scale, rcond=np.finfo(np.float64).eps * len(x)) / scale[:, np.newaxis]
+    inverse[free] = np.linalg.pinv(jacobian / scale, rcond=np.finfo(np.float64).eps * len(x)) / scale[:, np.newaxis]
     return inverse

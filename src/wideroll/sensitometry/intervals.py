@@ -5,6 +5,7 @@ the root of the summed squares of its slopes in standard deviations. Source: GUM
 """
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -18,6 +19,8 @@ __all__ = ["check_confidence", "half_width", "value_and_error"]
 _STEP_SD: Final = 1e-3
 _DOMAIN_SHARE: Final = 1e-3
 _RISE, _Q = 1, 4
+_FITS_KEPT: Final = 32
+"""A dozen measures are read off one fit in turn."""
 
 
 def value_and_error(fit: CurveFit, measure: Callable[[Floats], Floats]) -> tuple[float, float]:
@@ -66,6 +69,7 @@ def _error_of(values: Floats, step: float) -> float:
     return float(np.sqrt(slopes @ slopes))
 
 
+@lru_cache(maxsize=_FITS_KEPT)
 def _moved(fit: CurveFit) -> tuple[float, Floats]:
     """The step in standard deviations, and parameters (11, 5) at the fit and up and down each axis."""
     sd = np.sqrt(np.diag(fit.covariance))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from wideroll.roll import Place
 
 __all__ = [
+    "AimOverlay",
     "Aims",
     "Construction",
     "Curve",
@@ -132,6 +133,18 @@ class CurveFit:
         """First and last log H that was used."""
         x = self.log_h[self.used]
         return float(x[0]), float(x[-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AimOverlay:
+    """The aim's curve laid over a strip's readings: lifted, moved and stretched along log H, its shape kept."""
+
+    fit: CurveFit
+    """With the aim's rise and q, which have no variance."""
+    p_value: float
+    """How probable readings at least as unlike the aim's shape are when the film has it."""
+    same_shape: bool
+    """Whether the readings let the aim's shape stand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

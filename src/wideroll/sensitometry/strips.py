@@ -1,6 +1,6 @@
 """One strip from readings to fits, measures and deviations."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -12,7 +12,8 @@ from wideroll.sensitometry.deviations import compare, fit_aims, parallelism
 from wideroll.sensitometry.fitting import fit_curve
 from wideroll.sensitometry.intervals import check_confidence
 from wideroll.sensitometry.levels import maximum_density, minimum_density, speed_point
-from wideroll.sensitometry.model import Aims, CurveFit, FilmType, Measure, Record, Strip, StripResult
+from wideroll.sensitometry.model import Aims, CurveFit, Deviation, FilmType, Measure, Record, Strip, StripResult
+from wideroll.sensitometry.overlay import overlay_aim
 from wideroll.sensitometry.richards import density_of
 from wideroll.sensitometry.speed import iso_speed
 
@@ -33,8 +34,9 @@ def measure_strip(
 ) -> StripResult:
     """Fit each record of a strip, measure the curves and compare them with the aims.
 
-    With aims, the records that have an aim are measured; without, all that were read. A strip that can't be fitted
-    comes back unusable with the reason, not as an error.
+    With aims, the records that have an aim are measured; without, all that were read. Deviations of speed, contrast and
+    minimum density are those of the aim's curve laid over the readings, unless the readings reject its shape; see
+    ``overlay_aim`` and ``compare``. A strip that can't be fitted comes back unusable with the reason, not as an error.
 
     Args:
         strip: readings, corrected for the process already where that is wanted.
@@ -67,14 +69,7 @@ def measure_strip(
     aim_fits = fit_aims(aims) if aims is not None else {}
     parallel = parallelism(fits, aim_fits, confidence=confidence)
     measures.extend(measure for measure in (speed, parallel) if measure is not None)
-    deviations = (
-        tuple(
-            compare(record, fits[record], aim, aims.film_type, confidence=confidence)
-            for record, aim in aim_fits.items()
-        )
-        if aims is not None
-        else ()
-    )
+    deviations = () if aims is None else tuple(_deviations(strip, fits, aim_fits, aims.film_type, confidence))
     return StripResult(strip=strip, fits=fits, measures=tuple(measures), deviations=deviations, usable=True, why="")
 
 
@@ -102,6 +97,19 @@ def fit_strip(
         if doubt:
             reasons.append(f"{record}: {doubt}")
     return fits, "; ".join(reasons)
+
+
+def _deviations(
+    strip: Strip,
+    fits: Mapping[Record, CurveFit],
+    aim_fits: Mapping[Record, CurveFit],
+    film_type: FilmType,
+    confidence: float,
+) -> Iterator[Deviation]:
+    for record, aim in aim_fits.items():
+        fit = fits[record]
+        overlay = overlay_aim(fit, aim, shared_covariance=strip.shared_covariance.get(record))
+        yield compare(record, fit, aim, film_type, overlay=overlay, confidence=confidence)
 
 
 def _doubt(fit: CurveFit) -> str:

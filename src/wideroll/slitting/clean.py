@@ -63,7 +63,7 @@ def tabulate_lanes(request: Request, regions: Sequence[Region], knives: Knives) 
     offsets = [0]
     for width_um, last in zip(knives.width_um, knives.lasts.tolist(), strict=True):
         # a lane [p, p + width) touches [low, high) when p + width > low and p < high
-        first = np.maximum((low - width_um) // knives.unit_um, 0)
+        first = np.maximum((low - width_um) // knives.unit_um + 1, 0)
         beyond = np.minimum(-(-high // knives.unit_um), max(last, 0) + 1)
         touching = first < beyond
         own = np.unique(np.concatenate([np.zeros(1, dtype=np.int64), first[touching], beyond[touching]]))

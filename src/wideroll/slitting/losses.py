@@ -61,15 +61,14 @@ def _avoided(one: Avoid) -> str:
 
 
 def _zones(whole: Extent, runs: Sequence[Run]) -> Iterator[tuple[Extent, _Lanes | None]]:
-    """Runs with their lanes, and between them the web lost with setting the knives, without."""
-    reach = whole.along_from_m if runs else whole.along_to_m
-    if not runs:
-        yield whole, ()
-    for run in sorted(runs, key=lambda one: one.along_from_m):
-        yield _between(whole, reach, run.along_from_m), None
+    """Runs with their lanes, and between them the web lost with setting the knives, without; the ends are left over."""
+    ordered = sorted(runs, key=lambda one: one.along_from_m)
+    reach = whole.along_from_m
+    for number, run in enumerate(ordered):
+        yield _between(whole, reach, run.along_from_m), None if number else ()
         yield _between(whole, run.along_from_m, run.along_to_m), tuple((low, high) for _, low, high in run.lanes)
         reach = run.along_to_m
-    yield _between(whole, reach, whole.along_to_m), None
+    yield _between(whole, reach, whole.along_to_m), ()
 
 
 def _between(whole: Extent, from_m: float, to_m: float) -> Extent:

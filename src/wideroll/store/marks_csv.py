@@ -1,7 +1,6 @@
 """A marks table as CSV, for a spreadsheet."""
 
 from pathlib import Path
-from typing import Final
 
 import polars as pl
 
@@ -9,9 +8,6 @@ from wideroll.roll import check_marks
 from wideroll.store.files import write_whole
 
 __all__ = ["write_marks_csv"]
-
-_DECIMALS: Final = 5
-"""A hundredth of a millimetre along the web; finer than any scanner's pitch."""
 
 
 def write_marks_csv(path: Path, marks: pl.DataFrame) -> None:
@@ -28,4 +24,4 @@ def write_marks_csv(path: Path, marks: pl.DataFrame) -> None:
         ...     Path(folder, "marks.csv").read_text()[:22]
         'id,along_m,across_mm,l'
     """
-    write_whole(path, check_marks(marks).with_columns(pl.selectors.float().round(_DECIMALS)).write_csv().encode())
+    write_whole(path, check_marks(marks).write_csv().encode())

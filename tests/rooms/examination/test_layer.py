@@ -31,7 +31,7 @@ SAID = st.fixed_dictionaries(
 )
 
 
-@pytest.mark.parametrize(("layer", "touched"), DYE_LAYERS.items(), ids=str)
+@pytest.mark.parametrize(("layer", "touched"), DYE_LAYERS.items(), ids=[layer.value for layer in DYE_LAYERS])
 @pytest.mark.parametrize("change", [DARKER, LIGHTER])
 def test_a_clear_look_finds_its_layer_and_sign(sighting, layer, touched, change):
     """Darker or lighter through just the filters of a layer, and embedded: that layer, in excess or lack."""

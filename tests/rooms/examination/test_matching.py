@@ -1,5 +1,6 @@
 """Sightings matched with the scan, and how many marks there are."""
 
+import dataclasses
 import itertools
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
 from wideroll.examination import chapman, match_sightings
+from wideroll.roll import MarkKind
 
 ALONG, ACROSS = 0.01, 4.0
 GRID = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 4)), max_size=5)
@@ -29,6 +31,13 @@ def test_three_lists_and_the_estimate(sheet, sighting, marks_at):
     assert found.total == pytest.approx(3 * 3 / 2 - 1)
     assert found.hidden == pytest.approx(0.5)
     assert 3.0 <= found.total_low <= found.total <= found.total_high
+
+
+def test_a_streak_is_not_taken_for_a_mark(sheet, sighting, marks_at):
+    """What the scanner doesn't report as a mark is neither paired nor counted as missed by it."""
+    streak = dataclasses.replace(sighting(1.0, 100.0), kind=MarkKind.STREAK)
+    found = matched(sheet, [streak], marks_at((1.0, 100.0)))
+    assert (found.matches, found.only_examiner) == ((), ())
 
 
 def test_the_best_pairing_is_not_the_greedy_one(sheet, sighting, marks_at):

@@ -115,5 +115,5 @@ def test_scraps_give_a_result(shape):
     """A raster too small to say anything about gives an empty result that says so."""
     found = find_marks(np.full(shape, 150, np.uint8), PITCH)
     assert found.marks.is_empty()
-    assert found.lines, found.columns == shape
+    assert (found.lines, found.columns) == shape
     assert (found.coverage.share(found.coverage.seen[0]) == 0.0) == (shape[0] < 8)

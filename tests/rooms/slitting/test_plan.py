@@ -52,7 +52,7 @@ def _check_runs(plan, origin):
     spans = [(run.along_from_m, run.along_to_m) for run in plan.runs]
     assert spans == sorted(spans)
     for (_, end), (start, _) in itertools.pairwise(spans):
-        assert start - end == pytest.approx(plan.rules.setup_m, abs=1e-9)
+        assert start - end >= plan.rules.setup_m - 1e-9
     for run in plan.runs:
         reach = -math.inf
         for _, low, high in run.lanes:
@@ -139,6 +139,23 @@ def test_the_run_the_slitter_meets_first_needs_no_setting():
     assert (head.along_from_m, tail.along_to_m) == (0.0, 100.0)
 
 
+@pytest.mark.parametrize("few_from_m", [0.0, 50.0], ids=["fewer towards the head", "fewer towards the tail"])
+def test_setting_the_knives_costs_the_side_with_fewer_lanes(few_from_m):
+    """Where streaks leave three lanes on one side and two others on the other, the 2 m are lost from the two."""
+    web = _extent(0.0, 100.0, 0.0, 34.0)
+    few, many = (few_from_m, few_from_m + 50.0), (50.0 - few_from_m, 100.0 - few_from_m)
+    avoid = [
+        Avoid(extent=_extent(*few, 0.0, 3.5), reason="streak"),
+        Avoid(extent=_extent(*few, 18.5, 22.5), reason="streak"),
+        Avoid(extent=_extent(*many, 31.0, 34.0), reason="streak"),
+    ]
+    rules = CutRules(edge_trim_mm=0.0, setup_m=2.0)
+    plan = plan_cut(web, avoid=avoid, widths=[replace(FILM, width_mm=10.0)], rules=rules)
+    assert plan.value == plan.bound == pytest.approx(3 * 50.0 + 2 * 48.0)
+    lost = {loss.reason: loss.area_m2 for loss in plan.losses}
+    assert lost["setting the knives"] == pytest.approx(2.0 * (0.034 - 0.0075))
+
+
 def test_losses_are_charged_to_their_reasons():
     """Each area lost has one reason, the first that holds, and what is avoided takes the width of its lane along."""
     web = _extent(0.0, 100.0, 0.0, 96.0)
@@ -155,6 +172,18 @@ def test_losses_are_charged_to_their_reasons():
     assert lost["too short"] == pytest.approx(3 * 0.035)
     assert lost["trim between lanes"] == pytest.approx(100 * 0.001)
     assert lost["left over"] == pytest.approx(100 * 0.009)
+
+
+def test_the_first_reason_given_is_charged_where_two_overlap():
+    """A place avoided twice counts once, for the reason that was given first."""
+    web = _extent(0.0, 100.0, 0.0, 86.0)
+    whole_width = Avoid(extent=_extent(40.0, 60.0, 0.0, 86.0), reason="dirt")
+    part = Avoid(extent=_extent(50.0, 70.0, 0.0, 86.0), reason="splice")
+    for first, second in ((whole_width, part), (part, whole_width)):
+        plan = plan_cut(web, avoid=[first, second], widths=[replace(FILM, width_mm=35.0)])
+        lost = {loss.reason: loss.area_m2 for loss in plan.losses}
+        assert lost[f"avoided: {first.reason}"] == pytest.approx(20 * 0.07)
+        assert lost[f"avoided: {second.reason}"] == pytest.approx(10 * 0.07)
 
 
 def test_numbers_follow_the_slitter():

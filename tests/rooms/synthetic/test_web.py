@@ -74,7 +74,7 @@ def test_the_order_of_marks_does_not_matter_to_the_truth_or_the_places():
     pitch_mm=st.sampled_from([0.1, 0.2, 0.3]),
 )
 def test_a_mark_is_where_and_as_large_as_planned(along_mm, across_mm, length_mm, width_mm, contrast, pitch_mm):
-    """Centre to a tenth of a pixel from the wandering edge, sum of signal to 10 %, half-height sizes to two pixels."""
+    """Centre to a tenth of a pixel from the wandering edge, sum of signal to 10 %, half-height sizes to three."""
     if abs(contrast) < 0.2:
         contrast = math.copysign(0.2, contrast)
     mark = PlantedMark(
@@ -90,8 +90,8 @@ def test_a_mark_is_where_and_as_large_as_planned(along_mm, across_mm, length_mm,
     assert (change.sum(axis=1) * lines).sum() / weight == pytest.approx(along_mm, abs=0.1 * pitch_mm)
     assert (change.sum(axis=0) * columns).sum() / weight == pytest.approx(across_mm, abs=0.1 * pitch_mm + 0.02)
     strong = np.abs(change) > abs(contrast) / 2.0
-    assert strong.any(axis=1).sum() * pitch_mm == pytest.approx(length_mm, abs=2.0 * pitch_mm)
-    assert strong.any(axis=0).sum() * pitch_mm == pytest.approx(width_mm, abs=2.0 * pitch_mm)
+    assert strong.any(axis=1).sum() * pitch_mm == pytest.approx(length_mm, abs=3.0 * pitch_mm)
+    assert strong.any(axis=0).sum() * pitch_mm == pytest.approx(width_mm, abs=3.0 * pitch_mm)
 
 
 def test_a_mark_has_a_flat_top_of_its_contrast():
