@@ -108,7 +108,7 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     rulings += judge_needed(criteria, evidence, cuts)
     findings = tuple(ruling.finding for ruling in rulings)
     regions = _regions(rulings)
-    verdict, why = _verdict(evidence.whole, findings, regions, len(criteria))
+    verdict, why = _verdict(evidence.whole, findings, regions, criteria)
     gone = area_within_m2(evidence.whole, [region.extent for region in regions])
     return Decision(
         verdict=verdict,
@@ -174,7 +174,7 @@ def _missing(evidence: Evidence, rulings: Sequence[Ruling]) -> tuple[Missing, ..
 
 
 def _verdict(
-    whole: Extent, findings: Sequence[Finding], regions: Sequence[RegionVerdict], criteria: int
+    whole: Extent, findings: Sequence[Finding], regions: Sequence[RegionVerdict], criteria: Sequence[Criterion]
 ) -> tuple[Verdict, str]:
     out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
     held = [region.extent for region in regions if region.verdict is Verdict.HOLD]
@@ -192,9 +192,13 @@ def _verdict(
         share = percent(area_within_m2(whole, out) / whole.area_m2)
         parts = f"{share} of the area, in {plural(len(out), 'part')}, is cut out; the rest meets all criteria."
         return Verdict.CUT_OUT, f"{parts} {_largest(findings, (Verdict.REJECT, Verdict.CUT_OUT))}"
-    closest = min(findings, key=lambda f: f.margin / f.limit if f.limit > 0.0 else f.margin)
-    met = f"All {criteria} criteria are met, the closest by " if criteria > 1 else ""
-    return Verdict.RELEASE, f"{met}{_named(closest)}"
+    met = f"All {len(criteria)} criteria are met" if len(criteria) > 1 else "The criterion is met"
+    least = {c.name for c in criteria if c.measurand in {Measurand.COVERAGE, Measurand.EVIDENCE_COUNT}}
+    limited = [f for f in findings if f.limit > 0.0 and f.reason is Reason.WITHIN_LIMIT and f.criterion not in least]
+    if not limited:
+        return Verdict.RELEASE, f"{met}. {_named(findings[0])}"
+    closest = min(limited, key=lambda f: f.margin / f.limit)
+    return Verdict.RELEASE, f"{met}; the least margin: {_named(closest)}"
 
 
 def _largest(findings: Sequence[Finding], verdicts: Sequence[Verdict]) -> str:

@@ -138,10 +138,10 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
     place, seen, misfit, turn, first, end, source, missed, near = links
     v0, v1, v2 = 2.0 * (gait.jitter_m / spacing) ** 2, gait.wander**2, gait.drift**2
     along, seen_m, reach, most_links = lane.along, lane.seen, gait.reach, gait.most_links
-    last = int(lane.seen_m / spacing)
+    last, per = int(lane.seen_m / spacing), 1.0 / spacing
     far = filled = 0
     for j in range(place.size):
-        place[j], seen[j] = along[j] / spacing, seen_m[j] / spacing
+        place[j], seen[j] = along[j] * per, seen_m[j] * per
         turn[j] = min(int(seen[j]), last)
         while seen[j] - seen[far] > reach or j - far > most_links:
             far += 1
@@ -166,14 +166,15 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
 
 
 @njit(cache=True, nogil=True)
-def _begin(turns: float, count: int, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
-    """Empty sums; what ends cost (``between`` + ``edge`` × silent turns beyond); thinning of the scattered marks."""
+def _begin(lane: LaneMarks, spacing: float, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
+    """Empty sums; what ends cost (``between`` + ``edge`` × silent turns beyond); marks per turn and rarity."""
+    count, turns = lane.along.size, lane.seen_m / spacing
     sums[:] = 0.0
     for p in range(_KINDS):
         sums[2, p] = 1.0
         sums[5, p] = 0.5 / (chance[p] * (turns + 1.0))
         sums[6, p] = 0.5 - sums[5, p] * (1.0 - chance[p])
-        sums[7, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns))
+        sums[7, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns)) / spacing
 
 
 @njit(cache=True, nogil=True)
@@ -185,7 +186,7 @@ def _sum_chains(
     count, turns, chance = rarity.size, lane.seen_m / spacing, printed[0]
     weight, sums = work
     _, total, scale, here, far_sum, between, edge, crowd = sums
-    _begin(turns, count, chance, sums)
+    _begin(lane, spacing, chance, sums)
     far = link = 0
     for j in range(count):
         now, left, since = turn[j], int(turns) - turn[j], turn[j] - turn[max(j - 1, 0)]
@@ -203,7 +204,7 @@ def _sum_chains(
             link += 1
         top = 0.0
         for p in range(_KINDS):
-            weight[j, p] = here[p] * crowd[p] * rarity[j] / spacing
+            weight[j, p] = here[p] * crowd[p] * rarity[j]
             total[p] += weight[j, p] * (between[p] + edge[p] * silent[left, p])
             top += total[p] + weight[j, p]
         if top > _LARGE:

@@ -40,7 +40,7 @@ def most_likely_chain(lane: LaneMarks, gait: Gait, spacing: float, chance: float
     turns = lane.seen_m / spacing
     silent = float(np.log1p(-chance))
     printed = np.log(chance * lane.rarity / spacing * count / (count - min(MOST_CROWDED * count, chance * turns)))
-    turn = np.minimum((lane.seen / spacing).astype(np.int64), int(turns))
+    turn = np.minimum((lane.seen * (1.0 / spacing)).astype(np.int64), int(turns))
     first = _edge(turn, silent, chance, turns)
     best = np.empty(count)
     before = np.full(count, -1)

@@ -288,13 +288,13 @@ def _list_measures(axes: Axes, result: StripResult) -> None:
     figure = figure_of(axes)
     x = axes.get_position().x1 + _LABEL_IN / figure.get_figwidth()
     bottom = axes.get_position().y0
-    for rank, (text, record) in enumerate(reversed(lines)):
+    for rank, (text, whose) in enumerate(reversed(lines)):
         figure.text(
             x,
             bottom + rank * _LINE_IN / figure.get_figheight(),
             text,
             fontsize=SMALL_PT,
-            color=RECORDS[record].colour if record else INK,
+            color=RECORDS[whose].colour if whose else INK,
         )
 
 

@@ -243,7 +243,8 @@ def _draw_sheets(axes: Axes, assessment: Assessment) -> list[Patch]:
         axes.annotate(
             sheet.name,
             (sheet.extent.along_from_m, sheet.extent.across_to_mm),
-            xytext=(1, 1),
+            xytext=(1, -2),
+            va="top",
             textcoords="offset points",
             fontsize=SMALL_PT,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.3},

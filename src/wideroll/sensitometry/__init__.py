@@ -34,12 +34,13 @@ from wideroll.sensitometry.model import (
     StripKind,
     StripResult,
 )
-from wideroll.sensitometry.overlay import overlay_aim
+from wideroll.sensitometry.overlay import SHAPE_SPREAD, overlay_aim
 from wideroll.sensitometry.process import correct_strip, judge_run
 from wideroll.sensitometry.speed import iso6_speed, iso2240_speed, iso5800_speed, iso_speed, round_speed
 from wideroll.sensitometry.strips import measure_strip
 
 __all__ = [
+    "SHAPE_SPREAD",
     "SPEED_DENSITY",
     "AimOverlay",
     "Aims",

@@ -19,6 +19,7 @@ _CHORD_FROM: Final = 0.10
 _CHORD_LOG_H: Final = 1.5
 _INNER_ARC: Final = 0.2
 _OUTER_ARC: Final = 2.2
+_ARCS: Final = np.array([_INNER_ARC, _OUTER_ARC])
 _LEAST_ANGLE: Final = 1e-4
 _ANGLE_STEP: Final = 1e-5
 _TANGENT_LOG_H: Final = 0.4
@@ -141,9 +142,8 @@ def arc_angle(log_h_above: Callable[[Floats], Floats], reach: float) -> float:
 
 def _excess(log_h_above: Callable[[Floats], Floats], angle: float) -> Floats:
     """By how much the curve takes more log H than the line between the arcs."""
-    sine = math.sin(angle)
-    span = log_h_above(np.array(_OUTER_ARC * sine)) - log_h_above(np.array(_INNER_ARC * sine))
-    excess: Floats = span - (_OUTER_ARC - _INNER_ARC) * math.cos(angle)
+    places = log_h_above(math.sin(angle) * _ARCS)
+    excess: Floats = places[..., 1] - places[..., 0] - (_OUTER_ARC - _INNER_ARC) * math.cos(angle)
     return excess
 
 
@@ -151,7 +151,7 @@ def _moved_angle(parameters: Floats, angle: float) -> Floats:
     """Angles (m,) of curves next to the one whose angle is known, by one step of Newton's: exact to first order."""
 
     def above(density: Floats) -> Floats:
-        return log_h_of(parameters, parameters[..., 0] + density)
+        return log_h_of(parameters[..., np.newaxis, :], parameters[..., :1] + density)
 
     slope = (_excess(above, angle + _ANGLE_STEP) - _excess(above, angle - _ANGLE_STEP)) / (2.0 * _ANGLE_STEP)
     moved: Floats = angle - _excess(above, angle) / slope

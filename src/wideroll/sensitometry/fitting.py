@@ -6,6 +6,7 @@ which a few wild readings can't pull, names the suspects (beyond 5 robust standa
 only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a strip.
 """
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,7 @@ from wideroll.sensitometry.model import CurveFit, Floats
 from wideroll.sensitometry.richards import jacobian_of
 from wideroll.sensitometry.shape import Shape, starting_shapes
 
-__all__ = ["LEAST_STEPS", "fit_curve", "fitted", "least_squares"]
+__all__ = ["LEAST_STEPS", "check_shared", "fit_curve", "minimise"]
 
 Flags = NDArray[np.bool_]
 
@@ -79,26 +80,18 @@ def fit_curve(
     if faulty.any():
         used[read] = ~faulty
         shape = _best_shape(x[used], y[used], low)
-    faulty_steps = tuple(int(step) for step in np.flatnonzero(read & ~used))
-    return fitted(shape, x, y, used, shared=shared_covariance, faulty_steps=faulty_steps)
-
-
-def fitted(
-    shape: Shape, x: Floats, y: Floats, used: Flags, *, shared: Floats | None, faulty_steps: tuple[int, ...]
-) -> CurveFit:
-    """The fit that has this shape, with its covariance, from all readings (n,) and those of them that were used."""
     residual = y[used] - shape.density(x[used])
     freedom = int(used.sum()) - len(shape.free)
     variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
     return CurveFit(
         parameters=shape.parameters(),
-        covariance=_covariance(shape, x, used, variance, shared),
+        covariance=_covariance(shape, x, used, variance, shared_covariance),
         log_h=x,
         density=y,
         used=used,
         residual_sd=float(np.sqrt(variance)),
         degrees_of_freedom=freedom,
-        faulty_steps=faulty_steps,
+        faulty_steps=tuple(int(step) for step in np.flatnonzero(read & ~used)),
     )
 
 
@@ -145,23 +138,31 @@ def _check_enough(usable: Floats) -> None:
 def _best_shape(x: Floats, y: Floats, low: float | None) -> Shape:
     """Plain least squares from the best start, and once more from further inside if that ended on a border."""
     start, inside = starting_shapes(x, y, low)
-    shape = least_squares(x, y, start)
+    shape = _least_squares(x, y, start)
     if not shape.on_edge:
         return shape
-    return min(shape, least_squares(x, y, inside), key=lambda s: float(np.sum((s.density(x) - y) ** 2)))
+    return min(shape, _least_squares(x, y, inside), key=lambda s: float(np.sum((s.density(x) - y) ** 2)))
 
 
-def least_squares(
+def _least_squares(
     x: Floats, y: Floats, start: Shape, *, weight: Floats | float = 1.0, tolerance: float = _TOLERANCE
 ) -> Shape:
-    """The shape near the start whose weighted squares about the readings are least; only its free coordinates move."""
+    return minimise(
+        lambda shape: weight * (shape.density(x) - y), lambda shape: weight * shape.slopes(x), start, tolerance
+    )
+
+
+def minimise(
+    misfit: Callable[[Shape], Floats], slopes: Callable[[Shape], Floats], start: Shape, tolerance: float
+) -> Shape:
+    """The shape near the start whose misfits (n,), of slopes (free, n), have the least sum of squares."""
     # MINPACK called directly: least_squares(method="lm") is the same algorithm with more around it. The covariance that
     # it works out on the side isn't used, and overflows on strips that say nothing.
     with np.errstate(over="ignore", invalid="ignore"):
         values, *_ = optimize.leastsq(
-            lambda values: weight * (start.at(values).density(x) - y),
+            lambda values: misfit(start.at(values)),
             start.values,
-            Dfun=lambda values: weight * start.at(values).slopes(x),
+            Dfun=lambda values: slopes(start.at(values)),
             col_deriv=True,
             full_output=True,
             ftol=tolerance,
@@ -201,7 +202,7 @@ def _robust_residual(x: Floats, y: Floats, shape: Shape, *, f_scale: float) -> F
     residual = y - shape.density(x)
     for _ in range(_REWEIGHTINGS):
         weight = 1.0 / np.sqrt(1.0 + (residual / f_scale) ** 2)
-        shape = least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
+        shape = _least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
         residual = y - shape.density(x)
     return residual
 
@@ -224,12 +225,21 @@ def _covariance(shape: Shape, x: Floats, used: Flags, variance: float, shared: F
     covariance: Floats = variance * (inverse @ inverse.T)
     if shared is None:
         return covariance
+    check_shared(shared, x)
+    carried: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
+    return covariance + carried
+
+
+def check_shared(shared: Floats, x: Floats) -> None:
+    """Refuse a shared covariance that doesn't cover each reading.
+
+    Raises:
+        ArgumentError: when it hasn't the shape (n, n).
+    """
     if shared.shape != (len(x), len(x)):
         raise ArgumentError(
             where="shared_covariance", rule=f"shape {(len(x), len(x))}", value=shared.shape, mend="Give (n, n)."
         )
-    carried: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
-    return covariance + carried
 
 
 def _inverse(shape: Shape, x: Floats) -> Floats:

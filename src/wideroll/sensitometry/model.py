@@ -137,10 +137,10 @@ class CurveFit:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AimOverlay:
-    """The aim's curve laid over a strip's readings: lifted, moved and stretched along log H, its shape kept."""
+    """The aim's curve laid over a strip's readings: lifted, moved and stretched along log H, its shape nearly kept."""
 
     fit: CurveFit
-    """With the aim's rise and q, which have no variance."""
+    """With rise and q tied to the aim's. It has no meaning when the shape differs."""
     p_value: float
     """How probable readings at least as unlike the aim's shape are when the film has it."""
     same_shape: bool

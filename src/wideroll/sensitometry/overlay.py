@@ -1,11 +1,13 @@
-"""The aim's curve laid over a strip, as one does with two sheets of film on a light table.
+"""The aim's curve laid over a strip, as one lays one sheet of film over another on a light table.
 
-The aim is lifted, moved along log H and stretched along it about its speed point: low, b and k are fitted, rise and q
-stay the aim's. So few coordinates are known several times better than the five of a free fit, as long as the film has
-the aim's shape. That is tested first, at 1 %: the tangents of the curve by rise and q, made orthogonal to those by low,
-b and k, say what the readings would still change of the shape, and how much of it their scatter explains (Rao's score
-test in its F form; from memory). It agrees with the F test on the two sums of squares where the curve is straight in
-its parameters, needs no trust in the free fit's q, and takes up the covariance of an error that all steps share.
+A free fit of five parameters to one strip leaves rise and skew q almost open, and the speed point with them. But the
+strip is of a film whose shape is known: the aim may be lifted, moved and stretched at will (low, b, k), while its rise
+and q are tied to the aim's by what batches of one product differ in them. The ties enter the least squares as two more
+readings, of ln rise and ln q (mixed estimation: Theil and Goldberger, Int. Econ. Rev. 2 (1961) 65; from memory). Where
+the readings say more about the shape than the ties, the readings win.
+
+Whether readings and ties agree is an F test, at 1 %, of what tying adds to the sum of squares of the free fit. An error
+that all steps share is taken up by whitening: all sums of squares are those of residuals made independent.
 """
 
 from typing import Final
@@ -13,32 +15,44 @@ from typing import Final
 import numpy as np
 from scipy import special
 
-from wideroll.sensitometry.fitting import fitted, least_squares
+from wideroll.errors import ArgumentError
+from wideroll.sensitometry.fitting import check_shared, minimise
 from wideroll.sensitometry.model import AimOverlay, CurveFit, Floats
 from wideroll.sensitometry.richards import density_of, jacobian_of
-from wideroll.sensitometry.shape import shape_of
+from wideroll.sensitometry.shape import LEAST_Q, Shape, shape_of
 
-__all__ = ["overlay_aim"]
+__all__ = ["SHAPE_SPREAD", "overlay_aim"]
 
-_LOW, _RISE, _B, _K, _Q = range(5)
-_FITTED: Final = (_LOW, _B, _K)
-_HELD: Final = (_RISE, _Q)
+SHAPE_SPREAD: Final = (0.05, 0.20)
+"""Relative standard deviations of rise and of q between batches of one product (common practice: the coated weight,
+to which the rise is proportional, is held to a few per cent)."""
+_TIED: Final = [1, 4]
+_LEAST_Q_SD: Final = 0.03
+"""A curve hardly answers to q where q is small."""
 _REJECT_BELOW: Final = 0.01
 _LEAST_SD: Final = 0.001
 """Densities are written to thousandths at best: smaller departures say nothing about the shape."""
+_TOLERANCE: Final = 1e-10
 
 
-def overlay_aim(fit: CurveFit, aim: CurveFit, *, shared_covariance: Floats | None = None) -> AimOverlay:
-    """The aim laid over the readings that a free fit used, and whether they let its shape stand.
+def overlay_aim(
+    fit: CurveFit,
+    aim: CurveFit,
+    *,
+    shared_covariance: Floats | None = None,
+    shape_spread: tuple[float, float] = SHAPE_SPREAD,
+) -> AimOverlay:
+    """The aim laid over the readings that a free fit used, and whether they agree with its shape.
 
     Args:
-        fit: the strip's free fit, of at least six readings; its scatter is the noise of the test.
-        aim: the aim's fit.
+        fit: the strip's free fit; its scatter is the noise of the test.
+        aim: the aim's fit, taken as exact.
         shared_covariance: covariance (n, n) of an error in the densities beside the readings' own noise; as in
             ``fit_curve``.
+        shape_spread: relative standard deviations of rise and of q about the aim's (q's is at least 0.03 in itself).
 
     Raises:
-        ArgumentError: when the shared covariance hasn't the shape (n, n).
+        ArgumentError: when the shared covariance hasn't the shape (n, n) or a spread isn't positive.
 
     Example:
         >>> from wideroll.sensitometry import fit_curve
@@ -48,22 +62,66 @@ def overlay_aim(fit: CurveFit, aim: CurveFit, *, shared_covariance: Floats | Non
         >>> np.round(overlay.fit.parameters, 3).tolist(), overlay.same_shape
         ([0.2, 2.0, -3.3, 3.0, 1.0], True)
     """
+    if not min(shape_spread) > 0.0:
+        raise ArgumentError(
+            where="shape_spread", rule="greater than 0", value=shape_spread, mend="A small one holds the aim's shape."
+        )
     x, y = fit.log_h[fit.used], fit.density[fit.used]
-    shape = least_squares(x, y, shape_of(aim.parameters, free=_FITTED))
-    laid = fitted(shape, fit.log_h, fit.density, fit.used, shared=shared_covariance, faulty_steps=fit.faulty_steps)
-    p_value = _p_value(laid, fit, shared_covariance)
-    return AimOverlay(fit=laid, p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
+    whiten = _whitening(fit, shared_covariance)
+    known = aim.parameters[_TIED]
+    sd = np.array([shape_spread[0] * known[0], max(shape_spread[1] * known[1], _LEAST_Q_SD)])
+
+    def misfit(shape: Shape) -> Floats:
+        return np.concatenate([whiten @ (shape.density(x) - y), (shape.parameters()[_TIED] - known) / sd])
+
+    def slopes(shape: Shape) -> Floats:
+        rise, q = shape.parameters()[_TIED]
+        ties = np.zeros((5, 2))
+        ties[_TIED, [0, 1]] = np.array([rise, q - LEAST_Q]) / sd
+        return np.hstack([shape.slopes(x) @ whiten.T, ties])
+
+    shape = minimise(misfit, slopes, shape_of(aim.parameters), _TOLERANCE)
+    squares = float(np.sum(misfit(shape) ** 2))
+    p_value = _p_value(fit, squares, whiten)
+    return AimOverlay(fit=_laid(shape, fit, whiten, sd, squares), p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
 
 
-def _p_value(laid: CurveFit, fit: CurveFit, shared: Floats | None) -> float:
+def _whitening(fit: CurveFit, shared: Floats | None) -> Floats:
+    """Matrix (n, n) that makes the used readings' errors independent and of size 1."""
+    noise = float(np.nanmax([fit.residual_sd, _LEAST_SD]))
+    alone: Floats = np.eye(int(fit.used.sum()))
+    if shared is None:
+        return alone / noise
+    check_shared(shared, fit.log_h)
+    whitening: Floats = np.linalg.inv(np.linalg.cholesky(shared[np.ix_(fit.used, fit.used)] + noise**2 * alone))
+    return whitening
+
+
+def _p_value(fit: CurveFit, squares: float, whiten: Floats) -> float:
     if fit.degrees_of_freedom < 1:
         return 1.0
     x, y = fit.log_h[fit.used], fit.density[fit.used]
-    tangents = jacobian_of(laid.parameters, x)[:, [*_FITTED, *_HELD]]
-    across = np.linalg.qr(tangents)[0][:, len(_FITTED) :]
-    seen = across.T @ (y - density_of(laid.parameters, x))
-    expected = max(fit.residual_sd, _LEAST_SD) ** 2 * np.eye(len(_HELD))
-    if shared is not None:
-        expected += across.T @ shared[np.ix_(fit.used, fit.used)] @ across
-    ratio = float(seen @ np.linalg.solve(expected, seen)) / len(_HELD)
-    return float(special.fdtrc(len(_HELD), fit.degrees_of_freedom, ratio))
+    free = whiten @ (density_of(fit.parameters, x) - y)
+    added = max(squares - float(free @ free), 0.0)
+    return float(special.fdtrc(len(_TIED), fit.degrees_of_freedom, added / len(_TIED)))
+
+
+def _laid(shape: Shape, fit: CurveFit, whiten: Floats, sd: Floats, squares: float) -> CurveFit:
+    x, y = fit.log_h[fit.used], fit.density[fit.used]
+    parameters, freedom = shape.parameters(), fit.degrees_of_freedom + len(_TIED)
+    ties = np.zeros((len(_TIED), 5))
+    ties[[0, 1], _TIED] = 1.0 / sd
+    jacobian = np.vstack([whiten @ jacobian_of(parameters, x), ties])
+    scale = np.linalg.norm(jacobian, axis=0)
+    inverse = np.linalg.pinv(jacobian / scale) / scale[:, np.newaxis]
+    residual = density_of(parameters, x) - y
+    return CurveFit(
+        parameters=parameters,
+        covariance=squares / freedom * (inverse @ inverse.T),
+        log_h=fit.log_h,
+        density=fit.density,
+        used=fit.used,
+        residual_sd=float(np.sqrt(residual @ residual / freedom)),
+        degrees_of_freedom=freedom,
+        faulty_steps=fit.faulty_steps,
+    )

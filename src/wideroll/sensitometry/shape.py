@@ -15,11 +15,11 @@ from numba import njit
 
 from wideroll.sensitometry.model import Floats
 
-__all__ = ["Shape", "shape_of", "starting_shapes"]
+__all__ = ["LEAST_Q", "Shape", "shape_of", "starting_shapes"]
 
 _ALL: Final = (0, 1, 2, 3, 4)
 
-_LEAST_Q: Final = 0.02
+LEAST_Q: Final = 0.02
 """Next to the limit already: closer to it b and ln q grow without bound together, and only rounding is left."""
 _EDGE: Final = -5.0
 _WIDEST: Final = 14.0
@@ -55,8 +55,10 @@ class Shape:
 
     def at(self, values: Floats) -> "Shape":
         """The same kind of curve with other values of the free coordinates."""
-        theta = self.theta.copy()
-        theta[list(self.free)] = values
+        theta = values
+        if self.free != _ALL:
+            theta = self.theta.copy()
+            theta[list(self.free)] = values
         return Shape(theta=theta, sign=self.sign, free=self.free)
 
     def parameters(self) -> Floats:
@@ -74,12 +76,12 @@ class Shape:
         return slopes if self.free == _ALL else slopes[list(self.free)]
 
 
-def shape_of(parameters: Floats, free: tuple[int, ...]) -> Shape:
+def shape_of(parameters: Floats) -> Shape:
     """The shape of a curve whose (low, rise, b, k, q) are known."""
     low, rise, b, k, q = (float(value) for value in parameters)
-    skew = max(q - _LEAST_Q, math.exp(-_WIDEST))
+    skew = max(q - LEAST_Q, math.exp(-_WIDEST))
     theta = np.array([low, math.log(rise), (b - math.log(q)) / k, math.log(abs(k)), math.log(skew)])
-    return Shape(theta=theta, sign=math.copysign(1.0, k), free=free)
+    return Shape(theta=theta, sign=math.copysign(1.0, k))
 
 
 def starting_shapes(x: Floats, y: Floats, low: float | None) -> tuple[Shape, Shape]:
@@ -125,7 +127,7 @@ _GRID: Final = tuple(itertools.product(_PLACES, _RATES, _SKEWS))
 def _natural(theta: Floats, sign: float) -> tuple[float, float, float, float, float]:
     rise = math.exp(min(max(theta[1], -_WIDEST), _WIDEST))
     k = sign * math.exp(min(max(theta[3], -_WIDEST), _WIDEST))
-    q = _LEAST_Q + math.exp(min(max(theta[4], -_WIDEST), _WIDEST))
+    q = LEAST_Q + math.exp(min(max(theta[4], -_WIDEST), _WIDEST))
     return theta[0], rise, math.log(q) + k * theta[2], k, q
 
 
@@ -141,7 +143,7 @@ def _density(theta: Floats, sign: float, x: Floats) -> Floats:
 @njit(cache=True, nogil=True)
 def _slopes(theta: Floats, sign: float, x: Floats) -> Floats:
     _, rise, b, k, q = _natural(theta, sign)
-    place, skew = theta[2], q - _LEAST_Q
+    place, skew = theta[2], q - LEAST_Q
     slopes = np.empty((5, len(x)))
     for i in range(len(x)):
         z = b - k * x[i]

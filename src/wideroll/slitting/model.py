@@ -36,6 +36,7 @@ class CutRules:
     setup_m: float = 2.0
     """Length of web lost when the knives are set anew."""
     most_cross_cuts: int = 40
+    """How many places for setting the knives anew are tried; with more to try, the least promising are left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +70,8 @@ class Loss:
 class CutPlan:
     """The cut: where the web is cut across, the knives of each run, and the pieces.
 
-    ``bound`` is a value that no plan under the same rules can exceed; ``optimal`` says whether the plan is proven best
-    for its knife step and cross-cut candidates.
+    ``bound`` is a value that no plan under the same rules can exceed, wherever it cuts across; ``optimal`` says whether
+    the plan is proven best for its knife step and cross-cut candidates: none was left out, or the bound is reached.
     """
 
     whole: Extent

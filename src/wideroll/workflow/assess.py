@@ -1,7 +1,8 @@
 """One roll, from its files to a verdict and a cut plan, doing only what is stale."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
 from wideroll import __version__
 from wideroll.release import Decision, Verdict, decide
@@ -22,6 +23,9 @@ from wideroll.workflow.take_in import (
 )
 
 __all__ = ["RollDesk", "assess_roll", "open_roll", "plan_from"]
+
+_SPLICE_GUARD_M: Final = 0.25
+"""Tape and its bumps reach this far on either side (common practice: a hand's breadth or two)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,16 +120,23 @@ def assess_roll(desk: RollDesk) -> Assessment:
         repeats=repeats,
         evidence=evidence,
         decision=decision,
-        plan=plan_from(decision, desk.whole, desk.product, scan),
+        plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=desk.card.splices_m),
         version=__version__,
     )
 
 
-def plan_from(decision: Decision, whole: Extent, product: Product, scan: ScanResult | None) -> CutPlan | None:
+def plan_from(
+    decision: Decision,
+    whole: Extent,
+    product: Product,
+    scan: ScanResult | None,
+    *,
+    splices_m: Sequence[float] = (),
+) -> CutPlan | None:
     """The cut that keeps most of what may be sold, or None for a roll that is rejected.
 
     Parts on hold, and parts that the scanner did not see, are avoided like parts cut out: nothing may be slit for sale
-    that isn't released.
+    that isn't released. No piece holds a splice of the wide roll: a product that allows splices is for a later rule.
     """
     if decision.verdict is Verdict.REJECT:
         return None
@@ -140,4 +151,7 @@ def plan_from(decision: Decision, whole: Extent, product: Product, scan: ScanRes
         )
         parts = ((hole.extent.meet(inner), hole.why) for hole in scan.coverage.unseen)
         avoid += [Avoid(extent=part, reason=f"not looked at: {why}") for part, why in parts if part is not None]
+    for splice_m in splices_m:
+        joint = replace(whole, along_from_m=splice_m, along_to_m=splice_m).grown(along_m=_SPLICE_GUARD_M).meet(whole)
+        avoid += [Avoid(extent=joint, reason="splice")] if joint else []
     return plan_cut(whole, avoid=avoid, widths=product.widths, rules=product.cut_rules)

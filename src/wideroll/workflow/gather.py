@@ -176,19 +176,18 @@ def _subjects(column: Sequence[Deviation]) -> Iterator[tuple[str, list[Measure]]
 def _mean_reading(
     subject: str, extent: Extent, results: Sequence[StripResult], measures: Sequence[Measure], source: str
 ) -> Reading:
-    """Mean with an interval that holds the strips' own uncertainty and the spread between them, whichever is more.
+    """Mean with the strips' own uncertainty, widened where they scatter by more than that.
 
     Strips of one process run share the error of its correction, so their errors are taken to go together; those of
-    different runs are independent. With few strips the spread alone would be poorly known.
+    different runs are independent. Where the scatter between strips is more than their uncertainties explain (chi
+    square at 5 %), the interval is widened by the ratio of the two (Birge 1932).
     """
     n = len(measures)
     mean = math.fsum(m.value for m in measures) / n
     of_run: dict[str, float] = {}
     for result, measure in zip(results, measures, strict=True):
         of_run[result.strip.run] = of_run.get(result.strip.run, 0.0) + (measure.high - measure.low) / (2 * n)
-    within = math.sqrt(math.fsum(half**2 for half in of_run.values()))
-    spread = math.sqrt(math.fsum((m.value - mean) ** 2 for m in measures) / (n - 1)) if n > 1 else 0.0
-    half = max(within, float(stats.norm.ppf(0.5 + _CONFIDENCE / 2)) * spread / math.sqrt(n))
+    half = math.sqrt(math.fsum(part**2 for part in of_run.values())) * _scatter(measures, mean)
     return Reading(
         subject=subject,
         extent=extent,
@@ -199,3 +198,16 @@ def _mean_reading(
         source=source,
         extrapolated=any(m.extrapolated for m in measures),
     )
+
+
+def _scatter(measures: Sequence[Measure], mean: float) -> float:
+    """How much more the measures scatter than their own uncertainties explain; 1 where they explain it."""
+    freedom = len(measures) - 1
+    z = float(stats.norm.ppf(0.5 + _CONFIDENCE / 2))
+    errors = [(m.high - m.low) / (2 * z) for m in measures]
+    if freedom < 1 or not all(0 < error < math.inf for error in errors):
+        return 1.0
+    chi_square = math.fsum(((m.value - mean) / error) ** 2 for m, error in zip(measures, errors, strict=True))
+    if chi_square <= float(stats.chi2.ppf(0.95, freedom)):
+        return 1.0
+    return max(1.0, math.sqrt(chi_square / freedom))

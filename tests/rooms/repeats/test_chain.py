@@ -22,7 +22,7 @@ def hidden(start: float, step: float, between: int, gaps) -> int:
 def log_weight(chain, lane: LaneMarks, gait: Gait, spacing: float, chance: float) -> float:
     """Log likelihood ratio of one chain of rows, straight from the model's words."""
     turns = lane.seen_m / spacing
-    turn = [min(int(lane.seen[row] / spacing), int(turns)) for row in chain]
+    turn = [min(int(lane.seen[row] * (1.0 / spacing)), int(turns)) for row in chain]
     count = len(lane.along)
     thinner = count / (count - min(MOST_CROWDED * count, chance * turns))
 

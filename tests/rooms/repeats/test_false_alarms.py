@@ -23,9 +23,9 @@ def dirty_stretch(rng):
 
 
 def dirty_place(rng):
-    """One place across where 30 marks lie within a metre."""
-    along, across = even(rng)
-    return np.concatenate((along, rng.uniform(11.0, 12.0, 30))), np.concatenate((across, rng.uniform(20.0, 23.0, 30)))
+    """One place across where 300 marks lie within five metres."""
+    along, across = rng.uniform(0.0, LENGTH_M, 60), rng.uniform(0.0, 30.0, 60)
+    return np.concatenate((along, rng.uniform(11.0, 16.0, 300))), np.concatenate((across, rng.uniform(20.0, 23.0, 300)))
 
 
 def broken_streak(rng):

@@ -293,7 +293,7 @@ def test_a_web_moved_or_mirrored_along_is_worth_the_same(small_requests):
 
 
 def test_avoiding_more_or_asking_more_never_pays(small_requests):
-    """One more region, a longer least piece or wider trims never raise the bound; double values double the value."""
+    """One more region or a longer least piece never raises the bound; double values double the value."""
 
     @settings(max_examples=60, deadline=None)
     @given(request=small_requests)
@@ -302,11 +302,8 @@ def test_avoiding_more_or_asking_more_never_pays(small_requests):
         plan = plan_cut(whole, avoid=avoid, widths=widths, rules=rules)
         if avoid:
             assert plan_cut(whole, avoid=avoid[1:], widths=widths, rules=rules).bound >= plan.bound - 1e-9
-        for harder in (
-            replace(rules, least_piece_m=rules.least_piece_m + 1.0),
-            replace(rules, trim_between_mm=rules.trim_between_mm + rules.knife_step_mm),
-        ):
-            assert plan_cut(whole, avoid=avoid, widths=widths, rules=harder).bound <= plan.bound + 1e-9
+        longer = replace(rules, least_piece_m=rules.least_piece_m + 1.0)
+        assert plan_cut(whole, avoid=avoid, widths=widths, rules=longer).bound <= plan.bound + 1e-9
         double = [replace(width, value_per_m=2.0 * width.value_per_m) for width in widths]
         assert plan_cut(whole, avoid=avoid, widths=double, rules=rules).value == pytest.approx(2.0 * plan.value)
 
