@@ -6,7 +6,7 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from wideroll.errors import ArgumentError
+from wideroll.errors import ArgumentError, InputError
 from wideroll.release import Consequence, Criterion, Measurand, check_criterion
 from wideroll.repeats import Roller
 from wideroll.roll import Side, parse_length
@@ -43,7 +43,10 @@ def _mm(value: object) -> float:
             value=value,
             mend='Write it in quotes with its unit, like "9 3/8 in" or "238.1 mm".',
         )
-    return float(parse_length(value).mm)
+    try:
+        return float(parse_length(value).mm)
+    except InputError as error:  # as a ValueError, so that the field it stands in is named too
+        raise ArgumentError(where=error.where, rule=error.rule, value=error.value, mend=error.mend) from error
 
 
 def _m(value: object) -> float:

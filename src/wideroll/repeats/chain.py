@@ -117,6 +117,8 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         np.empty(most, np.int64),
         np.empty(most),
     )
+    # rows of sums: logarithm taken out, all chains, its factor, chains at this mark, chains out of reach, then the weights
+    # of an end between, of an end by silent turns, and of a print among scattered marks
     weight, sums = np.empty((count, _KINDS)), np.empty((8, _KINDS))
     out = np.empty((spacings.size, _KINDS))
     all_ways = math.lgamma(count + 1.0)
@@ -167,7 +169,7 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
 
 @njit(cache=True, nogil=True)
 def _begin(lane: LaneMarks, spacing: float, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
-    """Empty sums; what ends cost (``between`` + ``edge`` × silent turns beyond); marks per turn and rarity."""
+    """Set out: nothing summed; a chain's end weighs ``between`` + ``edge`` × (1 − p)^turns beyond; prints thin the rest."""
     count, turns = lane.along.size, lane.seen_m / spacing
     sums[:] = 0.0
     for p in range(_KINDS):

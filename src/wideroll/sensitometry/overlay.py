@@ -33,6 +33,7 @@ _REJECT_BELOW: Final = 0.01
 _LEAST_SD: Final = 0.001
 """Densities are written to thousandths at best: smaller departures say nothing about the shape."""
 _TOLERANCE: Final = 1e-10
+_NO_EFFECT: Final = 1e-30
 
 
 def overlay_aim(
@@ -112,7 +113,7 @@ def _laid(shape: Shape, fit: CurveFit, whiten: Floats, sd: Floats, squares: floa
     ties = np.zeros((len(_TIED), 5))
     ties[[0, 1], _TIED] = 1.0 / sd
     jacobian = np.vstack([whiten @ jacobian_of(parameters, x), ties])
-    scale = np.linalg.norm(jacobian, axis=0)
+    scale = np.maximum(np.linalg.norm(jacobian, axis=0), _NO_EFFECT)
     inverse = np.linalg.pinv(jacobian / scale) / scale[:, np.newaxis]
     residual = density_of(parameters, x) - y
     return CurveFit(

@@ -4,6 +4,10 @@ The shift is a function of log H, so it follows the level of exposure. It is tak
 its aim's, both fitted by the same family, and interpolated linearly in log H; beyond the reference's readings its end
 values hold. That is right when the reference film is of the same kind as the film under test (common practice); where
 the two differ in speed by dx, what is left is dx times the slope of the shift.
+
+The reference's curve is its free fit, not its aim laid over it: a process may change the shape, and the run must be
+judged by that too. A corrected strip loses next to nothing by it, since laying the aim over the strip leaves out what
+the free fit knows badly of the shift, its shape; that is stated in the covariance.
 """
 
 from collections.abc import Mapping, Sequence

@@ -188,7 +188,7 @@ consequence = "reject"
 name = "Speed"
 measurand = "reading"
 subject = "speed deviation"
-limit = 0.04
+limit = 0.06
 unit = "log H"
 consequence = "cut out"
 
@@ -196,7 +196,7 @@ consequence = "cut out"
 name = "Contrast"
 measurand = "reading"
 subject = "contrast deviation"
-limit = 0.06
+limit = 0.08
 unit = "ratio"
 consequence = "cut out"
 
@@ -315,6 +315,6 @@ ROLLS: Final = (
             StripScene(name="S-5", run="P-313", along=0.9, across=0.7),
         ),
         slow_batch="E-520",
-        slow_log_h=0.11,
+        slow_log_h=0.15,
     ),
 )

@@ -5,6 +5,7 @@ stretches it about its speed point, a minimum-density offset lifts it. The proce
 all, and a factor on what lies above the minimum. Last comes the densitometer's noise.
 """
 
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
@@ -80,8 +81,10 @@ class StripRecipe:
     """One strip to make.
 
     ``shift_log_h``, ``contrast_factor`` and ``dmin_offset`` are the film's own departures from aim in each record (none
-    where not named; a positive shift is slower); ``process_fog`` and ``process_factor`` are the run's. ``faulty_steps``
-    adds a density to single steps, counted from the least exposure, in every record.
+    where not named; a positive shift is slower). ``rise_factor`` and ``skew_factor`` change the shape of its curve and
+    leave the log H of its greatest slope; that moves the speed point too, see the truth's parameters. ``process_fog``
+    and ``process_factor`` are the run's. ``faulty_steps`` adds a density to single steps, counted from the least
+    exposure, in every record.
     """
 
     name: str
@@ -92,6 +95,8 @@ class StripRecipe:
     shift_log_h: Mapping[Record, float] = field(default_factory=dict)
     contrast_factor: Mapping[Record, float] = field(default_factory=dict)
     dmin_offset: Mapping[Record, float] = field(default_factory=dict)
+    rise_factor: Mapping[Record, float] = field(default_factory=dict)
+    skew_factor: Mapping[Record, float] = field(default_factory=dict)
     process_fog: float = 0.0
     process_factor: float = 1.0
     noise_sd: float = _NOISE_SD
@@ -188,7 +193,10 @@ def _truth(recipe: StripRecipe) -> StripTruth:
         speed_x = _FILMS[recipe.film_type][record].speed_log_h
         steeper = k * factor[record]
         place = b - k * speed_x + steeper * (speed_x + shift[record])
-        parameters[record] = np.array([low + offset[record], rise, place, steeper, q])
+        skew = recipe.skew_factor.get(record, 1.0)
+        parameters[record] = np.array(
+            [low + offset[record], rise * recipe.rise_factor.get(record, 1.0), place + np.log(skew), steeper, q * skew]
+        )
     return StripTruth(
         recipe=recipe, shift_log_h=shift, contrast_factor=factor, dmin_offset=offset, parameters=parameters
     )
@@ -221,6 +229,7 @@ def _check(recipe: StripRecipe, known: Mapping[str, StripTruth]) -> None:
         raise ArgumentError(where=where, rule="each strip has its own name", mend="Name the strips apart.")
     if not recipe.noise_sd >= 0.0:
         raise ArgumentError(where=where, rule="noise isn't negative", value=recipe.noise_sd, mend="Give a density.")
-    factors = [recipe.process_factor, *recipe.contrast_factor.values()]
+    changed = (recipe.contrast_factor, recipe.rise_factor, recipe.skew_factor)
+    factors = [recipe.process_factor, *itertools.chain.from_iterable(factor.values() for factor in changed)]
     if not all(factor > 0.0 for factor in factors):
         raise ArgumentError(where=where, rule="factors are greater than 0", value=factors, mend="1 changes nothing.")

@@ -7,7 +7,7 @@ from wideroll.repeats import SeriesSettings, find_series
 from wideroll.repeats.scattered import rarity_m
 
 LENGTH_M = 30.0
-ROLLS = 10
+ROLLS = 8
 COARSE = SeriesSettings(false_alarm=0.05, spacing_step=0.001)
 
 
@@ -42,7 +42,7 @@ def clusters(rng):
 
 @pytest.mark.parametrize("dirt", [even, dirty_stretch, dirty_place, broken_streak, clusters], ids=lambda d: d.__name__)
 def test_dirt_alone_gives_no_series(dirt, rollers):
-    """Ten rolls of dirt give at most one series where one in twenty is allowed, and none at one in a thousand."""
+    """Eight rolls of dirt give at most one series where one in twenty is allowed, and none at one in a thousand."""
     found = []
     for roll in range(ROLLS):
         along, across = dirt(np.random.default_rng([17, roll]))

@@ -3,6 +3,7 @@ import pytest
 
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry import FilmType, Record, StripKind, step_tablet
+from wideroll.sensitometry.richards import inflection_of
 from wideroll.synthetic.strips import StripRecipe, aim_curves, make_strips
 
 NEGATIVE = FilmType.COLOUR_NEGATIVE
@@ -44,6 +45,18 @@ def test_a_shift_moves_the_curve_along():
     assert slower.density[Record.BLUE] == pytest.approx(plain.density[Record.BLUE], abs=1e-12)
 
 
+def test_another_shape_keeps_the_place_of_the_greatest_slope():
+    """Factors of rise and skew change the curve's shape, not the log H of its greatest slope, and the truth says so."""
+    plain, other = (
+        make_strips(StripRecipe(name="1", film_type=NEGATIVE, noise_sd=0.0, **changed)).truth["1"]
+        for changed in ({}, {"rise_factor": {Record.RED: 1.1}, "skew_factor": {Record.RED: 2.0}})
+    )
+    before, after = plain.parameters[Record.RED], other.parameters[Record.RED]
+    assert after[[1, 4]] == pytest.approx(before[[1, 4]] * [1.1, 2.0])
+    assert inflection_of(after) == pytest.approx(inflection_of(before))
+    assert other.parameters[Record.BLUE] == pytest.approx(plain.parameters[Record.BLUE])
+
+
 def test_process_and_film_departures_add_up():
     """Fog lifts, the process factor stretches above the minimum, a faulty step changes only itself."""
     base = {"name": "1", "film_type": NEGATIVE, "noise_sd": 0.0}
@@ -70,7 +83,15 @@ def test_recipes_carry_through_to_the_strip():
     assert len(made.strips[1].log_h) == 31
 
 
-@pytest.mark.parametrize("bad", [{"noise_sd": -0.1}, {"process_factor": 0.0}, {"contrast_factor": {Record.RED: -1.0}}])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"noise_sd": -0.1},
+        {"process_factor": 0.0},
+        {"contrast_factor": {Record.RED: -1.0}},
+        {"skew_factor": {Record.RED: 0.0}},
+    ],
+)
 def test_impossible_recipes_are_refused(bad):
     """Negative noise and factors that aren't positive are refused by the recipe's name."""
     with pytest.raises(ArgumentError, match="recipe 1"):
