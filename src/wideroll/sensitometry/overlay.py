@@ -3,7 +3,7 @@
 A free fit of five parameters to one strip leaves rise and skew q almost open, and the speed point with them. But the
 strip is of a film whose shape is known: the aim may be lifted, moved and stretched at will (low, b, k), while its rise
 and q are tied to the aim's by what batches of one product differ in them. The ties enter the least squares as two more
-readings, of ln rise and ln q (mixed estimation: Theil and Goldberger, Int. Econ. Rev. 2 (1961) 65; from memory). Where
+readings, of rise and of q (mixed estimation: Theil and Goldberger, Int. Econ. Rev. 2 (1961) 65; from memory). Where
 the readings say more about the shape than the ties, the readings win.
 
 Whether readings and ties agree is an F test, at 1 %, of what tying adds to the sum of squares of the free fit. An error
@@ -27,8 +27,8 @@ SHAPE_SPREAD: Final = (0.05, 0.20)
 """Relative standard deviations of rise and of q between batches of one product (common practice: the coated weight,
 to which the rise is proportional, is held to a few per cent)."""
 _TIED: Final = [1, 4]
-_LEAST_Q_SD: Final = 0.03
-"""A curve hardly answers to q where q is small."""
+_LEAST_Q_COUNTED: Final = 0.15
+"""A smaller q is allowed as much as this one: there a curve answers to q itself, not to its logarithm."""
 _REJECT_BELOW: Final = 0.01
 _LEAST_SD: Final = 0.001
 """Densities are written to thousandths at best: smaller departures say nothing about the shape."""
@@ -50,7 +50,8 @@ def overlay_aim(
         aim: the aim's fit, taken as exact.
         shared_covariance: covariance (n, n) of an error in the densities beside the readings' own noise; as in
             ``fit_curve``.
-        shape_spread: relative standard deviations of rise and of q about the aim's (q's is at least 0.03 in itself).
+        shape_spread: relative standard deviations of rise and of q about the aim's; for a q below 0.15, of 0.15.
+            Small ones hold the aim's shape.
 
     Raises:
         ArgumentError: when the shared covariance hasn't the shape (n, n) or a spread isn't positive.
@@ -65,12 +66,12 @@ def overlay_aim(
     """
     if not min(shape_spread) > 0.0:
         raise ArgumentError(
-            where="shape_spread", rule="greater than 0", value=shape_spread, mend="A small one holds the aim's shape."
+            where="shape_spread", rule="greater than 0", value=shape_spread, mend="Give a small one to hold the shape."
         )
     x, y = fit.log_h[fit.used], fit.density[fit.used]
     whiten = _whitening(fit, shared_covariance)
     known = aim.parameters[_TIED]
-    sd = np.array([shape_spread[0] * known[0], max(shape_spread[1] * known[1], _LEAST_Q_SD)])
+    sd = np.array(shape_spread) * np.maximum(known, [0.0, _LEAST_Q_COUNTED])
 
     def misfit(shape: Shape) -> Floats:
         return np.concatenate([whiten @ (shape.density(x) - y), (shape.parameters()[_TIED] - known) / sd])

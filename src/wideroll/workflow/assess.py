@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from wideroll import __version__
-from wideroll.release import Decision, Verdict, decide
+from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import ScanResult
@@ -140,7 +140,7 @@ def plan_from(
     """
     if decision.verdict is Verdict.REJECT:
         return None
-    avoid = [Avoid(extent=region.extent, reason=f"{region.verdict}: {region.why}") for region in decision.regions]
+    avoid = [Avoid(extent=region.extent, reason=_why(region, decision)) for region in decision.regions]
     if scan is not None:
         trim = product.cut_rules.edge_trim_mm
         inner = Extent(
@@ -155,3 +155,9 @@ def plan_from(
         joint = replace(whole, along_from_m=splice_m, along_to_m=splice_m).grown(along_m=_SPLICE_GUARD_M).meet(whole)
         avoid += [Avoid(extent=joint, reason="splice")] if joint else []
     return plan_cut(whole, avoid=avoid, widths=product.widths, rules=product.cut_rules)
+
+
+def _why(region: RegionVerdict, decision: Decision) -> str:
+    """The verdict and the criteria behind it, short enough to stand in a picture."""
+    criteria = dict.fromkeys(decision.findings[number].criterion for number in region.findings)
+    return f"{region.verdict}: {', '.join(criteria)}"

@@ -4,6 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.sensitometry.richards import density_of, gradient_of, inflection_of, jacobian_of, log_h_of
+from wideroll.sensitometry.shape import shape_of
 
 PLACES = np.linspace(-3.0, 0.5, 29)
 CURVES = st.tuples(
@@ -62,3 +63,18 @@ def test_densities_off_the_curve_have_no_log_h(negative):
     """Below the minimum and above the maximum there is no log H, and nothing warns."""
     low, rise = negative[:2]
     assert np.isnan(log_h_of(negative, np.array([low - 0.1, low, low + rise, low + rise + 0.1, np.nan]))).all()
+
+
+@given(CURVES, st.sampled_from([1.0, -1.0]))
+@settings(max_examples=40, deadline=None)
+def test_inner_coordinates_are_the_same_curve(parameters, sign):
+    """A curve put into inner coordinates and back is itself, and its compiled density and slopes agree with the plain."""
+    parameters = parameters * [1, 1, 1, sign, 1]
+    shape = shape_of(parameters)
+    assert shape.parameters() == pytest.approx(parameters, rel=1e-9, abs=1e-12)
+    assert shape.density(PLACES) == pytest.approx(density_of(parameters, PLACES), abs=1e-9)
+    step = 1e-5
+    for column, slope in enumerate(shape.slopes(PLACES)):
+        moves = step * np.eye(5)[column]
+        ahead, behind = (shape.at(shape.theta + move).density(PLACES) for move in (moves, -moves))
+        assert slope == pytest.approx((ahead - behind) / (2 * step), rel=1e-4, abs=1e-5)
