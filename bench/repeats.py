@@ -152,7 +152,7 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="few and short rolls")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there")
     options = parser.parse_args()
-    length, rolls, dirty, width = (300.0, 6, 10, 460.0) if options.quick else (2000.0, 6, 40, 1380.0)
+    length, rolls, dirty, width = (300.0, 6, 10, 460.0) if options.quick else (2000.0, 4, 40, 1380.0)
     marked_roll(Rolls(length_m=10.0, chance=0.5, rolls=1, seed=0), 0)
     by_fold(np.array([1.0, 2.0]), 10.0)
     find_series(np.arange(9.0), np.zeros(9), length_m=9.0, rollers=())  # compiled before the clock starts

@@ -1,6 +1,9 @@
 """Grey rasters, 8 or 16 bit, from TIFF or PNG, one or many segments, handed on in blocks of lines."""
 
+import logging
+import math
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias, cast
@@ -8,7 +11,7 @@ from typing import Final, TypeAlias, cast
 import numpy as np
 import tifffile
 from numpy.typing import NDArray
-from PIL import Image, UnidentifiedImageError
+from PIL import Image
 
 from wideroll.errors import InputError
 from wideroll.workflow import Grey
@@ -18,9 +21,18 @@ __all__ = ["RasterFile", "SegmentedRaster", "open_raster", "open_segments"]
 _BLOCK_BYTES: Final = 16 << 20
 _MOST_PIXELS_IN_MEMORY: Final = 4_000_000_000
 _TIFF: Final = {".tif", ".tiff", ".btf"}
+_BITS: Final = {8, 16}
+_PHOTOMETRIC_TAG: Final = 262
+_ORIENTATION_TAG: Final = 274
+_UPRIGHT: Final = 1
 Depth: TypeAlias = np.dtype[np.uint8] | np.dtype[np.uint16]
 _DEPTHS: Final[dict[str, Depth]] = {"uint8": np.dtype(np.uint8), "uint16": np.dtype(np.uint16)}
-_GREY_MEND: Final = "Save it as an 8 or 16 bit grey TIFF or PNG with one channel."
+_GREY_MEND: Final = "Save it as an 8 or 16 bit grey TIFF or PNG with one channel, 0 as black."
+
+# What is wrong with a file is said once, by the error raised here.
+logging.getLogger("tifffile").addHandler(logging.NullHandler())
+# The limit here speaks of rasters of a web, not of pictures from strangers.
+Image.MAX_IMAGE_PIXELS = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +55,11 @@ class RasterFile:
     def _pixels(self) -> Grey:
         if self.offset is not None:
             return np.memmap(self.path, self.dtype, mode="r", offset=self.offset, shape=(self.lines, self.columns))
-        return _decode(self.path)
+        pixels = _decode(self.path)
+        if pixels.shape != (self.lines, self.columns) or pixels.dtype != self.dtype:
+            value = f"pixels {pixels.dtype} {pixels.shape}, the header says {self.dtype} {(self.lines, self.columns)}"
+            raise _truncated(self.path, value)
+        return pixels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,46 +128,114 @@ def open_segments(paths: Sequence[Path], *, pitch_mm: tuple[float, float], sourc
 
 
 def _open_tiff(path: Path) -> RasterFile:
-    try:
-        with tifffile.TiffFile(path) as tiff:
-            page = tiff.pages.first
-            shape, depth = page.shape, str(page.dtype)
-            offset = page.dataoffsets[0] if page.is_contiguous and tiff.byteorder == _native() else None
-            ends = [o + n for o, n in zip(page.dataoffsets, page.databytecounts, strict=True)]
-    except (tifffile.TiffFileError, ValueError, KeyError, IndexError, OSError) as error:
-        raise _truncated(path, f"the TIFF's directory can't be read ({error})") from error
+    with _reading(path, "the TIFF's directory can't be read"), tifffile.TiffFile(path) as tiff:
+        page = tiff.pages.first
+        _check_grey(path, page)
+        pages = sum(not page.is_reduced for page in tiff.pages)
+        if pages > 1:
+            raise InputError(
+                where=str(path),
+                rule="a raster file holds one image",
+                value=f"{pages} pages",
+                mend="Save each page as a file of its own, and list them as segments.",
+            )
+        lines, columns = page.shape
+        _check_whole(path, page)
+        offset = int(page.dataoffsets[0]) if page.is_contiguous and tiff.byteorder == _native() else None
+        if offset is None:
+            _check_size(path, lines, columns)
+        return RasterFile(path=path, lines=lines, columns=columns, dtype=_DEPTHS[str(page.dtype)], offset=offset)
+
+
+def _check_grey(path: Path, page: tifffile.TiffPage) -> None:
+    depth, shape = str(page.dtype), page.shape
+    said = page.tags.get(_PHOTOMETRIC_TAG)
+    grey = said is None or said.value == tifffile.PHOTOMETRIC.MINISBLACK
+    wrong = ""
     if page.samplesperpixel != 1 or len(shape) != 2 or depth not in _DEPTHS:  # noqa: PLR2004
+        wrong = f"{depth}, shape {shape}"
+    elif page.bitspersample not in _BITS:
+        wrong = f"{page.bitspersample} bits"
+    elif not grey:
+        wrong = f"photometric {getattr(said.value, 'name', said.value)}"
+    if wrong:
+        raise InputError(where=str(path), rule="a raster is grey, 8 or 16 bit", value=wrong, mend=_GREY_MEND)
+    turned = page.tags.get(_ORIENTATION_TAG)
+    if turned is not None and turned.value != _UPRIGHT:
         raise InputError(
-            where=str(path), rule="a raster is grey, 8 or 16 bit", value=f"{depth}, shape {shape}", mend=_GREY_MEND
+            where=str(path),
+            rule="a raster's first line lies at the head, its first pixel at the datum edge (TIFF orientation 1)",
+            value=int(turned.value),
+            mend="Save it upright.",
         )
-    size = path.stat().st_size
-    if ends and max(ends) > size:
-        raise _truncated(path, f"the header promises {max(ends)} bytes, the file has {size}")
-    return RasterFile(path=path, lines=shape[0], columns=shape[1], dtype=_DEPTHS[depth], offset=offset)
+
+
+def _check_whole(path: Path, page: tifffile.TiffPage) -> None:
+    """Each strip or tile is there, inside the file, and together they are as large as the image."""
+    (lines, columns), offsets, counts = page.shape, page.dataoffsets, page.databytecounts
+    if min(lines, columns) < 1:
+        raise _truncated(path, f"the header says {lines} lines of {columns} pixels")
+    parts = math.prod(page.chunked)
+    if not len(offsets) == len(counts) == parts or min(offsets) < 1 or min(counts) < 1:
+        there = sum(offset > 0 and count > 0 for offset, count in zip(offsets, counts, strict=False))
+        raise _truncated(path, f"{there} of {parts} strips or tiles")
+    size, promised = path.stat().st_size, max(offset + count for offset, count in zip(offsets, counts, strict=True))
+    if page.compression == tifffile.COMPRESSION.NONE:
+        promised = max(promised, lines * columns * page.dtype.itemsize)
+        if sum(counts) < lines * columns * page.dtype.itemsize:
+            raise _truncated(path, f"{sum(counts)} bytes for {lines} lines of {columns} pixels")
+    if promised > size:
+        raise _truncated(path, f"the header promises {promised} bytes, the file has {size}")
 
 
 def _open_png(path: Path) -> RasterFile:
-    try:
-        with Image.open(path) as image:
-            mode, (columns, lines) = image.mode, image.size
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
-        raise _truncated(path, f"the PNG can't be read ({error})") from error
+    with _reading(path, "the PNG can't be read"), Image.open(path, formats=["PNG"]) as image:
+        mode, (columns, lines) = image.mode, image.size
     depths = {"L": _DEPTHS["uint8"], "I;16": _DEPTHS["uint16"]}
     if mode not in depths:
         raise InputError(where=str(path), rule="a raster is grey, 8 or 16 bit", value=f"mode {mode}", mend=_GREY_MEND)
+    _check_size(path, lines, columns)
     return RasterFile(path=path, lines=lines, columns=columns, dtype=depths[mode], offset=None)
 
 
 def _decode(path: Path) -> Grey:
-    try:
+    pixels: NDArray[np.generic]
+    with _reading(path, "its pixels can't be decoded"):
         if path.suffix.lower() in _TIFF:
-            pixels: NDArray[np.generic] = tifffile.imread(path, key=0)
+            with tifffile.TiffFile(path) as tiff:
+                pixels = tiff.pages.first.asarray()
         else:
-            with Image.open(path) as image:
+            with Image.open(path, formats=["PNG"]) as image:
+                image.load()
                 pixels = np.asarray(image)
-    except (tifffile.TiffFileError, ValueError, RuntimeError, OSError, SyntaxError) as error:
-        raise _truncated(path, f"its pixels can't be decoded ({error})") from error
-    return pixels.astype(pixels.dtype.newbyteorder("="), copy=False)
+    return cast("Grey", pixels.astype(pixels.dtype.newbyteorder("="), copy=False))
+
+
+@contextmanager
+def _reading(path: Path, what: str) -> Iterator[None]:
+    """Whatever a library makes of a damaged file, as one error."""
+    try:
+        yield
+    except InputError:
+        raise
+    except MemoryError as error:
+        raise _too_large(path, str(error)) from error
+    except Exception as error:  # the libraries answer damage with errors of a dozen kinds
+        raise _truncated(path, f"{what} ({error})") from error
+
+
+def _check_size(path: Path, lines: int, columns: int) -> None:
+    if lines * columns > _MOST_PIXELS_IN_MEMORY:
+        raise _too_large(path, f"{lines} lines of {columns} pixels")
+
+
+def _too_large(path: Path, value: str) -> InputError:
+    return InputError(
+        where=str(path),
+        rule="a raster that must be decoded has to fit in memory",
+        value=value,
+        mend="Save it uncompressed, or in several segments.",
+    )
 
 
 def _truncated(path: Path, value: str) -> InputError:

@@ -117,8 +117,8 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         np.empty(most, np.int64),
         np.empty(most),
     )
-    # rows of sums: logarithm taken out, all chains, its factor, chains at this mark, chains out of reach, then the weights
-    # of an end between, of an end by silent turns, and of a print among scattered marks
+    # rows of sums: logarithm taken out, all chains, its factor, chains at this mark, chains out of reach, then the
+    # weights of an end between, of an end by silent turns, and of a print among scattered marks
     weight, sums = np.empty((count, _KINDS)), np.empty((8, _KINDS))
     out = np.empty((spacings.size, _KINDS))
     all_ways = math.lgamma(count + 1.0)
@@ -162,14 +162,14 @@ def _find_links(lane: LaneMarks, gait: Gait, spacing: float, links: _Links) -> N
                 near[filled] = math.exp(-0.5 * (gap - m) ** 2 / v) / math.sqrt(2.0 * math.pi * v)
                 missed[filled] = int(m) - 1
                 if seen[j] - seen[i] < gap - _TOUCHING:
-                    missed[filled] -= hidden_turns(along[i], gap / m * spacing, int(m) - 1, lane.gaps)
+                    missed[filled] -= hidden_turns(along[i], (along[j] - along[i]) / m, int(m) - 1, lane.gaps)
                 filled += 1
         end[j] = filled
 
 
 @njit(cache=True, nogil=True)
 def _begin(lane: LaneMarks, spacing: float, chance: NDArray[np.float64], sums: NDArray[np.float64]) -> None:
-    """Set out: nothing summed; a chain's end weighs ``between`` + ``edge`` × (1 − p)^turns beyond; prints thin the rest."""
+    """Set out with nothing summed; an end of a chain weighs ``between`` + ``edge`` × (1 − p)^(turns beyond)."""
     count, turns = lane.along.size, lane.seen_m / spacing
     sums[:] = 0.0
     for p in range(_KINDS):

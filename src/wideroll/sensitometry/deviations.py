@@ -1,7 +1,8 @@
 """A strip against its aims, and whether its records run parallel.
 
 An aim is a table of densities; it is fitted by the same family of curves as the strip and measured by the same
-constructions, so that what the family can't follow cancels in the difference. The aim is taken as exact.
+constructions, so that what the family can't follow cancels in the difference. The aim is taken as exact. Speed,
+contrast and minimum density are those of the aim laid over the strip (``overlay.py``), if it has the aim's shape.
 """
 
 import itertools

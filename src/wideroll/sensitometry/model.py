@@ -183,7 +183,7 @@ class Deviation:
     """Check minus aim for one record.
 
     Shift of speed (log H; positive is slower), of contrast (ratio minus 1), of minimum density, and the largest density
-    deviation over the useful range.
+    deviation over the useful range. The first three say in their notes when the strip's shape differs from the aim's.
     """
 
     record: Record

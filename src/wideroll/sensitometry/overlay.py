@@ -24,8 +24,8 @@ from wideroll.sensitometry.shape import LEAST_Q, Shape, shape_of
 __all__ = ["SHAPE_SPREAD", "overlay_aim"]
 
 SHAPE_SPREAD: Final = (0.05, 0.20)
-"""Relative standard deviations of rise and of q between batches of one product (common practice: the coated weight,
-to which the rise is proportional, is held to a few per cent)."""
+"""Relative standard deviations of rise and of q between batches of one product. Supposed: the coated weight, to which
+the rise is proportional, is held to a few per cent (common practice)."""
 _TIED: Final = [1, 4]
 _LEAST_Q_COUNTED: Final = 0.15
 """A smaller q is allowed as much as this one: there a curve answers to q itself, not to its logarithm."""

@@ -74,7 +74,7 @@ def test_no_worse_than_a_general_optimiser(seed, film_type):
 
 
 def test_a_small_spread_holds_the_shape(negative, aims):
-    """With next to no spread rise and q are the aim's and certain, and the curve is the best one of three parameters."""
+    """With next to no spread rise and q are the aim's and certain, and the curve is the best of three parameters."""
     aim = fit_aims(aims)[Record.GREEN]
     fit = fit_curve(X, readings(negative, 3))
     laid = overlay_aim(fit, aim, shape_spread=(1e-6, 1e-6)).fit

@@ -68,7 +68,7 @@ def test_densities_off_the_curve_have_no_log_h(negative):
 @given(CURVES, st.sampled_from([1.0, -1.0]))
 @settings(max_examples=40, deadline=None)
 def test_inner_coordinates_are_the_same_curve(parameters, sign):
-    """A curve put into inner coordinates and back is itself, and its compiled density and slopes agree with the plain."""
+    """A curve put into inner coordinates is the same curve, and its compiled density and slopes are right."""
     parameters = parameters * [1, 1, 1, sign, 1]
     shape = shape_of(parameters)
     assert shape.parameters() == pytest.approx(parameters, rel=1e-9, abs=1e-12)
