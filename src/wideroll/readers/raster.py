@@ -131,7 +131,7 @@ def _open_tiff(path: Path) -> RasterFile:
     with _reading(path, "the TIFF's directory can't be read"), tifffile.TiffFile(path) as tiff:
         page = tiff.pages.first
         _check_grey(path, page)
-        pages = sum(not page.is_reduced for page in tiff.pages)
+        pages = sum(not (isinstance(one, tifffile.TiffPage) and one.is_reduced) for one in tiff.pages)
         if pages > 1:
             raise InputError(
                 where=str(path),
@@ -150,13 +150,12 @@ def _open_tiff(path: Path) -> RasterFile:
 def _check_grey(path: Path, page: tifffile.TiffPage) -> None:
     depth, shape = str(page.dtype), page.shape
     said = page.tags.get(_PHOTOMETRIC_TAG)
-    grey = said is None or said.value == tifffile.PHOTOMETRIC.MINISBLACK
     wrong = ""
     if page.samplesperpixel != 1 or len(shape) != 2 or depth not in _DEPTHS:  # noqa: PLR2004
         wrong = f"{depth}, shape {shape}"
     elif page.bitspersample not in _BITS:
         wrong = f"{page.bitspersample} bits"
-    elif not grey:
+    elif said is not None and said.value != tifffile.PHOTOMETRIC.MINISBLACK:
         wrong = f"photometric {getattr(said.value, 'name', said.value)}"
     if wrong:
         raise InputError(where=str(path), rule="a raster is grey, 8 or 16 bit", value=wrong, mend=_GREY_MEND)
@@ -180,10 +179,9 @@ def _check_whole(path: Path, page: tifffile.TiffPage) -> None:
         there = sum(offset > 0 and count > 0 for offset, count in zip(offsets, counts, strict=False))
         raise _truncated(path, f"{there} of {parts} strips or tiles")
     size, promised = path.stat().st_size, max(offset + count for offset, count in zip(offsets, counts, strict=True))
-    if page.compression == tifffile.COMPRESSION.NONE:
-        promised = max(promised, lines * columns * page.dtype.itemsize)
-        if sum(counts) < lines * columns * page.dtype.itemsize:
-            raise _truncated(path, f"{sum(counts)} bytes for {lines} lines of {columns} pixels")
+    plain = page.compression == tifffile.COMPRESSION.NONE
+    if plain and sum(counts) < lines * columns * page.bitspersample // 8:
+        raise _truncated(path, f"{sum(counts)} bytes for {lines} lines of {columns} pixels")
     if promised > size:
         raise _truncated(path, f"the header promises {promised} bytes, the file has {size}")
 
