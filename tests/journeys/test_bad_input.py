@@ -69,7 +69,7 @@ def _no_diameter(root: Path) -> None:
 
 
 def _unknown_product(root: Path) -> None:
-    _replace(root / "rolls" / GOOD / "roll.toml", "negative-200", "negative-400")
+    _replace(root / "rolls" / GOOD / "roll.toml", "negative-100", "negative-400")
 
 
 def _overlapping_batches(root: Path) -> None:
@@ -116,7 +116,7 @@ FAULTS = [
     (_missing_step, GOOD, ["readings.csv, strip S-1", "21 steps", "no step 7"]),
     (_text_in_density, GOOD, ["readings.csv, line 6, column red", "must be a number", "4,1x"]),
     (_no_diameter, GOOD, ["plant.toml", "R03 coating roll", "diameter", "greater than 0"]),
-    (_unknown_product, GOOD, ["products", "must be one of: negative-200", "negative-400"]),
+    (_unknown_product, GOOD, ["products", "must be one of: negative-100", "negative-400"]),
     (_overlapping_batches, SLOW, ["roll.toml", "batch E-520", "must not overlap", "1 m"]),
     (_fogging_scanner, GOOD, ["scan.toml", "sensitive to", "635 nm"]),
     (_misspelt_field, GOOD, ["plant.toml", "web_width"]),

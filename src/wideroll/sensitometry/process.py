@@ -80,7 +80,7 @@ def judge_run(
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
     shifts = {record: _shift([fits[record] for _, fits in read], aim) for record, aim in aim_fits.items()}
-    why = "; ".join(found for record, shift in shifts.items() if (found := _over(record, shift, limit_density)))
+    why = _over(shifts, limit_density)
     curves = {record: shift.curve for record, shift in shifts.items()}
     covariances = {record: shift.covariance for record, shift in shifts.items()}
     if why:
@@ -152,14 +152,23 @@ def _shift(fits: Sequence[CurveFit], aim: CurveFit) -> _Shift:
     return _Shift(curve=Curve(log_h=x, density=off), covariance=covariance / len(fits) ** 2)
 
 
-def _over(record: Record, shift: _Shift, limit_density: float) -> str:
-    if not len(shift.curve.log_h):
-        return f"{record}: the reference strips' exposures lie outside the reference aims"
-    worst = int(np.argmax(np.abs(shift.curve.density)))
-    off, place = float(shift.curve.density[worst]), float(shift.curve.log_h[worst])
-    if abs(off) <= limit_density:
+def _over(shifts: Mapping[Record, _Shift], limit_density: float) -> str:
+    """Why the run is void: each record beyond the limit with its farthest departure; empty when none is."""
+    blind = [record for record, shift in shifts.items() if not len(shift.curve.log_h)]
+    if blind:
+        return f"the reference strips' exposures lie outside the reference aims in {', '.join(blind)}"
+    places = {record: int(np.argmax(np.abs(shift.curve.density))) for record, shift in shifts.items()}
+    worst = {record: float(shifts[record].curve.density[place]) for record, place in places.items()}
+    over = [f"{record} {_signed(off)}" for record, off in worst.items() if abs(off) > limit_density]
+    if not over:
         return ""
-    return f"{record}: reference strips are {off:+.3f} from aim at log H {place:.2f}, limit ±{limit_density:.3f}"
+    most = max(worst, key=lambda record: abs(worst[record]))
+    at = f"{shifts[most].curve.log_h[places[most]]:.2f}".replace("-", "−")
+    return f"reference strips lie more than {limit_density:g} density from aim, most at log H {at} ({', '.join(over)})"
+
+
+def _signed(density: float) -> str:
+    return f"{density:+.3f}".replace("-", "−")
 
 
 def _weights(x: Floats, nodes: Floats) -> Floats:

@@ -17,7 +17,7 @@ from wideroll.errors import InputError
 from wideroll.examination import FilterColour, Sheet, Sighting
 from wideroll.roll import Extent, Length, Notation, Place, format_length
 from wideroll.sensitometry import Curve, FilmType, Record, Strip, StripKind
-from wideroll.store.demo_scene import PLANT_TOML, PRODUCT, PRODUCT_TOML, REFERENCE_RUNS, ROLLS, RollScene
+from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, PRODUCT_TOML, REFERENCE_RUNS, ROLLS, RollScene
 from wideroll.store.files import read_json, write_json, write_whole
 from wideroll.synthetic import (
     PlantedMark,
@@ -78,6 +78,7 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
     root.mkdir(parents=True, exist_ok=True)
     write_whole(root / _PARTIAL, b"This demo plant is being written.\n")
     _text(root / "plant.toml", PLANT_TOML)
+    _text(root / "orders.toml", ORDERS_TOML)
     aims = _aims_lines(aim_curves(_FILM))
     _text(root / "products" / f"{PRODUCT}.toml", PRODUCT_TOML.format(aims=aims, reference=aims))
     for scene in ROLLS:
@@ -246,8 +247,7 @@ def _write_sheets(
     header = ("sheet", "kind", "along", "across", "size", *FilterColour, "embedded", "wipes_off", "metallic", "note")
     seen: list[Sequence[str]] = [header]
     seen += [_sighting_row(sighting, sheets[sighting.sheet]) for sighting in made.sightings]
-    if len(seen) > 1:
-        _table(folder / "sightings.csv", seen)
+    _table(folder / "sightings.csv", seen)
 
 
 def _sighting_row(sighting: Sighting, sheet: Sheet) -> Sequence[str]:

@@ -6,9 +6,9 @@ Everything here is made up. Places along are fractions of a roll's length, so th
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["PLANT_TOML", "PRODUCT", "PRODUCT_TOML", "REFERENCE_RUNS", "ROLLS", "RollScene", "StripScene"]
+__all__ = ["ORDERS_TOML", "PLANT_TOML", "PRODUCT", "PRODUCT_TOML", "REFERENCE_RUNS", "ROLLS", "RollScene", "StripScene"]
 
-PRODUCT: Final = "negative-200"
+PRODUCT: Final = "negative-100"
 
 PLANT_TOML: Final = """\
 # An invented coating line.
@@ -90,6 +90,23 @@ side = "emulsion"
 zone = "winder"
 """
 
+ORDERS_TOML: Final = """\
+# What finishing needs of this film. Invented.
+[[orders]]
+number = "O-88"
+product = "negative-100"
+width = "35 mm"
+length = "3 m"
+quantity = 400
+
+[[orders]]
+number = "O-91"
+product = "negative-100"
+width = "16 mm"
+length = "3 m"
+quantity = 60
+"""
+
 PRODUCT_TOML: Final = """\
 # An invented colour negative film. Limits are this product's own.
 film_type = "colour negative"
@@ -131,10 +148,49 @@ consequence = "hold"
 [[criteria]]
 name = "Metal"
 measurand = "forbidden"
+subject = "sheets"
 kinds = ["metal"]
 limit = 0
 unit = "found"
 consequence = "hold"
+guard_along = "2 m"
+guard_across = "100 mm"
+
+[[criteria]]
+name = "Sighted spots"
+measurand = "flaw"
+subject = "sheets"
+kinds = ["sighted spot", "sighted comet", "sighted bubble"]
+limit = 3
+unit = "mm"
+consequence = "cut out"
+guard_along = "0.25 m"
+guard_across = "5 mm"
+
+[[criteria]]
+name = "Sighted streaks, bands, holes, scratches and voids"
+measurand = "forbidden"
+subject = "sheets"
+kinds = [
+    "sighted streak", "sighted band", "sighted hole", "sighted pinhole", "sighted scratch", "sighted static mark",
+    "sighted pressure mark", "sighted fog", "sighted coating void", "sighted edge fault", "sighted other",
+]
+limit = 0
+unit = "found"
+consequence = "hold"
+guard_along = "0.5 m"
+guard_across = "5 mm"
+
+[[criteria]]
+name = "Scratches"
+measurand = "forbidden"
+subject = "scan"
+kinds = ["scratch"]
+limit = 0
+unit = "found"
+consequence = "cut out"
+guard_along = "0.25 m"
+guard_across = "5 mm"
 
 [[criteria]]
 name = "Streaks"
