@@ -5,7 +5,8 @@ and nothing is left to chance: the same request gives the same plan.
 """
 
 from wideroll.slitting.greedy import greedy_cut
-from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
+from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Order, OrderFill, Piece, Run, SlitWidth
+from wideroll.slitting.orders import fill_orders
 from wideroll.slitting.plan import plan_cut
 
 __all__ = [
@@ -13,9 +14,12 @@ __all__ = [
     "CutPlan",
     "CutRules",
     "Loss",
+    "Order",
+    "OrderFill",
     "Piece",
     "Run",
     "SlitWidth",
+    "fill_orders",
     "greedy_cut",
     "plan_cut",
 ]

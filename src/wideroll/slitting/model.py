@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from wideroll.roll import Extent
 
-__all__ = ["Avoid", "CutPlan", "CutRules", "Loss", "Piece", "Run", "SlitWidth"]
+__all__ = ["Avoid", "CutPlan", "CutRules", "Loss", "Order", "OrderFill", "Piece", "Run", "SlitWidth"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,3 +85,27 @@ class CutPlan:
     widths: tuple[SlitWidth, ...]
     avoid: tuple[Avoid, ...]
     rules: CutRules
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """Finished rolls that are wanted: so many of one length and width of a product."""
+
+    number: str
+    product: str
+    width: str
+    length_m: float
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFill:
+    """How many finished rolls of an order the pieces of a plan give."""
+
+    order: Order
+    filled: int
+
+    @property
+    def short(self) -> int:
+        """Finished rolls still wanted."""
+        return self.order.quantity - self.filled

@@ -1,0 +1,60 @@
+"""What a plan gives of the orders."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from wideroll.errors import ArgumentError
+from wideroll.roll import Extent
+from wideroll.slitting import CutRules, Order, SlitWidth, fill_orders, plan_cut
+
+WIDTHS = [
+    SlitWidth(name="wide", width_mm=35.0, tolerance_mm=0.1, value_per_m=1.0),
+    SlitWidth(name="narrow", width_mm=16.0, tolerance_mm=0.1, value_per_m=0.4),
+]
+
+
+def _plan(length_m: float = 10.0):
+    """A web that holds two wide lanes and a narrow one."""
+    web = Extent(along_from_m=0.0, along_to_m=length_m, across_from_mm=0.0, across_to_mm=103.0)
+    return plan_cut(web, avoid=[], widths=WIDTHS, rules=CutRules(least_piece_m=1.0))
+
+
+def _order(width: str, length_m: float, quantity: int) -> Order:
+    return Order(number=f"{width}-{length_m}", product="p", width=width, length_m=length_m, quantity=quantity)
+
+
+def test_whole_lengths_are_counted():
+    """Two lanes of ten metres give six rolls of three metres, no more than are wanted, none of another width."""
+    wide, narrow, none = fill_orders(_plan(), [_order("wide", 3.0, 99), _order("narrow", 5.0, 1), _order("70", 1.0, 1)])
+    assert (wide.filled, wide.short) == (6, 93)
+    assert (narrow.filled, narrow.short) == (1, 0)
+    assert (none.filled, none.short) == (0, 1)
+
+
+def test_what_is_left_serves_the_next_order():
+    """The metre left of each wide lane serves a later order of one metre."""
+    first, second = fill_orders(_plan(), [_order("wide", 3.0, 99), _order("wide", 1.0, 99)])
+    assert (first.filled, second.filled) == (6, 2)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    wanted=st.lists(st.tuples(st.sampled_from(["wide", "narrow"]), st.integers(1, 40), st.integers(1, 9)), max_size=5)
+)
+def test_no_more_film_is_given_than_there_is(wanted):
+    """Whatever is ordered, what is filled is at most what is wanted and what the pieces hold."""
+    plan = _plan()
+    fills = fill_orders(plan, [_order(width, decimetres / 10, quantity) for width, decimetres, quantity in wanted])
+    for width in ("wide", "narrow"):
+        given_m = sum(fill.filled * fill.order.length_m for fill in fills if fill.order.width == width)
+        held_m = sum(piece.extent.length_m for piece in plan.pieces if piece.width == width)
+        assert given_m <= held_m + 1e-6
+    assert all(0 <= fill.filled <= fill.order.quantity for fill in fills)
+
+
+@pytest.mark.parametrize(("length_m", "quantity"), [(0.0, 1), (1.0, 0), (-1.0, 1)])
+def test_an_impossible_order_is_refused(length_m, quantity):
+    """An order without length or quantity is named."""
+    with pytest.raises(ArgumentError, match="greater than 0"):
+        fill_orders(_plan(), [_order("wide", length_m, quantity)])
