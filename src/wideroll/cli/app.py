@@ -14,7 +14,7 @@ from wideroll import __version__
 from wideroll.cli.console import message_console
 from wideroll.errors import WiderollError
 
-__all__ = ["EXIT_BUG", "EXIT_HOLD", "EXIT_INPUT", "EXIT_REJECT", "EXIT_USAGE", "app", "main"]
+__all__ = ["EXIT_BUG", "EXIT_HOLD", "EXIT_INPUT", "EXIT_REJECT", "EXIT_USAGE", "app", "debugging", "main"]
 
 EXIT_USAGE: Final = 2
 EXIT_INPUT: Final = 3
@@ -22,6 +22,7 @@ EXIT_HOLD: Final = 10
 EXIT_REJECT: Final = 11
 EXIT_BUG: Final = 70
 EXIT_INTERRUPTED: Final = 130
+_DEBUG: Final = "WIDEROLL_DEBUG"
 
 app = typer.Typer(
     name="wideroll",
@@ -31,6 +32,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+
+def debugging() -> bool:
+    """Whether ``--debug`` was given."""
+    return _DEBUG in os.environ
 
 
 def _show_version(value: bool) -> None:  # noqa: FBT001  (called by Typer)
@@ -58,30 +64,42 @@ def root(
     """
     del version
     if debug:
-        os.environ["WIDEROLL_DEBUG"] = "1"
+        os.environ[_DEBUG] = "1"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    os.environ.pop("WIDEROLL_DEBUG", None)
+    os.environ.pop(_DEBUG, None)
     try:
-        code = app(args=list(sys.argv[1:] if argv is None else argv), standalone_mode=False)
+        arguments = list(sys.argv[1:] if argv is None else argv)
+        code = int(app(args=arguments, prog_name="wideroll", standalone_mode=False) or 0)
     except WiderollError as error:
         return _complain(f"Error: {error}", error.exit_code)
     except TyperException as error:
         return _refuse(error)
     except (KeyboardInterrupt, typer.Abort):
-        return _complain("Stopped. The same command goes on from here.", EXIT_INTERRUPTED)
+        code = EXIT_INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except Exception as error:  # noqa: BLE001  (whatever else happens is our bug, and is said so)
-        return _complain(f"Bug in wideroll: {type(error).__name__}: {error}. Run again with --debug.", EXIT_BUG)
-    return int(code or 0)
+    except Exception as error:  # noqa: BLE001  (whatever else happens ends as a message too)
+        return _unforeseen(error)
+    # Ctrl-C comes here as an error or, with newer versions of Typer, as this code.
+    return _complain("Stopped. The same command goes on from here.", code) if code == EXIT_INTERRUPTED else code
+
+
+def _unforeseen(error: Exception) -> int:
+    """A path out of reach is the input's fault; all else is our bug, and is said so."""
+    if isinstance(error, OSError) and error.filename is not None:
+        where, why = error.filename, error.strerror
+        return _complain(
+            f"Error: {where}: must be within reach, got {why!r}. Check the path and its rights.", EXIT_INPUT
+        )
+    return _complain(f"Bug in wideroll: {type(error).__name__}: {error}. Run again with --debug.", EXIT_BUG)
 
 
 def _complain(message: str, code: int) -> int:
-    if "WIDEROLL_DEBUG" in os.environ:
+    if debugging() and sys.exc_info()[0] is not None:
         traceback.print_exc()
     message_console().print(Text(message), soft_wrap=True)
     return code

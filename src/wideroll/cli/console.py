@@ -10,14 +10,24 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["Bar", "data_console", "message_console", "print_json", "print_table", "say"]
+__all__ = ["Bar", "data_console", "decimal", "message_console", "print_json", "print_table", "say", "tell"]
 
 _WIDTH_WITHOUT_TERMINAL: Final = 110
 
 
+class _DataConsole(Console):
+    """Standard output, whose reader may leave early."""
+
+    def on_broken_pipe(self) -> None:
+        """Leave the exit code to ``main`` instead of ending here with 1."""
+        raise BrokenPipeError
+
+
 def data_console() -> Console:
     """Standard output."""
-    return Console(width=None if sys.stdout.isatty() else _WIDTH_WITHOUT_TERMINAL, highlight=False, soft_wrap=False)
+    return _DataConsole(
+        width=None if sys.stdout.isatty() else _WIDTH_WITHOUT_TERMINAL, highlight=False, soft_wrap=False
+    )
 
 
 def message_console() -> Console:
@@ -25,9 +35,23 @@ def message_console() -> Console:
     return Console(stderr=True, width=None if sys.stderr.isatty() else _WIDTH_WITHOUT_TERMINAL, highlight=False)
 
 
+def decimal(text: str) -> float:
+    """A number of an option, with decimal point or comma.
+
+    Raises:
+        ValueError: when it is none; Typer says so with the option's name.
+    """
+    return float(str(text).replace(",", "."))
+
+
 def say(text: str, *, style: str = "") -> None:
     """A line of data for people, as it stands."""
     data_console().print(Text(text, style=style), soft_wrap=True)
+
+
+def tell(text: str) -> None:
+    """A line of message, as it stands: brackets in a path are no markup, and a long path isn't broken."""
+    message_console().print(Text(text), soft_wrap=True)
 
 
 def print_table(table: Table) -> None:
@@ -48,10 +72,12 @@ class Bar:
         self._bar: Progress | None = None
         self._task: Any = None
         self._what = ""
+        self._left = 0
 
     def start(self, what: str, total: int, unit: str) -> None:
         """Show the bar."""
         self._what = f"{what} {total:,} {unit}"
+        self._left = total
         if sys.stderr.isatty() and "NO_PROGRESS" not in os.environ:
             self._bar = Progress(
                 TextColumn("{task.description}"),
@@ -66,6 +92,7 @@ class Bar:
 
     def advance(self, amount: int) -> None:
         """Move the bar."""
+        self._left -= amount
         if self._bar is not None:
             self._bar.advance(self._task, amount)
 
@@ -74,4 +101,4 @@ class Bar:
         if self._bar is not None:
             self._bar.stop()
             self._bar = None
-        message_console().print(Text(f"{self._what}: done"))
+        message_console().print(Text(f"{self._what}: {'stopped' if self._left > 0 else 'done'}"))

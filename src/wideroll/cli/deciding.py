@@ -1,23 +1,23 @@
 """The commands that bring everything together: decide and cut."""
 
 import getpass
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, Final
 
 import typer
 
-from wideroll import __version__
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
-from wideroll.cli.console import message_console, print_json, print_table, say
+from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.record import canonical_bytes, digest
+from wideroll.cli.sealing import outputs_as_recorded, record_decision
+from wideroll.errors import InputError
 from wideroll.release import Decision, Verdict
 from wideroll.report import cut_list_csv, cut_table, decision_table, missing_table, render_sheet
 from wideroll.report.machine import cut_json, decision_json
-from wideroll.slitting import CutPlan
-from wideroll.store import RecordStore, read_json, write_json, write_whole
+from wideroll.slitting import CutPlan, OrderFill, fill_orders
+from wideroll.store import json_bytes, read_bytes, read_json, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 
 __all__ = ["cut", "decide"]
@@ -26,7 +26,14 @@ Json = Annotated[bool, typer.Option("--json", help="One JSON document on standar
 PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the plant.")]
 RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
 _EXIT: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
-_FILES: Final = ("cut.csv", "cut.json", "sheet.html")
+_STATUS: Final = {
+    Verdict.RELEASE: "released",
+    Verdict.CUT_OUT: "released",
+    Verdict.HOLD: "provisional: on hold",
+    Verdict.REJECT: "rejected",
+}
+_DECISION: Final = "decision.json"
+_FILES: Final = ("cut.csv", "cut.json", "sheet.html", "state/decision.json", "state/plan.json")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,21 +89,32 @@ def cut(
     Examples:
       wideroll cut demo W-2042
       wideroll cut demo W-2042 --json
+
+    Exit code: as of decide; the plan for a roll on hold is provisional.
     """
-    done = decide_roll(take_in_hand(plant, roll), who=who)
+    hand = take_in_hand(plant, roll)
+    done = decide_roll(hand, who=who)
     if as_json:
         print_json(read_json(done.folder / "cut.json"))
-        return
-    if done.plan is None:
+    elif done.plan is None:
         say(f"{roll} is rejected: there is nothing to cut.")
-        return
+    else:
+        _show_plan(done, done.plan, fill_orders(done.plan, hand.orders))
+    raise typer.Exit(_EXIT[done.decision.verdict])
+
+
+def _show_plan(done: Decided, plan: CutPlan, fills: Sequence[OrderFill]) -> None:
     if done.decision.verdict is Verdict.HOLD:
         say("Provisional: the roll is on hold. Parts on hold are left out of the plan.")
-    print_table(cut_table(done.plan))
-    say(
-        f"value {done.plan.value:,.1f} (no plan can exceed {done.plan.bound:,.1f}); "
-        f"{len(done.plan.pieces)} pieces in {len(done.plan.runs)} runs"
-    )
+    print_table(cut_table(plan))
+    runs = "1 run" if len(plan.runs) == 1 else f"{len(plan.runs)} runs"
+    say(f"value {plan.value:,.1f} (no plan can exceed {plan.bound:,.1f}); {len(plan.pieces)} pieces in {runs}")
+    for fill in fills:
+        order = fill.order
+        say(
+            f"order {order.number}: {fill.filled} of {order.quantity} rolls of {order.width} × {order.length_m:g} m; "
+            f"{fill.short} still wanted"
+        )
     say(f"cut list: {done.folder / 'cut.csv'}")
 
 
@@ -105,11 +123,15 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     kept = _kept(hand)
     if kept is not None:
         return kept
+    who = who or _login()
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
     document = decision_json(assessment) | {"fingerprint": hand.fingerprint, "inputs": hand.inputs}
-    _write(hand, assessment, document)
-    _record(hand, document, who=who or getpass.getuser())
+    _write(hand, assessment)
+    made = {name: read_bytes(hand.results.path / name) for name in _FILES}
+    record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
+    # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
+    write_json(hand.results.path / _DECISION, document)
     return Decided(
         document=document,
         decision=assessment.decision,
@@ -120,18 +142,14 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
 
 
 def _kept(hand: RollInHand) -> Decided | None:
+    if not (hand.results.path / _DECISION).is_file() or not outputs_as_recorded(hand):
+        return None
     decision = hand.results.load("state/decision", Decision, hand.fingerprint)
     plan = hand.results.load("state/plan", Planned, hand.fingerprint)
-    path = hand.results.path / "decision.json"
-    if decision is None or plan is None or not all((hand.results.path / name).is_file() for name in _FILES):
-        return None
-    if not path.is_file():
-        return None
-    document = read_json(path)
-    if document.get("fingerprint") != hand.fingerprint:
+    if decision is None or plan is None:
         return None
     return Decided(
-        document=document,
+        document=read_json(hand.results.path / _DECISION),
         decision=decision,
         plan=plan.plan,
         folder=hand.results.path,
@@ -146,35 +164,24 @@ class Planned:
     plan: CutPlan | None
 
 
-def _write(hand: RollInHand, assessment: Assessment, document: dict[str, Any]) -> None:
-    """Each file is replaced whole; decision.json comes last, so it never speaks of files that aren't there."""
-    folder = hand.results.path
-    length_m = assessment.card.length_m
-    write_whole(folder / "cut.csv", cut_list_csv(assessment.plan, length_m).encode())
-    write_json(folder / "cut.json", cut_json(assessment.plan, length_m))
-    write_whole(folder / "sheet.html", render_sheet(assessment).encode())
+def _login() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError) as error:
+        raise InputError(
+            where="--who", rule="the record must say who decides, and nobody is logged in", mend="Give --who NAME."
+        ) from error
+
+
+def _write(hand: RollInHand, assessment: Assessment) -> None:
+    """Each file is replaced whole."""
+    folder, roll, length_m = hand.results.path, assessment.card.name, assessment.card.length_m
+    status = _STATUS[assessment.decision.verdict]
+    write_whole(folder / "cut.csv", cut_list_csv(assessment.plan, length_m, roll=roll, status=status).encode())
+    write_json(folder / "cut.json", cut_json(assessment.plan, length_m, roll=roll, status=status))
+    write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=hand.fingerprint).encode())
     hand.results.save("state/decision", assessment.decision, hand.fingerprint)
     hand.results.save("state/plan", Planned(plan=assessment.plan), hand.fingerprint)
-    write_json(folder / "decision.json", document)
-
-
-def _record(hand: RollInHand, document: dict[str, Any], *, who: str) -> None:
-    body = {
-        "roll": document["roll"],
-        "product": document["product"],
-        "verdict": document["verdict"],
-        "why": document["why"],
-        "inputs": hand.fingerprint,
-        "decision": digest(canonical_bytes(document)),
-    }
-    with RecordStore(f"sqlite:///{hand.root / 'wideroll.db'}") as store:
-        store.append(
-            act="decision",
-            who=who,
-            when_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-            version=__version__,
-            body=body,
-        )
 
 
 def _show_decision(done: Decided) -> None:
@@ -189,10 +196,10 @@ def _show_decision(done: Decided) -> None:
             f"repeating marks at {series['across_mm']:.0f} mm across, every {series['spacing_m'] * 1000:.1f} mm: "
             f"{best['roller']} ({best['probability']:.1%})"
         )
-        message_console().print(
+        tell(
             "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and "
             "licensed practice rule."
         )
     say(f"sheet: {done.folder / 'sheet.html'}")
     if done.fresh:
-        message_console().print("Nothing was stale; this is the decision on record.")
+        tell("Nothing was stale; this is the decision on record.")

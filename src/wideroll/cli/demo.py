@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app, main
-from wideroll.cli.console import Bar, message_console, say
+from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app, debugging, main
+from wideroll.cli.console import Bar, say, tell
 from wideroll.store import demo_rolls, read_json, write_demo_plant
 
 __all__ = ["demo"]
@@ -29,9 +29,11 @@ def demo(
       wideroll demo /tmp/look --small
     """
     bar = _PlantBar()
-    written = write_demo_plant(folder, small=small, advance=bar.advance)
-    bar.finish()
-    message_console().print(f"invented plant: {folder}" + ("" if written else " (there already)"))
+    try:
+        written = write_demo_plant(folder, small=small, advance=bar.advance)
+    finally:
+        bar.finish()
+    tell(f"invented plant: {folder}" + ("" if written else " (there already)"))
     rolls = demo_rolls()
     flawed = rolls[1]
     for roll in rolls:
@@ -68,6 +70,6 @@ def _run(*words: str) -> None:
     """The command as a user would give it, shown and run."""
     say("")
     say(f"$ wideroll {shlex.join(words)}", style="bold")
-    code = main(words)
+    code = main(["--debug", *words] if debugging() else words)
     if code not in _DECIDED:
         raise typer.Exit(code)

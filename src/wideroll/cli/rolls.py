@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wideroll import __version__
-from wideroll.cli.console import Bar, message_console
+from wideroll.cli.console import Bar, tell
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
+from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint
 from wideroll.workflow import RollDesk, open_roll
 
@@ -22,6 +23,8 @@ class RollInHand:
     results: ResultsFolder
     inputs: dict[str, str]
     """Hash of each file that a decision depends on."""
+    orders: tuple[Order, ...]
+    """What finishing needs of the roll's product; no part of the decision."""
     fingerprint: str
     """Of all inputs and the version together."""
 
@@ -44,6 +47,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     hashes = InputHashes(root=plant, cache=results.path / "inputs.json")
     inputs = hashes.of(files.inputs(roll, card.product))
     scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
+    _check_no_copies(plant, scan)
     rollers = {"plant.toml": inputs["plant.toml"], "length": f"{card.length_m!r}"}
     stages = {
         "scan": fingerprint({"version": __version__, **scan}),
@@ -51,10 +55,25 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     }
     desk = open_roll(roll, files=files, results=results, fingerprints=stages, progress=Bar())
     whole = fingerprint({"version": __version__, **inputs})
-    return RollInHand(root=plant, desk=desk, results=results, inputs=inputs, fingerprint=whole)
+    return RollInHand(
+        root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), fingerprint=whole
+    )
+
+
+def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:
+    """Two segments of a scan never hold the same pixels: one of them was copied."""
+    first: dict[str, str] = {}
+    for name, content in scan.items():
+        if content in first:
+            raise InputError(
+                where=str(plant / name),
+                rule=f"each segment holds its own part of the web; {Path(first[content]).name} is the same file",
+                mend="Copy the segment from the scanner again, or take it out of scan.toml.",
+            )
+        first[content] = name
 
 
 def tell_damage(hand: RollInHand) -> None:
     """Say which kept results were damaged and therefore made anew."""
     for damage in hand.results.damage:
-        message_console().print(f"{hand.results.path / damage.file} was damaged ({damage.why}); it was made anew.")
+        tell(f"{hand.results.path / damage.file} was damaged ({damage.why}); it was made anew.")

@@ -1,5 +1,6 @@
 """The commands that work in one room: scan, strips, examine, repeats."""
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Final
@@ -8,7 +9,7 @@ import numpy as np
 import typer
 
 from wideroll.cli.app import app
-from wideroll.cli.console import Bar, message_console, print_json, print_table, say
+from wideroll.cli.console import Bar, decimal, print_json, print_table, say, tell
 from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.errors import InputError
 from wideroll.readers import open_segments, read_bare_strips
@@ -35,6 +36,8 @@ PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the p
 RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
 OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
 _NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
+_HAS_A_PITCH: Final = "the scan of a roll has its pitch in scan.toml"
+_GIVE_AN_EXPOSURE: Final = "must be greater than 0"
 _GIVE_A_PITCH: Final = "a bare file needs the size of its pixels, like 0.1"
 _CAUTION: Final = (
     "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and licensed "
@@ -47,8 +50,11 @@ def scan(
     target: Annotated[Path, typer.Argument(metavar="PATH", help="A plant's folder, or a TIFF or PNG of your own.")],
     roll: OptionalRoll = None,
     *,
-    pitch_mm: Annotated[float | None, typer.Option(help="Size of a pixel of a bare file, in mm.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Also write the marks of a bare file to this CSV file.")] = None,
+    pitch_mm: Annotated[
+        float | None,
+        typer.Option(parser=decimal, metavar="MM", help="Size of a pixel of a bare file, in mm."),
+    ] = None,
+    out: Annotated[Path | None, typer.Option(help="Also write the marks to this CSV file.")] = None,
     as_json: Json = False,
 ) -> None:
     """Find marks and streaks in a scanner's raster.
@@ -59,6 +65,8 @@ def scan(
       wideroll scan web.tif --pitch-mm 0.1      any grey TIFF or PNG, 8 or 16 bit
     """
     if roll is not None:
+        if pitch_mm is not None:
+            raise _misused(_HAS_A_PITCH, "--pitch-mm")
         hand = take_in_hand(target, roll)
         result, whole = hand.desk.scan(), hand.desk.whole
         tell_damage(hand)
@@ -68,17 +76,16 @@ def scan(
                 rule="the roll has no scan",
                 mend="Put the scanner's files there.",
             )
+        _write_marks(out, result)
         _show_scan(result, whole, as_json=as_json, marks=False)
         return
     if target.is_dir():
         raise _misused(_NAME_A_ROLL, "ROLL")
-    if pitch_mm is None or not pitch_mm > 0:
+    if pitch_mm is None or not 0 < pitch_mm < math.inf:
         raise _misused(_GIVE_A_PITCH, "--pitch-mm")
     raster = open_segments([target], pitch_mm=(pitch_mm, pitch_mm), source=target.stem)
     result = scan_web(raster, settings=ScanSettings(source=target.stem), progress=Bar())
-    if out is not None:
-        write_marks_csv(out, result.marks)
-        message_console().print(f"marks: {out}")
+    _write_marks(out, result)
     _show_scan(result, None, as_json=as_json, marks=True)
 
 
@@ -89,7 +96,11 @@ def strips(
     *,
     exposure_lxs: Annotated[
         float | None,
-        typer.Option(help="Illuminance × time on a bare file's tablet, in lx·s; without it, speeds are relative."),
+        typer.Option(
+            parser=decimal,
+            metavar="LXS",
+            help="Illuminance × time on a bare file's tablet, in lx·s; without it, speeds are relative.",
+        ),
     ] = None,
     steps: Annotated[int, typer.Option(help="Steps of a bare file's tablet.")] = 21,
     increment: Annotated[float, typer.Option(help="Density between its steps.")] = 0.15,
@@ -110,11 +121,10 @@ def strips(
     else:
         if target.is_dir():
             raise _misused(_NAME_A_ROLL, "ROLL")
+        if exposure_lxs is not None and not 0 < exposure_lxs < math.inf:
+            raise _misused(_GIVE_AN_EXPOSURE, "--exposure-lxs")
         room = _bare_strips(target, film_type, exposure_lxs=exposure_lxs, steps=steps, increment=increment)
-        if exposure_lxs is None:
-            message_console().print(
-                "No --exposure-lxs given: log H is relative to step 0, so speeds compare but aren't ISO speeds."
-            )
+        _tell_assumed(room, film_type, exposure_lxs)
     if as_json:
         print_json(strips_json(room))
         return
@@ -186,6 +196,15 @@ def _bare_strips(
     return StripRoom(strips=read, results=results)
 
 
+def _tell_assumed(room: StripRoom, film_type: FilmType | None, exposure_lxs: float | None) -> None:
+    """Say what was taken for granted because no option said it."""
+    if exposure_lxs is None:
+        tell("No --exposure-lxs given: log H is relative to the light on the tablet, so speeds aren't ISO speeds.")
+    if film_type is None:
+        films = ", ".join(dict.fromkeys(_likely_film(strip).value for strip in room.strips))
+        tell(f"No --film-type given: taken as {films}, from the records read and the way density runs.")
+
+
 def _without_iso_speed(result: StripResult) -> StripResult:
     """ISO speeds need exposures in lx·s; relative ones would give a number that means nothing."""
     return replace(result, measures=tuple(measure for measure in result.measures if measure.unit != "ISO"))
@@ -195,8 +214,15 @@ def _likely_film(strip: Strip) -> FilmType:
     """Told from what was read: one visual record is black-and-white, falling density is reversal film."""
     if set(strip.density) == {Record.VISUAL}:
         return FilmType.BLACK_AND_WHITE
-    falling = all(np.nanmean(d[: len(d) // 2]) > np.nanmean(d[len(d) // 2 :]) for d in strip.density.values())
+    ends = [(read[0], read[-1]) for d in strip.density.values() if len(read := d[np.isfinite(d)])]
+    falling = bool(ends) and all(first > last for first, last in ends)
     return FilmType.COLOUR_REVERSAL if falling else FilmType.COLOUR_NEGATIVE
+
+
+def _write_marks(out: Path | None, result: ScanResult) -> None:
+    if out is not None:
+        write_marks_csv(out, result.marks)
+        tell(f"marks: {out}")
 
 
 def _show_scan(result: ScanResult, whole: Extent | None, *, as_json: bool, marks: bool) -> None:

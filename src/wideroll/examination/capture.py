@@ -2,6 +2,7 @@
 
 import math
 
+from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from wideroll.errors import ArgumentError
@@ -16,7 +17,11 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
     N = (n₁ + 1)(n₂ + 1)/(m + 1) − 1 with variance (n₁ + 1)(n₂ + 1)(n₁ − m)(n₂ − m) / ((m + 1)²(m + 2)) (Chapman 1951;
     Seber 1982). It holds when both looked independently and all marks are equally hard to see; large marks are easier
     for both, so the true number tends to be greater. The interval takes the number nobody saw as log-normal, so that
-    it never falls below the number that was seen (Burnham et al. 1987; from memory).
+    it never falls below the number that was seen (Burnham et al. 1987; from memory). Where one of them missed nothing
+    that the other saw, the variance is 0 but the number still isn't known: there the upper limit is the number N at
+    which so full an agreement has just the probability (1 − confidence)/2, given what each saw (test inversion of the
+    hypergeometric law, C(b, s)/C(N, s) for the smaller and larger count s and b, taken for real N). Where one saw
+    nothing at all there is no upper limit.
 
     Args:
         first: marks seen by one of them.
@@ -31,6 +36,9 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
         >>> trout = chapman(100, 100, 10)
         >>> round(trout.total, 2), round(trout.standard_error, 2)
         (926.36, 238.55)
+        >>> alike = chapman(23, 23, 23)
+        >>> alike.low, round(alike.high, 2)
+        (23.0, 24.19)
     """
     if not 0 <= both <= min(first, second):
         raise ArgumentError(
@@ -47,17 +55,35 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
     total = product / (both + 1) - 1.0
     variance = product * (first - both) * (second - both) / ((both + 1) ** 2 * (both + 2))
     seen = first + second - both
-    hidden = max(total - seen, 0.0)
-    spread = 1.0
-    if hidden > 0.0:
+    hidden = (first - both) * (second - both) / (both + 1)
+    if variance > 0.0:
         spread = math.exp(float(ndtri(0.5 + confidence / 2.0)) * math.sqrt(math.log1p(variance / hidden**2)))
+        low, high = seen + hidden / spread, seen + hidden * spread
+    else:
+        low, high = float(seen), _most(both, max(first, second), (1.0 - confidence) / 2.0)
     return Capture(
         first=first,
         second=second,
         both=both,
         total=total,
         standard_error=math.sqrt(variance),
-        low=seen + hidden / spread,
-        high=seen + hidden * spread,
+        low=low,
+        high=high,
         confidence=confidence,
     )
+
+
+def _most(fewer: int, more: int, tail: float) -> float:
+    """The number there may be when all that one saw was among what the other saw.
+
+    Each of the factors (more − i)/(N − i) of the probability is at most more/N, which brackets N.
+    """
+    if more == 0:
+        return 0.0
+    if fewer == 0:
+        return math.inf
+
+    def excess(total: float) -> float:
+        return sum(math.log((more - i) / (total - i)) for i in range(fewer)) - math.log(tail)
+
+    return float(brentq(excess, more, more * tail ** (-1.0 / fewer) + 1.0))

@@ -3,12 +3,14 @@
 import csv
 import io
 import math
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
 
 from wideroll.errors import InputError
+from wideroll.readers.fields import MOST_MM
 from wideroll.readers.toml_files import read_text
 from wideroll.roll import Length, parse_length
 
@@ -16,6 +18,9 @@ __all__ = ["Row", "read_table"]
 
 Value = TypeVar("Value")
 NOT_READ: Final = "-"
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+"""Python's own reading would take 0_1 for 1."""
+_WHOLE: Final = re.compile(r"[0-9]{1,9}")
 _YES_NO: Final = {"yes": True, "no": False, "": None}
 
 
@@ -47,10 +52,8 @@ class Row:
         cell = self.text(column)
         if cell == NOT_READ:
             return math.nan
-        try:
-            value = float(cell.replace(",", "."))
-        except ValueError:
-            value = math.nan
+        plain = cell.replace("−", "-")
+        value = float(plain.replace(",", ".")) if _NUMBER.fullmatch(plain) else math.nan
         if not math.isfinite(value):
             raise self.refuse(column, rule="must be a number", mend="Correct it, or write - where nothing was read.")
         return value
@@ -58,13 +61,16 @@ class Row:
     def whole(self, column: str) -> int:
         """A whole number."""
         cell = self.text(column)
-        if not cell.isdecimal():
+        if not _WHOLE.fullmatch(cell):
             raise self.refuse(column, rule="must be a whole number", mend="Correct it.")
         return int(cell)
 
     def length(self, column: str) -> Length:
         """A length with its unit."""
-        return parse_length(self.text(column), where=self.where(column))
+        length = parse_length(self.text(column), where=self.where(column))
+        if abs(length.mm) > MOST_MM:
+            raise self.refuse(column, rule="must be less than 1000 km", mend="Check its unit.")
+        return length
 
     def answer(self, column: str) -> bool | None:
         """Yes, no, or nothing said."""
@@ -81,16 +87,18 @@ class Row:
         return make(cell)
 
 
-def read_table(path: Path, *, needed: Sequence[str], allowed: Sequence[str] = ()) -> list[Row]:
+def read_table(
+    path: Path, *, needed: Sequence[str], allowed: Sequence[str] = (), may_be_empty: bool = False
+) -> list[Row]:
     """The rows of a table with a header line; separated by comma, semicolon or tab, whichever the header has.
 
-    A line that starts with ``#`` is a remark.
+    A line that starts with ``#`` is a remark. Lines without anything in their cells are left out.
 
     Raises:
         InputError: when a needed column is missing, an unknown one is there, a line has more or fewer cells than the
-            header, or there are no rows.
+            header, or there are no rows though there must be.
     """
-    numbered = [(n, text) for n, text in enumerate(read_text(path).splitlines(), 1) if _holds_data(text)]
+    numbered = [(n, text) for n, text in enumerate(read_text(path).split("\n"), 1) if _holds_data(text)]
     if not numbered:
         raise InputError(where=str(path), rule="the table must have a header and rows", mend="Add them.")
     delimiter = max(";\t,", key=numbered[0][1].count)
@@ -100,6 +108,8 @@ def read_table(path: Path, *, needed: Sequence[str], allowed: Sequence[str] = ()
     _check_header(path, header_line, names, needed=needed, allowed=allowed)
     rows: list[Row] = []
     for number, cells in lines:
+        if not any(cells):
+            continue
         if len(cells) != len(names):
             raise InputError(
                 where=f"{path}, line {number}",
@@ -108,7 +118,7 @@ def read_table(path: Path, *, needed: Sequence[str], allowed: Sequence[str] = ()
                 mend="Check the separators; a cell with a comma in it needs quotes.",
             )
         rows.append(Row(path=path, line=number, cells=dict(zip(names, cells, strict=True))))
-    if not rows:
+    if not rows and not may_be_empty:
         raise InputError(where=str(path), rule="the table must have rows below its header", mend="Add them.")
     return rows
 
@@ -119,7 +129,10 @@ def _split(path: Path, numbered: list[tuple[int, str]], delimiter: str) -> Itera
             cells = next(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
         except csv.Error as error:
             raise InputError(
-                where=f"{path}, line {number}", rule="the line must be CSV", value=str(error), mend="Check its quotes."
+                where=f"{path}, line {number}",
+                rule="the line must be CSV",
+                value=str(error),
+                mend="Check its quotes; no cell may hold a line break.",
             ) from error
         yield number, [cell.strip() for cell in cells]
 

@@ -4,12 +4,24 @@ import itertools
 from typing import Annotated, Final, Literal
 
 import numpy as np
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from wideroll.errors import ArgumentError, InputError
+from wideroll.errors import ArgumentError
+from wideroll.readers.fields import (
+    FileModel,
+    Finite,
+    Metres,
+    Millimetres,
+    Name,
+    Positive,
+    PositiveMillimetres,
+    SomeMetres,
+    SomeMillimetres,
+    each_once,
+)
 from wideroll.release import Consequence, Criterion, Measurand, check_criterion
 from wideroll.repeats import Roller
-from wideroll.roll import Side, parse_length
+from wideroll.roll import Side
 from wideroll.sensitometry import Aims, Curve, FilmType, Record
 from wideroll.slitting import CutRules, SlitWidth
 from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
@@ -20,7 +32,6 @@ __all__ = [
     "CriterionTable",
     "CuttingTable",
     "ExposureFile",
-    "FileModel",
     "PlantFile",
     "ProductFile",
     "ReferenceTable",
@@ -33,37 +44,7 @@ __all__ = [
 
 
 _LEAST_AIM_POINTS: Final = 5
-
-
-def _mm(value: object) -> float:
-    if not isinstance(value, str):
-        raise ArgumentError(
-            where="length",
-            rule="must be text with a unit",
-            value=value,
-            mend='Write it in quotes with its unit, like "9 3/8 in" or "238.1 mm".',
-        )
-    try:
-        return float(parse_length(value).mm)
-    except InputError as error:  # as a ValueError, so that the field it stands in is named too
-        raise ArgumentError(where=error.where, rule=error.rule, value=error.value, mend=error.mend) from error
-
-
-def _m(value: object) -> float:
-    return _mm(value) / 1000.0
-
-
-Millimetres = Annotated[float, BeforeValidator(_mm)]
-Metres = Annotated[float, BeforeValidator(_m)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-Name = Annotated[str, Field(min_length=1, max_length=120)]
-
-
-class FileModel(BaseModel):
-    """Base of all file models: a misspelt field is an error, not silently left out."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
+_LEAST_STEPS: Final = 5
 
 
 class RollerTable(FileModel):
@@ -76,6 +57,17 @@ class RollerTable(FileModel):
     across_from: Millimetres | None = None
     across_to: Millimetres | None = None
     zone: str = ""
+
+    @model_validator(mode="after")
+    def _span_has_width(self) -> "RollerTable":
+        if self.across_from is not None and self.across_to is not None and not self.across_from < self.across_to:
+            raise ArgumentError(
+                where=f"roller {self.name}",
+                rule="across_to must lie beyond across_from",
+                value=f"{self.across_from:g} mm to {self.across_to:g} mm",
+                mend="Measure both from the datum edge.",
+            )
+        return self
 
     def build(self) -> Roller:
         """The roller."""
@@ -101,10 +93,16 @@ class PlantFile(FileModel):
     """plant.toml."""
 
     name: Name
-    web_width: Millimetres
+    web_width: PositiveMillimetres
     datum_edge: Name
     rollers: tuple[RollerTable, ...] = ()
     scanners: tuple[ScannerTable, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_once(self) -> "PlantFile":
+        each_once("rollers", (roller.name for roller in self.rollers))
+        each_once("scanners", (scanner.name for scanner in self.scanners))
+        return self
 
     def build(self) -> Plant:
         """The plant."""
@@ -179,7 +177,7 @@ class CriterionTable(FileModel):
     subject: str = ""
     kinds: tuple[str, ...] = ()
     least_size: Millimetres = 0.0
-    confidence: Annotated[float, Field(ge=0.5, lt=1)] = 0.95
+    confidence: Annotated[float, Field(ge=0.5, lt=1, strict=True)] = 0.95
     window: Metres = 1.0
     guard_along: Metres = 0.0
     guard_across: Millimetres = 0.0
@@ -208,8 +206,8 @@ class WidthTable(FileModel):
     """``[[widths]]`` in a product file."""
 
     name: Name
-    width: Millimetres
-    tolerance: Millimetres
+    width: PositiveMillimetres
+    tolerance: SomeMillimetres
     value_per_m: Positive
 
     def build(self) -> SlitWidth:
@@ -220,12 +218,12 @@ class WidthTable(FileModel):
 class CuttingTable(FileModel):
     """``[cutting]`` in a product file."""
 
-    knife_step: Millimetres = 1.0
-    edge_trim: Millimetres = 8.0
-    trim_between: Millimetres = 0.0
-    least_piece: Metres = 5.0
-    setup: Metres = 2.0
-    most_cross_cuts: Annotated[int, Field(ge=2)] = 40
+    knife_step: PositiveMillimetres = 1.0
+    edge_trim: SomeMillimetres = 8.0
+    trim_between: SomeMillimetres = 0.0
+    least_piece: SomeMetres = 5.0
+    setup: SomeMetres = 2.0
+    most_cross_cuts: Annotated[int, Field(ge=2, strict=True)] = 40
 
     def build(self) -> CutRules:
         """The rules."""
@@ -243,12 +241,26 @@ class ProductFile(FileModel):
     """products/<product>.toml."""
 
     film_type: FilmType
-    sensitisation_nm: tuple[tuple[Positive, Positive], ...]
+    sensitisation_nm: Annotated[tuple[tuple[Positive, Positive], ...], Field(min_length=1)]
     aims: AimsTable
     reference: ReferenceTable
     criteria: Annotated[tuple[CriterionTable, ...], Field(min_length=1)]
     widths: Annotated[tuple[WidthTable, ...], Field(min_length=1)]
     cutting: CuttingTable = CuttingTable()
+
+    @model_validator(mode="after")
+    def _bands_and_names(self) -> "ProductFile":
+        for low, high in self.sensitisation_nm:
+            if not low < high:  # no wavelength lies in such a band: every scanner would be let through
+                raise ArgumentError(
+                    where="sensitisation_nm",
+                    rule="each band runs from the shorter wavelength to the longer",
+                    value=[low, high],
+                    mend="Change the two places.",
+                )
+        each_once("criteria", (criterion.name for criterion in self.criteria))
+        each_once("widths", (width.name for width in self.widths))
+        return self
 
     def build(self, name: str) -> Product:
         """The product."""
@@ -285,9 +297,17 @@ class RollFile(FileModel):
     def _batches_in_order(self) -> "RollFile":
         if self.length <= 0:
             raise ArgumentError(where="length", rule="must be greater than 0", value=self.length, mend="Measure it.")
+        for splice in self.splices:
+            if not 0.0 <= splice <= self.length:
+                raise ArgumentError(
+                    where="splices",
+                    rule=f"must lie inside the roll (0 to {self.length:g} m)",
+                    value=f"{splice:g} m",
+                    mend="Measure it from the roll's head.",
+                )
         end, before = 0.0, ""
         for batch in sorted(self.batches, key=lambda b: b.along_from):
-            if not batch.along_from < batch.along_to <= self.length:
+            if not 0.0 <= batch.along_from < batch.along_to <= self.length:
                 raise ArgumentError(
                     where=f"batch {batch.name}",
                     rule=f"must lie inside the roll (0 to {self.length:g} m) and end after it starts",
@@ -326,6 +346,7 @@ class ScanFile(FileModel):
         for name, pitch in (("pitch_along", self.pitch_along), ("pitch_across", self.pitch_across)):
             if not pitch > 0:
                 raise ArgumentError(where=name, rule="must be greater than 0", value=pitch, mend='Like "0.3 mm".')
+        each_once("segments", self.segments)
         return self
 
 
@@ -334,18 +355,25 @@ class ExposureFile(FileModel):
 
     illuminance_lx: Positive
     time_s: Positive
-    steps: Annotated[int, Field(ge=5, le=100)] | None = None
+    steps: Annotated[int, Field(ge=_LEAST_STEPS, le=100, strict=True)] | None = None
     increment_density: Positive | None = None
-    step_density: tuple[Finite, ...] | None = None
+    step_density: Annotated[tuple[Finite, ...], Field(min_length=_LEAST_STEPS)] | None = None
 
     @model_validator(mode="after")
     def _one_tablet(self) -> "ExposureFile":
-        named = self.steps is not None and self.increment_density is not None
-        if named == (self.step_density is not None):
+        named = [part is not None for part in (self.steps, self.increment_density)]
+        if not (all(named) if self.step_density is None else not any(named)):
             raise ArgumentError(
                 where="step tablet",
                 rule="give either steps and increment_density, or step_density",
                 mend="For the usual tablet: steps = 21 and increment_density = 0.15.",
+            )
+        if self.step_density is not None and len(set(self.step_density)) < len(self.step_density):
+            raise ArgumentError(
+                where="step_density",
+                rule="no two steps have the same density",
+                value=list(self.step_density),
+                mend="Take them from the tablet's calibration.",
             )
         return self
 

@@ -9,17 +9,19 @@ from typing import Final
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, Sighting
 from wideroll.readers.models import PlantFile, ProductFile, RollFile, ScanFile
+from wideroll.readers.order_files import read_orders
 from wideroll.readers.raster import SegmentedRaster, open_segments
 from wideroll.readers.sheet_files import read_sheets, read_sightings
 from wideroll.readers.strip_files import read_strips
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.roll import Extent
 from wideroll.sensitometry import Strip
-from wideroll.workflow.model import Plant, Product, RollCard
+from wideroll.slitting import Order
+from wideroll.workflow import Plant, Product, RollCard, whole_web
 
 __all__ = ["PlantFolder"]
 
-_PLAIN_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+_PLAIN_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +95,19 @@ class PlantFolder:
             )
         product.check_scanner(scanner, where=f"{path}, field scanner")
         return open_segments(
-            [folder / _plain(name, "segment") for name in file.segments],
+            [folder / _plain(name, f"{path}, segment") for name in file.segments],
             pitch_mm=(file.pitch_along, file.pitch_across),
             source=file.scanner,
         )
 
+    def orders(self, product: str) -> tuple[Order, ...]:
+        """What finishing needs of a product, from orders.toml."""
+        return tuple(order for order in read_orders(self.root / "orders.toml") if order.product == product)
+
     def strips(self, roll: str) -> tuple[Strip, ...]:
         """The strips of a roll."""
-        return read_strips(self._roll(roll) / "strips")
+        whole = whole_web(self.card(roll).length_m, self.plant().web_width_mm)
+        return read_strips(self._roll(roll) / "strips", whole)
 
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """The sample sheets of a roll."""
@@ -126,7 +133,7 @@ def _plain(name: str, what: str) -> str:
     if not _PLAIN_NAME.fullmatch(name):
         raise InputError(
             where=f"{what} name",
-            rule="must be letters, digits, dots, dashes and underscores, not starting with a dot",
+            rule="must be at most 120 letters, digits, dots, dashes and underscores, and start with a letter or digit",
             value=name,
             mend="Use the plain name, without a folder.",
         )

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Final
 
+from wideroll.errors import InputError
 from wideroll.examination import FilterColour, Seen, Sheet, Sighting
 from wideroll.readers.csv_tables import Row, read_table
 from wideroll.roll import MARK_KINDS, Extent, MarkKind, Place
@@ -48,16 +49,25 @@ def read_sheets(folder: Path, whole: Extent) -> tuple[Sheet, ...]:
 def read_sightings(folder: Path, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
     """``sightings.csv``; ``along`` is measured on the sheet from its edge nearest the roll's head.
 
-    No file means that nothing was seen on the sheets.
+    A file with no rows below its header says that nothing was seen on the sheets; without the file nobody has said so.
 
     Raises:
-        InputError: naming the line and column; also when a sheet isn't listed or a place lies off it.
+        InputError: when there are sheets and no file; naming the line and column; also when a sheet isn't listed or a
+            place lies off it.
     """
     path = folder / "sightings.csv"
-    if not path.is_file():
+    if not sheets and not path.is_file():
         return ()
+    if not path.is_file():
+        raise InputError(
+            where=str(path),
+            rule="sheets that were examined need a table of sightings",
+            mend="Write what was seen; the header alone says that nothing was.",
+        )
     by_name = {sheet.name: sheet for sheet in sheets}
-    rows = read_table(path, needed=("sheet", "kind", "along", "across", "size"), allowed=_SIGHTING_EXTRAS)
+    rows = read_table(
+        path, needed=("sheet", "kind", "along", "across", "size"), allowed=_SIGHTING_EXTRAS, may_be_empty=True
+    )
     return tuple(_sighting(row, by_name) for row in rows)
 
 
@@ -69,7 +79,11 @@ def _sighting(row: Row, sheets: dict[str, Sheet]) -> Sighting:
     place = Place(along_m=extent.along_from_m + float(row.length("along").m), across_mm=float(row.length("across").mm))
     if not extent.contains(place):
         size = f"{extent.length_m * 1000:g} mm long and {extent.width_mm:g} mm wide"
-        raise row.refuse("along", rule=f"the place must lie on the sheet, {size}", mend="Measure it again.")
+        column = "across" if extent.along_from_m <= place.along_m < extent.along_to_m else "along"
+        raise row.refuse(column, rule=f"the place must lie on the sheet, {size}", mend="Measure it again.")
+    size_mm = float(row.length("size").mm)
+    if not size_mm > 0:
+        raise row.refuse("size", rule="must be greater than 0", mend="Measure it again.")
     through = {
         FilterColour(colour): row.choice(colour, Seen, _SEEN) for colour in _COLOURS if row.cells.get(colour, "")
     }
@@ -77,7 +91,7 @@ def _sighting(row: Row, sheets: dict[str, Sheet]) -> Sighting:
         sheet=name,
         kind=row.choice("kind", MarkKind, MARK_KINDS),
         place=place,
-        size_mm=float(row.length("size").mm),
+        size_mm=size_mm,
         grade=row.cells.get("grade", ""),
         through=through,
         embedded=row.answer("embedded"),

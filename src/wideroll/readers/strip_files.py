@@ -11,19 +11,24 @@ from wideroll.errors import InputError
 from wideroll.readers.csv_tables import Row, read_table
 from wideroll.readers.models import ExposureFile
 from wideroll.readers.toml_files import placed, read_toml
-from wideroll.roll import Place
+from wideroll.roll import Extent, Place
 from wideroll.sensitometry import Floats, Record, Strip, StripKind, log_exposure, step_tablet
 
 __all__ = ["read_bare_strips", "read_strips"]
 
 _RECORDS: Final = tuple(record.value for record in Record)
+_EXPOSED: Final = 0.1
 _LEAST_DENSITY: Final = -0.5
 _MOST_DENSITY: Final = 6.0
 """No densitometer in use reads more; a greater number is a slip of the decimal point (common practice)."""
 
 
-def read_strips(folder: Path) -> tuple[Strip, ...]:
+def read_strips(folder: Path, whole: Extent | None = None) -> tuple[Strip, ...]:
     """The strips of a roll: ``exposure.toml``, ``strips.csv`` and ``readings.csv``; none when the folder isn't there.
+
+    Args:
+        folder: that holds the three files.
+        whole: the roll, on which check strips must lie; None where it isn't known.
 
     Raises:
         InputError: naming the file, line and column.
@@ -32,7 +37,7 @@ def read_strips(folder: Path) -> tuple[Strip, ...]:
         return ()
     tablet = _tablet(read_toml(folder / "exposure.toml", ExposureFile), where=folder / "exposure.toml")
     listed = read_table(folder / "strips.csv", needed=("strip", "kind", "run", "along", "across"))
-    readings = _by_strip(read_table(folder / "readings.csv", needed=("strip", "step"), allowed=_RECORDS))
+    readings = _by_strip(read_table(folder / "readings.csv", needed=("strip", "step"), allowed=_RECORDS), default="")
     strips: list[Strip] = []
     for row in listed:
         name = row.text("strip")
@@ -42,7 +47,8 @@ def read_strips(folder: Path) -> tuple[Strip, ...]:
             raise row.refuse(
                 "strip", rule="each strip listed has readings in readings.csv", mend="Read it, or take it off the list."
             )
-        strips.append(_strip(row, readings.pop(name), tablet))
+        strips.append(_strip(row, readings.pop(name), tablet, whole))
+        _check_own_readings(row, strips)
     for rows in readings.values():
         raise rows[0].refuse("strip", rule="each strip read is listed in strips.csv", mend="Add it to strips.csv.")
     return tuple(strips)
@@ -73,13 +79,26 @@ def read_bare_strips(path: Path, *, log_h_of_step: Floats) -> tuple[Strip, ...]:
         if "step" in columns:
             log_h, ordered = _by_step(group, log_h_of_step)
         else:
-            ordered = sorted(group, key=lambda row: row.number("log_h"))
-            log_h = np.array([row.number("log_h") for row in ordered])
+            ordered = sorted(group, key=_log_h)
+            log_h = np.array([_log_h(row) for row in ordered])
             _check_log_h(ordered, log_h)
         strips.append(
             Strip(name=name, kind=StripKind.CHECK, run="", log_h=log_h, density=_densities(ordered), place=None)
         )
     return tuple(strips)
+
+
+def _check_own_readings(row: Row, strips: Sequence[Strip]) -> None:
+    """Two exposed strips never read alike in every step of every record: one of them was copied."""
+    *before, here = strips
+    exposed = any(float(np.nanmax(d) - np.nanmin(d)) > _EXPOSED for d in here.density.values() if np.isfinite(d).any())
+    for other in before if exposed else ():
+        if all(np.array_equal(other.density[r], here.density[r], equal_nan=True) for r in here.density):
+            raise row.refuse(
+                "strip",
+                rule=f"each strip has readings of its own; strip {other.name} has the same in every step",
+                mend="Read the strip, or take it off both lists.",
+            )
 
 
 def _tablet(exposure: ExposureFile, *, where: Path) -> Floats:
@@ -91,21 +110,31 @@ def _tablet(exposure: ExposureFile, *, where: Path) -> Floats:
         return log_exposure(exposure.illuminance_lx, exposure.time_s, steps)
 
 
-def _strip(row: Row, readings: Sequence[Row], log_h_of_step: Floats) -> Strip:
+def _strip(row: Row, readings: Sequence[Row], log_h_of_step: Floats, whole: Extent | None) -> Strip:
     log_h, ordered = _by_step(readings, log_h_of_step)
     kind = row.choice("kind", StripKind, tuple(StripKind))
     place = None
     if kind is StripKind.CHECK:
-        place = Place(along_m=float(row.length("along").m), across_mm=float(row.length("across").mm))
+        place = _place(row, whole)
     return Strip(
         name=row.text("strip"), kind=kind, run=row.text("run"), log_h=log_h, density=_densities(ordered), place=place
     )
 
 
-def _by_strip(rows: Sequence[Row], *, default: str | None = None) -> dict[str, list[Row]]:
+def _place(row: Row, whole: Extent | None) -> Place:
+    """Where a strip was cut; one off the roll belongs to no batch and would be left out unseen."""
+    place = Place(along_m=float(row.length("along").m), across_mm=float(row.length("across").mm))
+    if whole is not None and not whole.contains(place):
+        column = "across" if whole.along_from_m <= place.along_m < whole.along_to_m else "along"
+        size = f"{whole.length_m:g} m long and {whole.width_mm:g} mm wide"
+        raise row.refuse(column, rule=f"the place must lie on the roll, {size}", mend="Correct it.")
+    return place
+
+
+def _by_strip(rows: Sequence[Row], *, default: str) -> dict[str, list[Row]]:
     groups: dict[str, list[Row]] = {}
     for row in rows:
-        name = row.cells.get("strip") or default or row.text("strip")
+        name = row.text("strip") if "strip" in row.cells else default
         groups.setdefault(name, []).append(row)
     return groups
 
@@ -156,6 +185,13 @@ def _density(row: Row, column: str) -> float:
     value = row.number(column)
     if not math.isnan(value) and not _LEAST_DENSITY < value <= _MOST_DENSITY:
         raise row.refuse(column, rule=f"a density lies between 0 and {_MOST_DENSITY:g}", mend="Read the patch again.")
+    return value
+
+
+def _log_h(row: Row) -> float:
+    value = row.number("log_h")
+    if math.isnan(value):
+        raise row.refuse("log_h", rule="an exposure must be a number", mend="Take the line out, or correct it.")
     return value
 
 

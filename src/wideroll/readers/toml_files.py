@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 from pydantic import ValidationError
 
 from wideroll.errors import InputError, WiderollError
-from wideroll.readers.models import FileModel
+from wideroll.readers.fields import FileModel
 
 __all__ = ["placed", "read_text", "read_toml"]
 
@@ -19,9 +19,15 @@ _MENDS: Final = {
     "missing": "Add the field; docs/reference/files.md shows an example.",
     "extra_forbidden": "Remove the field or correct its spelling; docs/reference/files.md lists the fields.",
 }
+_VALUE_MEND: Final = "Correct the value; docs/reference/files.md says what the field may hold."
 _RULES: Final = {
     "missing": "the field must be there",
     "extra_forbidden": "the file has no such field",
+    "tuple_type": "must be a list in square brackets",
+    "too_short": "the list is too short",
+    "string_type": "must be text in quotes",
+    "string_too_short": "must not be empty",
+    "model_type": "must be a table",
 }
 
 
@@ -59,6 +65,10 @@ def read_toml(path: Path, model: type[Model]) -> Model:
         raise InputError(
             where=str(path), rule="the file must be TOML", value=str(error), mend="Mend the line it names."
         ) from error
+    except (ValueError, RecursionError) as error:  # numbers of thousands of digits, brackets nested as deep
+        raise InputError(
+            where=str(path), rule="the file must be TOML", value=str(error), mend="Write it anew."
+        ) from error
     try:
         return model.model_validate(data)
     except ValidationError as error:
@@ -85,11 +95,12 @@ def _input_error(path: Path, error: ValidationError) -> InputError:
     field = ".".join(str(part + 1) if isinstance(part, int) else part for part in first["loc"])
     where = f"{path}, field {field}" if field else str(path)
     if isinstance(inner, WiderollError):
-        named = f"{where}: {inner.where}" if inner.where not in {"length", field} else where
+        named = where if field and inner.where in {"length", field} else f"{where}: {inner.where}"
         return InputError(where=named, rule=inner.rule, value=inner.value, mend=inner.mend)
     kind = first["type"]
-    rule = _RULES.get(kind, first["msg"][:1].lower() + first["msg"][1:])
-    mend = _MENDS.get(kind, "Correct the value; docs/reference/files.md says what the field may hold.")
+    said = first["msg"].replace("Input should be", "must be", 1)
+    rule = _RULES.get(kind, said[:1].lower() + said[1:])
+    mend = _MENDS.get(kind, _VALUE_MEND)
     if kind == "missing":
         return InputError(where=where, rule=rule, mend=mend)
     return InputError(where=where, rule=rule, value=first["input"], mend=mend)

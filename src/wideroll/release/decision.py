@@ -6,23 +6,22 @@ from typing import Final
 from wideroll.errors import ArgumentError
 from wideroll.release.criteria import check_criterion
 from wideroll.release.flaws import judge_flaws, judge_forbidden, judge_unseen_flaws
-from wideroll.release.ground import area_within_m2
 from wideroll.release.looked_at import judge_count, judge_coverage, judge_needed
 from wideroll.release.mark_rates import judge_rate, judge_stretches, judge_unseen_stretches
 from wideroll.release.model import (
     Criterion,
     Decision,
     Evidence,
-    Finding,
     Measurand,
     Missing,
-    Reason,
     RegionVerdict,
     Verdict,
 )
 from wideroll.release.readings import judge_missing_readings, judge_readings
 from wideroll.release.ruling import Ruling
-from wideroll.release.words import percent, plural
+from wideroll.release.summary import covers, named, released_share, standing, sum_up
+from wideroll.release.unnamed import judge_unnamed
+from wideroll.release.words import sentence
 from wideroll.roll import Extent
 
 __all__ = ["decide"]
@@ -46,18 +45,7 @@ _REST: Final = {
 }
 """What each kind of criterion asks of all that isn't cut out."""
 
-_GRAVEST_FIRST: Final = (
-    Reason.FORBIDDEN_FOUND,
-    Reason.ABOVE_LIMIT,
-    Reason.EVIDENCE_VOID,
-    Reason.EVIDENCE_MISSING,
-    Reason.NOT_LOOKED_AT,
-    Reason.EXTRAPOLATED,
-    Reason.NOT_PROVEN,
-)
 _WORST_FIRST: Final = (Verdict.REJECT, Verdict.CUT_OUT, Verdict.HOLD)
-_ROUNDING: Final = 1e-9
-"""Shares of an area smaller than this come from rounding."""
 
 
 def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
@@ -70,7 +58,8 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     whose true rate is above the limit is released by that criterion with probability 1 − confidence at most.
 
     The roll is rejected when everything on it is cut out or rejected; else on hold when any part that isn't cut out
-    is; else cut out when parts are; else released. Evidence that is absent, void or extrapolated holds.
+    is; else cut out when parts are; else released. Evidence that is absent, void or extrapolated holds. So does every
+    mark or flaw of a kind that no criterion names.
 
     Args:
         evidence: all that is known; places inside ``evidence.whole`` count, others are not on the roll.
@@ -102,22 +91,21 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     _check(evidence, criteria)
     placed = {c.name: _PLACED[c.measurand](c, evidence) for c in criteria if c.measurand in _PLACED}
     cuts = [r for rulings in placed.values() for r in _cut_out(rulings)]
-    if _covers(evidence.whole, cuts):
+    if covers(evidence.whole, cuts):
         cuts = []  # nothing is left, so the others are held against the roll as it is
     rulings = [ruling for c in criteria for ruling in (*placed.get(c.name, []), *_REST[c.measurand](c, evidence, cuts))]
     rulings += judge_needed(criteria, evidence, cuts)
-    findings = tuple(ruling.finding for ruling in rulings)
-    regions = _regions(rulings)
-    verdict, why = _verdict(evidence.whole, findings, regions, criteria)
-    gone = area_within_m2(evidence.whole, [region.extent for region in regions])
+    rulings += judge_unnamed(criteria, evidence, cuts)
+    regions = standing(_regions(rulings))
+    verdict, why = sum_up(evidence, rulings, regions, criteria)
     return Decision(
         verdict=verdict,
         why=why,
-        findings=findings,
+        findings=tuple(ruling.finding for ruling in rulings),
         regions=regions,
         missing=_missing(evidence, rulings),
         coverage=dict(evidence.coverage),
-        released_share=max(0.0, 1.0 - gone / evidence.whole.area_m2),
+        released_share=released_share(evidence, regions),
         criteria=tuple(criteria),
     )
 
@@ -146,10 +134,6 @@ def _cut_out(rulings: Sequence[Ruling]) -> list[Extent]:
     return [extent for ruling in rulings if ruling.finding.verdict in out for extent in ruling.regions]
 
 
-def _covers(whole: Extent, parts: Sequence[Extent]) -> bool:
-    return area_within_m2(whole, parts) >= whole.area_m2 * (1.0 - _ROUNDING)
-
-
 def _regions(rulings: Sequence[Ruling]) -> tuple[RegionVerdict, ...]:
     """Each part once for each verdict on it, with all findings that say so."""
     numbers: dict[tuple[Extent, Verdict], list[int]] = {}
@@ -161,7 +145,7 @@ def _regions(rulings: Sequence[Ruling]) -> tuple[RegionVerdict, ...]:
             extent=extent,
             verdict=verdict,
             findings=tuple(said),
-            why=" ".join(_named(rulings[n].finding) for n in said),
+            why=" ".join(sentence(named(rulings[n].finding.criterion, rulings[n].finding.why)) for n in said),
         )
         for (extent, verdict), said in numbers.items()
     ]
@@ -171,43 +155,3 @@ def _regions(rulings: Sequence[Ruling]) -> tuple[RegionVerdict, ...]:
 def _missing(evidence: Evidence, rulings: Sequence[Ruling]) -> tuple[Missing, ...]:
     named = [*evidence.missing, *(item for ruling in rulings for item in ruling.missing)]
     return tuple(dict.fromkeys(named))
-
-
-def _verdict(
-    whole: Extent, findings: Sequence[Finding], regions: Sequence[RegionVerdict], criteria: Sequence[Criterion]
-) -> tuple[Verdict, str]:
-    out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
-    held = [region.extent for region in regions if region.verdict is Verdict.HOLD]
-    if _covers(whole, out):
-        return Verdict.REJECT, f"Nothing is left to release. {_largest(findings, (Verdict.REJECT, Verdict.CUT_OUT))}"
-    if any(area_within_m2(extent, out) < extent.area_m2 * (1.0 - _ROUNDING) for extent in held):
-        grave = [f for f in findings if f.verdict is Verdict.HOLD]
-        first = min(grave, key=lambda f: _GRAVEST_FIRST.index(f.reason))
-        more = f" (And {plural(len(grave) - 1, 'more finding')} to hold it.)" if len(grave) > 1 else ""
-        lost = (
-            f" {percent(area_within_m2(whole, out) / whole.area_m2)} of the area is cut out in any case." if out else ""
-        )
-        return Verdict.HOLD, f"{_named(first)}{more}{lost}"
-    if out:
-        share = percent(area_within_m2(whole, out) / whole.area_m2)
-        parts = f"{share} of the area, in {plural(len(out), 'part')}, is cut out; the rest meets all criteria."
-        return Verdict.CUT_OUT, f"{parts} {_largest(findings, (Verdict.REJECT, Verdict.CUT_OUT))}"
-    met = f"All {len(criteria)} criteria are met" if len(criteria) > 1 else "The criterion is met"
-    least = {c.name for c in criteria if c.measurand in {Measurand.COVERAGE, Measurand.EVIDENCE_COUNT}}
-    limited = [f for f in findings if f.limit > 0.0 and f.reason is Reason.WITHIN_LIMIT and f.criterion not in least]
-    if not limited:
-        return Verdict.RELEASE, f"{met}. {_named(findings[0])}"
-    closest = min(limited, key=lambda f: f.margin / f.limit)
-    return Verdict.RELEASE, f"{met}; the least margin: {_named(closest)}"
-
-
-def _largest(findings: Sequence[Finding], verdicts: Sequence[Verdict]) -> str:
-    """The finding on the largest part."""
-    chosen = max((f for f in findings if f.verdict in verdicts), key=lambda f: f.extent.area_m2)
-    return _named(chosen)
-
-
-def _named(finding: Finding) -> str:
-    """The finding in words, with its criterion in front unless the words begin with it."""
-    begins = finding.why.casefold().startswith(finding.criterion.casefold())
-    return finding.why if begins else f"{finding.criterion}: {finding.why}"

@@ -1,20 +1,24 @@
 """Flaws against their limits, and flaws of which there may be none."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import polars as pl
 
 from wideroll.errors import ArgumentError
+from wideroll.release.ground import area_seen_m2
+from wideroll.release.limits import rate_at_most
 from wideroll.release.looked_at import nothing_seen
 from wideroll.release.model import Criterion, Evidence, Flaw, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, absent, rule
-from wideroll.release.words import number, plural, where
+from wideroll.release.words import measured, number, percent, share, where
 from wideroll.roll import Extent, marks_within
 
 __all__ = ["judge_flaws", "judge_forbidden", "judge_unseen_flaws"]
 
 _POINT_MM: Final = 0.5
+_FEW_KINDS: Final = 3
 
 
 def judge_flaws(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
@@ -33,13 +37,13 @@ def judge_flaws(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
         return [_flaw(criterion, evidence, flaw) for flaw in bad]
     if flaws:
         return [_flaw(criterion, evidence, max(flaws, key=lambda flaw: (flaw.high, flaw.value)))]
-    return _none(criterion, evidence)
+    return _none(criterion, evidence, _no_limit)
 
 
 def judge_forbidden(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     """Every flaw or mark of the named kinds, whatever its size; one placed off the roll falls on all of it."""
     flaws = [*_of_kind(criterion, evidence), *_marks_of_kind(criterion, evidence)]
-    return [_forbidden(criterion, evidence, flaw) for flaw in flaws] or _none(criterion, evidence)
+    return [_forbidden(criterion, evidence, flaw) for flaw in flaws] or _none(criterion, evidence, _at_most)
 
 
 def judge_unseen_flaws(criterion: Criterion, evidence: Evidence, _cuts: Sequence[Extent]) -> list[Ruling]:
@@ -88,53 +92,73 @@ def _sources(criterion: Criterion, evidence: Evidence) -> tuple[str, ...]:
 
 
 def _flaw(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
-    told = f"{flaw.kind} at {where(flaw.extent, evidence.whole)}: {number(flaw.value)} {flaw.unit}"
-    between = f"{number(flaw.low)} to {number(flaw.high)}"
+    told = f"{flaw.kind} at {where(flaw.extent, evidence.whole)}"
+    value = measured(flaw.value, flaw.low, flaw.high, flaw.unit, limit=criterion.limit)
     limit = f"the limit of {number(criterion.limit)} {criterion.unit}"
-    note = f"; {flaw.note}" if flaw.note else ""
     if flaw.high <= criterion.limit:
         verdict, reason = Verdict.RELEASE, Reason.WITHIN_LIMIT
-        why = f"the worst is {told} ({between}), within {limit}"
+        why = f"{told}, the worst there is: {value}, within {limit}"
     elif flaw.low > criterion.limit:
         verdict, reason = Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT
-        why = f"{told} ({between}), above {limit}"
+        why = f"{told}: {value}, above {limit}"
     else:
-        verdict, reason = Verdict.HOLD, Reason.NOT_PROVEN
-        why = f"{told}, but {between}, which doesn't settle {limit}"
+        verdict, reason, why = Verdict.HOLD, Reason.NOT_PROVEN, f"{told}: {value}, which doesn't settle {limit}"
     return rule(
         criterion,
         Found(value=flaw.value, low=flaw.low, high=flaw.high, margin=criterion.limit - flaw.value),
-        Word(verdict, reason, why + note),
+        Word(verdict, reason, f"{why}; {flaw.note}" if flaw.note else why, brief=why),
         extent=_region(criterion, evidence, flaw) or evidence.whole,
         source=flaw.source,
     )
 
 
 def _forbidden(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
+    told = f"{flaw.kind} of {number(flaw.value)} {flaw.unit} at {where(flaw.extent, evidence.whole)}"
     note = f" ({flaw.note})" if flaw.note else ""
-    told = f"{flaw.kind} of {number(flaw.value)} {flaw.unit} at {where(flaw.extent, evidence.whole)}{note}"
-    why = f"{told}; none is allowed"
+    none = "none is allowed"
     return rule(
         criterion,
         Found(value=1.0, low=1.0, high=1.0, margin=criterion.limit - 1.0),
-        Word(Verdict(criterion.consequence.value), Reason.FORBIDDEN_FOUND, why),
+        Word(
+            Verdict(criterion.consequence.value),
+            Reason.FORBIDDEN_FOUND,
+            f"{told}{note}; {none}",
+            brief=f"{told}; {none}",
+        ),
         extent=_region(criterion, evidence, flaw) or evidence.whole,
         source=flaw.source,
     )
 
 
-def _none(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
-    sources = _sources(criterion, evidence)
+def _none(
+    criterion: Criterion, evidence: Evidence, limits: Callable[[Criterion, float], tuple[Found, str]]
+) -> list[Ruling]:
+    """That none was found, on the share that was looked at; nothing where nothing was."""
+    sources = [source for source in _sources(criterion, evidence) if source in evidence.coverage]
     if nothing_seen(evidence, sources):
         return []
-    looked = " and ".join(source for source in sources if source in evidence.coverage)
-    why = f"{plural(0, ' or '.join(criterion.kinds))} found by {looked}"
-    return [
-        rule(
-            criterion,
-            Found(value=0.0, low=0.0, high=0.0, margin=criterion.limit),
-            Word(Verdict.RELEASE, Reason.NONE_FOUND, why),
-            extent=evidence.whole,
-            source=looked,
-        )
-    ]
+    whole = evidence.whole
+    seen = min(area_seen_m2(whole, [evidence.coverage[source] for source in sources]) / whole.area_m2, 1.0)
+    looked = " and ".join(sources)
+    found, more = limits(criterion, seen)
+    why = f"{_no_such(criterion)} found on the {share(seen)} that the {looked} looked at{more}"
+    return [rule(criterion, found, Word(Verdict.RELEASE, Reason.NONE_FOUND, why), extent=whole, source=looked)]
+
+
+def _at_most(criterion: Criterion, seen: float) -> tuple[Found, str]:
+    """How many there may be on the roll when none was found on a share of it (Garwood, one-sided)."""
+    most = float(math.floor(rate_at_most(0, seen, criterion.confidence)))
+    told = f": at most {number(most)} on the whole roll at {percent(criterion.confidence)} confidence"
+    return Found(value=0.0, low=0.0, high=most, margin=criterion.limit), told
+
+
+def _no_limit(criterion: Criterion, _seen: float) -> tuple[Found, str]:
+    """No limits: from which size on a flaw would have been seen isn't known."""
+    return Found(value=0.0, low=math.nan, high=math.nan, margin=criterion.limit), ""
+
+
+def _no_such(criterion: Criterion) -> str:
+    if len(criterion.kinds) > _FEW_KINDS:
+        return f"none of {len(criterion.kinds)} kinds"
+    kinds = " or ".join(criterion.kinds)
+    return "none" if kinds == criterion.name.casefold() else f"no {kinds}"

@@ -13,6 +13,7 @@ from wideroll.roll import Coverage, Extent, Unseen
 __all__ = [
     "SeenAlong",
     "across_whole",
+    "area_seen_m2",
     "area_within_m2",
     "joined_alike",
     "outside",
@@ -61,6 +62,17 @@ def seen_along(whole: Extent, coverage: Coverage, cuts: Sequence[Extent] = ()) -
 def area_within_m2(whole: Extent, boxes: Iterable[Extent]) -> float:
     """Area of the roll that the rectangles cover, each place counted once."""
     return sum((end - start) * _width_mm(spans) / 1000.0 for start, end, (spans,) in _bands(whole, tuple(boxes)))
+
+
+def area_seen_m2(whole: Extent, covers: Sequence[Coverage], cuts: Sequence[Extent] = ()) -> float:
+    """Area of the roll that at least one of the sources looked at and that isn't cut out."""
+    layers = [layer for c in covers for layer in (c.seen, [hole.extent for hole in c.unseen])]
+    area = 0.0
+    for start, end, spans in _bands(whole, *layers, cuts):
+        pairs = zip(spans[:-1:2], spans[1:-1:2], strict=True)
+        seen = _merged(span for looked, gone in pairs for span in _minus(looked, gone))
+        area += (end - start) * _width_mm(_minus(seen, spans[-1])) / 1000.0
+    return area
 
 
 def outside(whole: Extent, boxes: Iterable[Extent]) -> tuple[Extent, ...]:

@@ -16,14 +16,24 @@ from wideroll.release.ground import (
 )
 from wideroll.release.model import NEEDED, Consequence, Criterion, Evidence, Measurand, Missing, Reason, Verdict
 from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, rule
-from wideroll.release.words import number, percent, plural, where
+from wideroll.release.words import number, percent, plural, share, where
 from wideroll.roll import Coverage, Extent, Unseen
 
-__all__ = ["judge_count", "judge_coverage", "judge_needed", "nothing_seen"]
+__all__ = ["NEEDED_CRITERION", "judge_count", "judge_coverage", "judge_needed", "nothing_seen"]
 
 _ROUNDING: Final = 1e-9
 _WEIGHS: Final = (Measurand.COVERAGE, Measurand.EVIDENCE_COUNT, Measurand.READING)
 """Criteria that hold when evidence of their subject is missing."""
+
+NEEDED_CRITERION: Final = Criterion(
+    name=NEEDED,
+    measurand=Measurand.EVIDENCE_COUNT,
+    limit=1.0,
+    unit="pieces",
+    consequence=Consequence.HOLD,
+    subject=NEEDED,
+)
+"""Stands in findings about what no criterion speaks of."""
 
 
 def judge_coverage(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
@@ -34,11 +44,11 @@ def judge_coverage(criterion: Criterion, evidence: Evidence, cuts: Sequence[Exte
         found = Found(value=0.0, low=0.0, high=0.0, margin=-criterion.limit)
         return [absent(criterion, evidence, whole, (subject,), found=found)]
     left = whole.area_m2 - area_within_m2(whole, cuts)
-    share = min(seen_along(whole, coverage, cuts).total_m2 / left, 1.0)
-    found = Found(value=share, low=share, high=share, margin=share - criterion.limit)
-    told = f"the {subject} looked at {percent(share)} of {number(left)} m²"
-    if share >= criterion.limit - _ROUNDING:
-        why = f"{told}, at least the {percent(criterion.limit)} that are needed"
+    seen = min(seen_along(whole, coverage, cuts).total_m2 / left, 1.0)
+    found = Found(value=seen, low=seen, high=seen, margin=seen - criterion.limit)
+    told = f"the {subject} looked at {share(seen, beside=criterion.limit)} of {number(left)} m²"
+    if seen >= criterion.limit - _ROUNDING:
+        why = f"{told}, at least the {percent(criterion.limit)} needed"
         return [
             rule(
                 criterion,
@@ -51,9 +61,11 @@ def judge_coverage(criterion: Criterion, evidence: Evidence, cuts: Sequence[Exte
     parts = joined_alike(unseen_parts(whole, coverage, cuts))
     largest = max(parts, key=lambda part: part.extent.area_m2, default=None)
     example = "" if largest is None else f", the largest {where(largest.extent, whole)} ({largest.why})"
-    why = f"{told}, less than the {percent(criterion.limit)} needed: {plural(len(parts), 'part')} unseen{example}"
+    brief = f"{told}, less than the {percent(criterion.limit)} needed"
+    why = f"{brief}: {plural(len(parts), 'part')} unseen{example}"
     parts = parts or (Unseen(extent=whole, why="only slivers below 1 mm are unseen"),)
-    return [_unseen(criterion, found, subject, parts, why=why, extent=whole)]
+    word = Word(Verdict.HOLD, Reason.NOT_LOOKED_AT, why, brief=brief)
+    return [_unseen(criterion, found, subject, parts, word=word, extent=whole)]
 
 
 def _hold_unseen(
@@ -69,8 +81,9 @@ def _hold_unseen(
         reason = why_unseen([stretch], [hole for coverage in covers for hole in coverage.unseen])[0]
         parts = tuple(Unseen(extent=part, why=reason) for part in outside(stretch, cuts))
         if parts:
-            why = f"the {told} saw nothing from {where(stretch, whole)}: {reason}"
-            rulings.append(_unseen(criterion, NOTHING, told, parts, why=why, extent=stretch))
+            brief = f"the {told} saw nothing of {where(stretch, whole)}"
+            word = Word(Verdict.HOLD, Reason.NOT_LOOKED_AT, f"{brief}: {reason}", brief=brief)
+            rulings.append(_unseen(criterion, NOTHING, told, parts, word=word, extent=stretch))
     return rulings
 
 
@@ -91,7 +104,7 @@ def judge_count(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent]
     if short:
         return [_short(criterion, evidence, extent, pieces) for extent, pieces in short]
     extent, pieces = min(left, key=lambda stretch: (stretch[1], stretch[0]), default=(whole, 0))
-    why = f"the fewest usable {subject} are {pieces}, from {where(extent, whole)}: at least {number(criterion.limit)}"
+    why = f"usable {subject}: {pieces} at the fewest, for {where(extent, whole)}; {_least(criterion)} needed"
     return [
         rule(
             criterion,
@@ -109,31 +122,23 @@ def judge_needed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequen
     Evidence that is said to be missing, of a subject that no criterion weighs; and, where no criterion says how much
     must be looked at, each stretch of a metre that no source looked at.
     """
-    needed = Criterion(
-        name=NEEDED,
-        measurand=Measurand.EVIDENCE_COUNT,
-        limit=1.0,
-        unit="pieces",
-        consequence=Consequence.HOLD,
-        subject=NEEDED,
-    )
     weighed = {criterion.subject for criterion in criteria if criterion.measurand in _WEIGHS}
     gone = [item for item in evidence.missing if item.subject not in weighed and _left(item.extent, evidence, cuts)]
     places = dict.fromkeys((item.subject, item.extent) for item in gone)
     none = Found(value=0.0, low=0.0, high=0.0, margin=-1.0)
-    rulings = [absent(needed, evidence, extent, (subject,), found=none) for subject, extent in places]
+    rulings = [absent(NEEDED_CRITERION, evidence, extent, (subject,), found=none) for subject, extent in places]
     if not any(criterion.measurand is Measurand.COVERAGE for criterion in criteria):
-        rulings += _hold_unseen(needed, evidence, tuple(evidence.coverage), cuts)
+        rulings += _hold_unseen(NEEDED_CRITERION, evidence, tuple(evidence.coverage), cuts)
     return rulings
 
 
 def _unseen(
-    criterion: Criterion, found: Found, source: str, parts: Sequence[Unseen], *, why: str, extent: Extent
+    criterion: Criterion, found: Found, source: str, parts: Sequence[Unseen], *, word: Word, extent: Extent
 ) -> Ruling:
     return rule(
         criterion,
         found,
-        Word(Verdict.HOLD, Reason.NOT_LOOKED_AT, why),
+        word,
         extent=extent,
         source=source,
         regions=[part.extent for part in parts],
@@ -143,7 +148,7 @@ def _unseen(
                 extent=part.extent,
                 void=False,
                 why=part.why,
-                mend=f"Bring {source} for this part, or cut it out.",
+                mend=f"Bring evidence ({source}) for this part, or cut it out.",
             )
             for part in parts
         ],
@@ -151,9 +156,13 @@ def _unseen(
 
 
 def _short(criterion: Criterion, evidence: Evidence, extent: Extent, pieces: int) -> Ruling:
-    few = f"only {pieces} usable {criterion.subject} of at least {number(criterion.limit)}" if pieces else ""
+    few = f"{pieces} of {_least(criterion)}" if pieces else ""
     found = _pieces(criterion, pieces)
     return absent(criterion, evidence, extent, (criterion.subject,), found=found, short=few)
+
+
+def _least(criterion: Criterion) -> str:
+    return f"at least {number(criterion.limit)}"
 
 
 def _pieces(criterion: Criterion, pieces: int) -> Found:

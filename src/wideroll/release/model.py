@@ -29,7 +29,8 @@ __all__ = [
 ]
 
 NEEDED: Final = "evidence needed"
-"""Criterion named in a finding about missing evidence that none of the product's criteria speaks of."""
+"""Criterion named in a finding about what none of the product's criteria speaks of: evidence that is missing, and kinds
+of mark or flaw that were found."""
 
 
 class Verdict(StrEnum):
@@ -77,6 +78,7 @@ class Reason(StrEnum):
     NONE_FOUND = "none-found"
     FORBIDDEN_FOUND = "forbidden-found"
     NOT_LOOKED_AT = "not-looked-at"
+    NOT_JUDGED = "not-judged"
     EVIDENCE_MISSING = "evidence-missing"
     EVIDENCE_VOID = "evidence-void"
     EXTRAPOLATED = "extrapolated"
@@ -136,13 +138,17 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
-    """Evidence that is needed and isn't there or can't be used: what, for which part, why, and what would mend it."""
+    """Evidence that is needed and isn't there or can't be used: what, for which part, why, and what would mend it.
+
+    ``cause`` is the why in a few words, such as "process run P-313 is void", for the roll's one sentence.
+    """
 
     subject: str
     extent: Extent
     void: bool
     why: str
     mend: str
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,7 +173,8 @@ class Finding:
 
     ``margin`` is limit minus found in the unit of the limit (found minus limit where the limit is a least), so positive
     is good; a READING keeps its sign in ``found``, its margin is limit minus |found|. ``found``, ``low``, ``high`` and
-    ``margin`` are NaN where nothing was measured.
+    ``margin`` are NaN where nothing was measured; ``low`` and ``high`` where no flaw was found, because from which size
+    on it would have been seen isn't known; ``limit`` and ``margin`` where no criterion sets a limit.
     """
 
     criterion: str
@@ -196,7 +203,11 @@ class RegionVerdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Decision:
-    """The verdict on a roll: what no region names is released."""
+    """The verdict on a roll: what no region names is released, as far as it was looked at.
+
+    ``released_share`` is the share of the roll's area that no region names and that the scan looked at (any source,
+    where there is no scan).
+    """
 
     verdict: Verdict
     why: str

@@ -1,15 +1,20 @@
 """Readings against their limits: guard-banded, and never believed beyond what was measured."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from wideroll.errors import ArgumentError
 from wideroll.release.ground import outside
 from wideroll.release.model import Criterion, Evidence, Reading, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, absent, rule
-from wideroll.release.words import number, where
+from wideroll.release.words import measured, number, where
 from wideroll.roll import Extent
 
 __all__ = ["judge_missing_readings", "judge_readings"]
+
+_DEVIATION: Final = "deviation"
+_SPEED: Final = "speed deviation"
+"""In log H; more exposure for the same density is a slower film."""
 
 
 def judge_readings(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
@@ -49,24 +54,41 @@ def _size(reading: Reading) -> tuple[float, float]:
 
 def _reading(criterion: Criterion, evidence: Evidence, reading: Reading) -> Ruling:
     low, high = _size(reading)
-    told = f"{reading.subject} at {where(reading.extent, evidence.whole)} ({reading.source})"
-    value = f"{number(reading.value)} {reading.unit} ({number(reading.low)} to {number(reading.high)})"
-    limit = f"the limit of ±{number(criterion.limit)}"
+    at = f"for {where(reading.extent, evidence.whole)}"
+    value, limit = _told(criterion, reading), f"the limit of ±{number(criterion.limit)}"
     if reading.extrapolated:
         verdict, reason = Verdict.HOLD, Reason.EXTRAPOLATED
-        why = f"{told}: {value} lies beyond what was measured, and can't be held against {limit}"
+        why = f"{value} lies beyond what was measured and can't be held against {limit}, {at}"
     elif high <= criterion.limit:
-        verdict, reason, why = Verdict.RELEASE, Reason.WITHIN_LIMIT, f"the worst is {told}: {value}, within {limit}"
+        verdict, reason = Verdict.RELEASE, Reason.WITHIN_LIMIT
+        why = f"{value}, the worst there is, lies within {limit}, {at}"
     elif low > criterion.limit:
         verdict, reason = Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT
-        why = f"{told}: {value}, beyond {limit}"
+        why = f"{value} lies beyond {limit}, {at}"
     else:
-        verdict, reason, why = Verdict.HOLD, Reason.NOT_PROVEN, f"{told}: {value}, which doesn't settle {limit}"
+        verdict, reason, why = Verdict.HOLD, Reason.NOT_PROVEN, f"{value} doesn't settle {limit}, {at}"
     guarded = reading.extent.grown(along_m=criterion.guard_m, across_mm=criterion.guard_mm)
     return rule(
         criterion,
         Found(value=reading.value, low=reading.low, high=reading.high, margin=criterion.limit - abs(reading.value)),
-        Word(verdict, reason, why),
+        Word(verdict, reason, f"{why} ({reading.source})", brief=why),
         extent=guarded.meet(evidence.whole) or evidence.whole,
         source=reading.source,
     )
+
+
+def _told(criterion: Criterion, reading: Reading) -> str:
+    """The reading in words: a deviation with its sign, one of speed with what the sign means."""
+    way = ""
+    if reading.subject == _SPEED and not reading.low <= 0.0 <= reading.high:
+        way = ", slower" if reading.value > 0.0 else ", faster"
+    value = measured(
+        reading.value,
+        reading.low,
+        reading.high,
+        reading.unit,
+        limit=criterion.limit,
+        signed=_DEVIATION in reading.subject,
+        more=way,
+    )
+    return f"{reading.subject} of {value}"

@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.transforms import ScaledTranslation
 
 from wideroll.errors import ArgumentError
-from wideroll.report.labels import stagger
+from wideroll.report.labels import push_apart, stagger
 from wideroll.report.theme import FIGURE_WIDTH_IN, INK, MUTED, PAPER, SMALL_PT
 from wideroll.roll import Extent
 
@@ -18,6 +18,7 @@ __all__ = [
     "Flag",
     "arrange_flags",
     "box",
+    "draw_band",
     "draw_flags",
     "figure_of",
     "flags_height_in",
@@ -30,17 +31,21 @@ _LEFT_IN: Final = 0.55
 _RIGHT_IN: Final = 0.12
 _ROW_IN: Final = 0.155
 _LETTER_IN: Final = 0.062
+_BAND_FILLS: Final = ("#e6e9ed", "#cdd3da")
+_BESIDE_IN: Final = 0.03
+_MOST_BEND_IN: Final = 0.7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flag:
-    """A label above the web and the place its leader points to."""
+    """A label above the web and the place its leader points to; ``text_m`` is where along its middle stands."""
 
     along_m: float
     across_mm: float
     text: str
     colour: str
     row: int
+    text_m: float
 
 
 def web_axes(
@@ -110,7 +115,7 @@ def box(extent: Extent, **style: object) -> Rectangle:
 
 
 def arrange_flags(whole: Extent, items: Sequence[tuple[float, float, str, str]], *, rows: int) -> tuple[Flag, ...]:
-    """Labels in rows above the web so that they don't lie on one another.
+    """Labels in rows above the web so that they don't lie on one another, nor on another's leader.
 
     Args:
         whole: the web.
@@ -118,14 +123,15 @@ def arrange_flags(whole: Extent, items: Sequence[tuple[float, float, str, str]],
             full texts find no room.
         rows: most rows; what finds no room in them is left out.
     """
+    feet = [along for along, _, _, _ in items]
     texts = [text for _, _, text, _ in items]
-    placed = _stagger(whole, items, texts, rows)
+    middles, placed = _place_flags(whole, feet, texts, rows)
     if None in placed:
         texts = [text.split(" ", 1)[0] for text in texts]
-        placed = _stagger(whole, items, texts, rows)
+        middles, placed = _place_flags(whole, feet, texts, rows)
     return tuple(
-        Flag(along_m=item[0], across_mm=item[1], text=text, colour=item[3], row=row)
-        for item, text, row in zip(items, texts, placed, strict=True)
+        Flag(along_m=item[0], across_mm=item[1], text=text, colour=item[3], row=row, text_m=middle)
+        for item, text, row, middle in zip(items, texts, placed, middles, strict=True)
         if row is not None
     )
 
@@ -136,15 +142,30 @@ def flags_height_in(arranged: Sequence[Flag]) -> float:
 
 
 def draw_flags(axes: Axes, whole: Extent, arranged: Sequence[Flag], *, first_in: float) -> None:
-    """Draw the labels, each with a thin leader down to its place; ``first_in`` inches stay free above the web."""
+    """Draw the labels, each with a thin leader down to its place; ``first_in`` inches stay free above the web.
+
+    A leader falls straight through the rows of labels and bends only below them, and keeps under words on the web.
+    """
     figure = figure_of(axes)
     for flag in arranged:
         lifted = ScaledTranslation(0.0, first_in + (flag.row + 0.55) * _ROW_IN, figure.dpi_scale_trans)
+        bend = ScaledTranslation(0.0, first_in, figure.dpi_scale_trans)
+        place = (flag.text_m, whole.across_to_mm)
+        line = {"arrowstyle": "-", "color": flag.colour, "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}
+        axes.annotate(
+            "",
+            (flag.along_m, flag.across_mm),
+            xytext=place,
+            textcoords=axes.transData + bend,
+            annotation_clip=False,
+            arrowprops=line,
+            zorder=7.5,
+        )
         axes.annotate(
             flag.text,
-            (flag.along_m, flag.across_mm),
-            xytext=(_inside(whole, flag.along_m, width_in_along(whole, flag.text)), whole.across_to_mm),
-            xycoords="data",
+            place,
+            xytext=place,
+            xycoords=axes.transData + bend,
             textcoords=axes.transData + lifted,
             ha="center",
             va="center",
@@ -152,18 +173,80 @@ def draw_flags(axes: Axes, whole: Extent, arranged: Sequence[Flag], *, first_in:
             color=flag.colour,
             annotation_clip=False,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
-            arrowprops={"arrowstyle": "-", "color": flag.colour, "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0},
+            arrowprops=line,
             zorder=9,
         )
 
 
-def _stagger(
-    whole: Extent, items: Sequence[tuple[float, float, str, str]], texts: Sequence[str], rows: int
-) -> tuple[int | None, ...]:
-    centres = [_inside(whole, item[0], width_in_along(whole, text)) for item, text in zip(items, texts, strict=True)]
-    return stagger(centres, [width_in_along(whole, f"{text} ") for text in texts], rows=rows)
+def draw_band(
+    axes: Axes, whole: Extent, spans: Sequence[tuple[float, float, Sequence[str]]], *, height_in: float
+) -> None:
+    """A band of named stretches right above the web, ``height_in`` tall.
+
+    Args:
+        axes: of the web.
+        whole: the web.
+        spans: from m, to m, and texts of which the first that fits is written, or none.
+        height_in: of the band.
+    """
+    transform = axes.get_xaxis_transform()
+    top = 1.0 + height_in / (axes.get_position().height * figure_of(axes).get_figheight())
+    for rank, (start, end, texts) in enumerate(spans):
+        fill = _BAND_FILLS[rank % 2]
+        axes.fill_between(
+            [start, end],
+            1.0,
+            top,
+            transform=transform,
+            facecolor=fill,
+            edgecolor=INK,
+            linewidth=0.6,
+            clip_on=False,
+            zorder=3,
+        )
+        text = _band_title(whole, end - start, texts)
+        if text:
+            axes.annotate(
+                text,
+                (start, (1.0 + top) / 2.0),
+                xycoords=transform,
+                xytext=(3, 0),
+                textcoords="offset points",
+                va="center",
+                fontsize=SMALL_PT,
+                annotation_clip=False,
+                bbox={"facecolor": fill, "edgecolor": "none", "pad": 0.3},
+                zorder=10,
+            )
 
 
-def _inside(whole: Extent, along: float, width: float) -> float:
-    half = min(width, whole.length_m) / 2.0
-    return min(max(along, whole.along_from_m + half), whole.along_to_m - half)
+def _band_title(whole: Extent, length_m: float, texts: Sequence[str]) -> str:
+    """The first of the texts that fits a stretch of the web; empty when none does."""
+    return next((text for text in texts if width_in_along(whole, text) <= length_m), "")
+
+
+def _place_flags(
+    whole: Extent, feet: Sequence[float], texts: Sequence[str], rows: int
+) -> tuple[tuple[float, ...], tuple[int | None, ...]]:
+    """Where along each label's middle stands, and its row: far enough from one another that no leader meets a label."""
+    if not texts:
+        return (), ()
+    inch = whole.length_m / (FIGURE_WIDTH_IN - _LEFT_IN - _RIGHT_IN)
+    halves = [width_in_along(whole, text) / 2.0 for text in texts]
+    gap = max(halves) + _BESIDE_IN * inch
+    middles = list(push_apart(feet, gap))
+    order = sorted(range(len(feet)), key=lambda i: (middles[i], i))
+    limit = whole.along_to_m + gap
+    for index in reversed(order):
+        middles[index] = min(middles[index], whole.along_to_m - halves[index], limit - gap)
+        limit = middles[index]
+    limit = whole.along_from_m - gap
+    for index in order:
+        middles[index] = max(middles[index], whole.along_from_m + halves[index], limit + gap)
+        limit = middles[index]
+    placed = stagger(middles, [2.0 * half + 2.0 * _BESIDE_IN * inch for half in halves], rows=rows)
+    near = [
+        abs(middle - foot) <= _MOST_BEND_IN * inch and middle + half <= whole.along_to_m + gap
+        for middle, foot, half in zip(middles, feet, halves, strict=True)
+    ]
+    return tuple(middles), tuple(row if ok else None for row, ok in zip(placed, near, strict=True))

@@ -7,30 +7,42 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from wideroll.report.canvas import figure_of
+from wideroll.report.evidence_grids import steps_left_out
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.labels import push_apart
 from wideroll.report.quantities import ABSENT, show_number, show_quantity
 from wideroll.report.svg import slug, to_svg
-from wideroll.report.theme import AIM, FIGURE_WIDTH_IN, INK, MUTED, PAPER, RECORDS, SMALL_PT, drawing
+from wideroll.report.theme import AIM, INK, PAPER, RECORDS, SMALL_PT, drawing
 from wideroll.sensitometry import density_at
 from wideroll.sensitometry.model import Aims, CurveFit, Measure, Record, StripResult
 
-__all__ = ["curves_caption", "curves_grid", "draw_curves"]
+__all__ = ["CURVES_GUIDE", "curves_caption", "curves_grid", "draw_curves"]
 
-_LEFT_IN: Final = 0.66
-_RIGHT_IN: Final = 2.85
-_TOP_IN: Final = 0.44
-_GAP_IN: Final = 0.16
-_BELOW_IN: Final = 0.42
-_DIFFERENCE_IN: Final = 0.75
+CURVES_GUIDE: Final = (
+    "In each figure: filled, a reading the fit used; hollow, one left out; line, fitted; dashed, extrapolated; grey "
+    "band, aim ± tolerance; ring and bar, the speed point; two rings and chord, the average gradient. Density and "
+    "log H have equal scales above; D − aim below is magnified. (e): extrapolated."
+)
+"""How to read the figures of curves, said once for all of a page."""
+
+_WIDTH_IN: Final = 3.5
+"""Half the printable width, so that two stand abreast on A4 with their letters at full size."""
+_LEFT_IN: Final = 0.56
+_RIGHT_IN: Final = 0.4
+_TOP_IN: Final = 0.08
+_GAP_IN: Final = 0.1
+_AXIS_IN: Final = 0.42
+_DIFFERENCE_IN: Final = 0.62
 _MOST_MAIN_IN: Final = 2.6
 _SPEED: Final = "speed point"
 _CONTRAST: Final = "average gradient"
 _LINE_IN: Final = 0.135
-_LABEL_IN: Final = 0.1
+_SAMPLE_IN: Final = 0.26
+_LABEL_IN: Final = 1.05
 _BEYOND_LOG_H: Final = 0.3
 _SAMPLES: Final = 120
 _EXTRAPOLATED: Final = (0.0, (4.0, 4.0))
@@ -56,7 +68,8 @@ def draw_curves(result: StripResult, aims: Aims, *, key: str = "") -> str:
             _draw_difference(difference, record, fit, aims)
         _draw_constructions(main, result)
         _label_records(main, result.fits)
-        _finish(main, difference, aims, result)
+        _finish(main, difference, aims)
+        _list_measures(main.get_position().x0, difference, result)
         name = result.strip.name
         return to_svg(
             figure,
@@ -67,23 +80,44 @@ def draw_curves(result: StripResult, aims: Aims, *, key: str = "") -> str:
 
 
 def curves_caption(result: StripResult, aims: Aims) -> str:
-    """The finding of the curves in a sentence or two."""
+    """The finding of the curves in a few sentences: how far curve and readings lie from aim, and what was left out."""
     name = f"Strip {result.strip.name}"
     if not result.fits:
         return f"{name}: no curve could be fitted. {result.why}".strip()
     worst = [d for d in result.deviations if math.isfinite(d.worst_density.value)]
-    if not worst:
-        finding = f"{name}: nothing could be compared with the aims."
-    else:
+    finding = f"{name}: nothing could be compared with the aims."
+    if worst:
         far = max(worst, key=lambda d: abs(d.worst_density.value))
         size = abs(far.worst_density.value)
         relation = "within" if size <= aims.tolerance_density else "outside"
         finding = (
-            f"{name} lies at most {show_number(size, 3)} density from its aims ({far.record.value}), "
-            f"{relation} the band of ± {show_number(aims.tolerance_density, 3)}."
+            f"{name}: its curve lies at most {show_number(size, 3)} density from aim ({far.record.value}), "
+            f"{relation} the band of ± {show_number(aims.tolerance_density, 3)}.{_farthest_reading(result, aims)}"
         )
-    usable = "" if result.usable else f" Not usable as evidence: {result.why}."
-    return f"{finding}{usable} Equal scales of density and log H in the upper part; the lower part is magnified."
+    sentences = [finding]
+    for record in result.fits:
+        aside = steps_left_out(result, record)
+        if aside:
+            sentences.append(f"{record.value.capitalize()}: {aside}.")
+    if not result.usable:
+        sentences.append(f"Not usable as evidence: {result.why}.")
+    return " ".join(sentences)
+
+
+def _farthest_reading(result: StripResult, aims: Aims) -> str:
+    """The reading, of those the fits used, that lies farthest from aim."""
+    off: list[tuple[float, float, str]] = []
+    for record, fit in result.fits.items():
+        if record in aims.curves:
+            from_aim = fit.density - aims.curves[record].at(fit.log_h)
+            used = fit.used & np.isfinite(from_aim)
+            off += [(float(d), float(x), record.value) for d, x in zip(from_aim[used], fit.log_h[used], strict=True)]
+    if not off:
+        return ""
+    far, log_h, record_name = max(off, key=lambda one: abs(one[0]))
+    return (
+        f" Its farthest reading is {show_number(far, 3, signed=True)} at log H {show_number(log_h, 2)} ({record_name})."
+    )
 
 
 def curves_grid(result: StripResult, aims: Aims) -> Grid:
@@ -110,21 +144,20 @@ def curves_grid(result: StripResult, aims: Aims) -> Grid:
 
 def _axes(result: StripResult, aims: Aims) -> tuple[Figure, Axes, Axes]:
     x_low, x_high, y_high = _ranges(result, aims)
-    width = FIGURE_WIDTH_IN - _LEFT_IN - _RIGHT_IN
+    width = _WIDTH_IN - _LEFT_IN - _RIGHT_IN
     scale = min(width / (x_high - x_low), _MOST_MAIN_IN / y_high)
-    main_in = scale * y_high
-    width = scale * (x_high - x_low)
-    height = _TOP_IN + main_in + _GAP_IN + _DIFFERENCE_IN + _BELOW_IN
-    figure = Figure(figsize=(FIGURE_WIDTH_IN, height))
+    main_in, width = scale * y_high, scale * (x_high - x_low)
+    below = _AXIS_IN + _LINE_IN * (len(_lines(result)) + 0.3)
+    height = _TOP_IN + main_in + _GAP_IN + _DIFFERENCE_IN + below
+    figure = Figure(figsize=(_WIDTH_IN, height))
 
     def place(bottom: float, tall: float) -> Axes:
         return figure.add_axes(
-            (_LEFT_IN / FIGURE_WIDTH_IN, bottom / height, width / FIGURE_WIDTH_IN, tall / height),
-            xlim=(x_low, x_high),
+            (_LEFT_IN / _WIDTH_IN, bottom / height, width / _WIDTH_IN, tall / height), xlim=(x_low, x_high)
         )
 
-    difference = place(_BELOW_IN, _DIFFERENCE_IN)
-    main = place(_BELOW_IN + _DIFFERENCE_IN + _GAP_IN, main_in)
+    difference = place(below, _DIFFERENCE_IN)
+    main = place(below + _DIFFERENCE_IN + _GAP_IN, main_in)
     main.set_ylim(0.0, y_high)
     return figure, main, difference
 
@@ -224,12 +257,12 @@ def _label_records(axes: Axes, fits: Mapping[Record, CurveFit]) -> None:
         return
     right = axes.get_xlim()[1]
     ends = [float(density_at(fit, np.array([right]))[0]) for fit in fits.values()]
-    for record, end, shown in zip(fits, ends, push_apart(ends, 0.16), strict=True):
+    for record, end, shown in zip(fits, ends, push_apart(ends, 0.17), strict=True):
         style = RECORDS[record]
         axes.annotate(
-            style.label,
+            record.value,
             (right, end),
-            xytext=(right + 0.12, shown),
+            xytext=(right + 0.1, shown),
             color=style.colour,
             fontsize=SMALL_PT,
             va="center",
@@ -238,10 +271,10 @@ def _label_records(axes: Axes, fits: Mapping[Record, CurveFit]) -> None:
         )
 
 
-def _finish(main: Axes, difference: Axes, aims: Aims, result: StripResult) -> None:
+def _finish(main: Axes, difference: Axes, aims: Aims) -> None:
     main.grid(visible=True)
-    main.set_ylabel("density D")
-    main.tick_params(labelbottom=False, length=3)
+    main.set_ylabel("density D", labelpad=2)
+    main.tick_params(labelbottom=False, length=3, pad=2)
     main.set_aspect("equal", adjustable="box", anchor="C")
     main.set_xticks(np.arange(math.ceil(main.get_xlim()[0]), main.get_xlim()[1] + 0.01, 0.5))
     main.set_yticks(np.arange(0.0, main.get_ylim()[1] + 0.01, 0.5))
@@ -252,50 +285,44 @@ def _finish(main: Axes, difference: Axes, aims: Aims, result: StripResult) -> No
     difference.axhline(0.0, color=INK, linewidth=0.7, zorder=2)
     reach = max(1.6 * tolerance, *(abs(limit) for limit in difference.get_ylim()))
     difference.set_ylim(-reach, reach)
-    difference.set_ylabel("D − aim")
+    difference.set_yticks([-tolerance, 0.0, tolerance], [f"−{tolerance:g}", "0", f"+{tolerance:g}"])
+    difference.set_ylabel("D − aim", labelpad=2)
     difference.set_xlabel("log₁₀ H, H in lx·s", labelpad=2)
-    difference.tick_params(length=3)
-    difference.text(
-        1.02,
-        0.5,
-        f"grey band: ± {tolerance:g} density;\nscale magnified",
-        transform=difference.transAxes,
-        fontsize=SMALL_PT,
-        color=MUTED,
-        va="center",
-    )
-    _explain(main)
-    _list_measures(main, result)
+    difference.tick_params(length=3, pad=2)
+    for axes in (main, difference):
+        axes.yaxis.set_label_coords(-0.43 / (axes.get_position().width * _WIDTH_IN), 0.5)
 
 
-def _explain(axes: Axes) -> None:
-    words = (
-        "filled: measured · hollow: left out · line: fitted · dashed: extrapolated\n"
-        "grey band: aim ± tolerance · ring and bar: speed point · rings and chord: average gradient"
-    )
-    axes.text(0.0, 1.02, words, transform=axes.transAxes, fontsize=SMALL_PT, color=MUTED, va="bottom")
-
-
-def _list_measures(axes: Axes, result: StripResult) -> None:
-    """Speed and contrast of each record in words beside the curves; the rest is in the table."""
+def _lines(result: StripResult) -> list[tuple[str, Record | None]]:
+    """Speed and contrast of each record in words beneath the curves; the rest is in the table."""
     lines: list[tuple[str, Record | None]] = []
     for record in result.fits:
         speed, gradient = _short(result, record, _SPEED, "speed"), _short(result, record, _CONTRAST, "gradient")
-        lines.append((f"{record.value}: {speed}, {gradient}", record))
-    lines += [
+        lines.append((f"{speed}, {gradient}", record))
+    return lines + [
         (f"{m.name} {show_quantity(m.value, m.unit)}{_doubt(m)}", None) for m in result.measures if m.record is None
     ]
+
+
+def _list_measures(left: float, axes: Axes, result: StripResult) -> None:
     figure = figure_of(axes)
-    x = axes.get_position().x1 + _LABEL_IN / figure.get_figwidth()
-    bottom = axes.get_position().y0
-    for rank, (text, whose) in enumerate(reversed(lines)):
-        figure.text(
-            x,
-            bottom + rank * _LINE_IN / figure.get_figheight(),
-            text,
-            fontsize=SMALL_PT,
-            color=RECORDS[whose].colour if whose else INK,
-        )
+    width, height = figure.get_figwidth(), figure.get_figheight()
+    for rank, (text, record) in enumerate(reversed(_lines(result))):
+        y = (rank + 0.6) * _LINE_IN / height
+        style = RECORDS[record] if record else None
+        colour = style.colour if style else INK
+        after = left
+        if style:
+            ends = [left, left + _SAMPLE_IN / width]
+            middle = y + 0.035 / height
+            figure.add_artist(Line2D(ends, [middle] * 2, color=colour, ls=style.line, linewidth=1.3))
+            figure.add_artist(
+                Line2D([sum(ends) / 2.0], [middle], color=colour, marker=style.marker, markersize=3.2, linestyle="")
+            )
+            after = ends[1] + 0.06 / width
+            figure.text(after, y, style.label, fontsize=SMALL_PT, color=colour)
+            after += _LABEL_IN / width
+        figure.text(after, y, text, fontsize=SMALL_PT, color=colour)
 
 
 def _short(result: StripResult, record: Record, name: str, word: str) -> str:

@@ -1,17 +1,25 @@
-"""The cut list: what the slitter does, in coated metres and in the metres it meets."""
+"""The cut list: the pieces, in coated metres and in the metres the slitter meets."""
 
 import csv
 import io
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
 from typing import Final
 
-from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.grid import Cell, Column, Grid, abreast
 from wideroll.report.quantities import decimals_for, show_number, show_share, show_span
-from wideroll.slitting.model import CutPlan, Run
+from wideroll.slitting.model import CutPlan, Piece
 
-__all__ = ["cut_grid", "cut_list_csv", "losses_grid", "runs_grid", "slitter_m"]
+__all__ = ["cut_grid", "cut_list_csv", "losses_grid", "pieces_grids", "slitter_m"]
 
-_TOUCHING_MM: Final = 0.01
+_ABREAST: Final = 3
+_MANY: Final = 6
+"""From so many pieces of one length on, their metres are said once."""
+
 _CSV_HEAD: Final = (
+    "roll",
+    "status",
     "piece",
     "width",
     "slitter_from_m",
@@ -36,22 +44,19 @@ def slitter_m(plan: CutPlan, coated_m: float) -> float:
 
 
 def cut_grid(plan: CutPlan) -> Grid:
-    """One row a piece, in the order the slitter meets them."""
+    """One row a piece, in the order the slitter meets them; across to the micrometre, as knives are set finely."""
     decimals = decimals_for([piece.value for piece in plan.pieces], significant=4)
-    widths = {width.name: width for width in plan.widths}
     rows = tuple(
         (
             Cell(text=piece.number, tone="strong"),
-            Cell(
-                text=f"{piece.width} ({widths[piece.width].width_mm:.3f} mm)" if piece.width in widths else piece.width
-            ),
+            Cell(text=piece.width),
             Cell(
                 text=show_span(
                     slitter_m(plan, piece.extent.along_to_m), slitter_m(plan, piece.extent.along_from_m), "", 2
                 ).rstrip()
             ),
             Cell(text=show_span(piece.extent.along_from_m, piece.extent.along_to_m, "", 2).rstrip()),
-            Cell(text=show_span(piece.extent.across_from_mm, piece.extent.across_to_mm, "", 1).rstrip()),
+            Cell(text=show_span(piece.extent.across_from_mm, piece.extent.across_to_mm, "", 3).rstrip()),
             Cell(text=show_number(piece.extent.length_m, 2)),
             Cell(text=show_number(piece.value, decimals)),
         )
@@ -62,9 +67,9 @@ def cut_grid(plan: CutPlan) -> Grid:
         columns=(
             Column(head="piece", keep=True),
             Column(head="width"),
-            Column(head="slitter, m"),
-            Column(head="coated, m"),
-            Column(head="across, mm"),
+            Column(head="slitter, m", keep=True),
+            Column(head="coated, m", keep=True),
+            Column(head="across, mm", keep=True),
             Column(head="length, m", number=True),
             Column(head="value", number=True),
         ),
@@ -73,12 +78,34 @@ def cut_grid(plan: CutPlan) -> Grid:
     )
 
 
-def cut_list_csv(plan: CutPlan | None, length_m: float) -> str:
+def pieces_grids(plan: CutPlan) -> tuple[Grid, ...]:
+    """The cut list in little room: pieces that share their metres together, then all others one by one.
+
+    In the order the slitter meets the web.
+    """
+    together: list[Grid] = []
+    alone: list[Piece] = []
+    ordered = sorted(plan.pieces, key=lambda one: (-one.extent.along_to_m, one.extent.along_from_m))
+    for _, group in groupby(ordered, key=lambda one: (one.extent.along_to_m, one.extent.along_from_m)):
+        pieces = list(group)
+        if len(pieces) < _MANY:
+            alone += pieces
+        else:
+            together.append(_group_grid(plan, pieces))
+    if not alone and together:
+        return tuple(together)
+    rest = cut_grid(replace(plan, pieces=tuple(alone)))
+    return (*together, replace(rest, caption="Pieces with metres of their own") if together else rest)
+
+
+def cut_list_csv(plan: CutPlan | None, length_m: float, *, roll: str, status: str) -> str:
     """The cut list for a spreadsheet or a slitter: one line a piece, decimal points, CRLF as RFC 4180 has it.
 
     Args:
         plan: the cut; None gives the heading alone.
         length_m: of the wound roll: the slitter meets its tail first.
+        roll: name of the wound roll; stands on each line, so that no line is taken for another roll's.
+        status: whether the list may be slit by, such as ``release`` or ``provisional: on hold``; stands on each line.
     """
     out = io.StringIO()
     writer = csv.writer(out)
@@ -95,35 +122,8 @@ def cut_list_csv(plan: CutPlan | None, length_m: float) -> str:
             place.length_m,
             piece.value,
         )
-        writer.writerow((piece.number, piece.width, *(f"{number:.3f}" for number in numbers)))
+        writer.writerow((roll, status, piece.number, piece.width, *(f"{number:.3f}" for number in numbers)))
     return out.getvalue()
-
-
-def runs_grid(plan: CutPlan) -> Grid:
-    """The knife layouts, in the order the slitter meets them."""
-    runs = sorted(plan.runs, key=lambda run: -run.along_to_m)
-    return Grid(
-        caption="Knife settings, in the order the slitter meets them",
-        columns=(
-            Column(head="slitter, m"),
-            Column(head="coated, m"),
-            Column(head="lanes", number=True),
-            Column(head="widths from the datum edge"),
-        ),
-        rows=tuple(
-            (
-                Cell(
-                    text=show_span(slitter_m(plan, run.along_to_m), slitter_m(plan, run.along_from_m), "", 2).rstrip(),
-                    tone="strong",
-                ),
-                Cell(text=show_span(run.along_from_m, run.along_to_m, "", 2).rstrip()),
-                Cell(text=str(len(run.lanes))),
-                Cell(text=_layout(run)),
-            )
-            for run in runs
-        ),
-        empty="No run: nothing is slit.",
-    )
 
 
 def losses_grid(plan: CutPlan) -> Grid:
@@ -143,18 +143,23 @@ def losses_grid(plan: CutPlan) -> Grid:
     )
 
 
-def _layout(run: Run) -> str:
-    groups: list[tuple[str, int, float]] = []
-    for name, start, end in run.lanes:
-        if groups and groups[-1][0] == name and abs(groups[-1][2] - start) < _TOUCHING_MM:
-            groups[-1] = (name, groups[-1][1] + 1, end)
-        else:
-            groups.append((name, 1, end))
-    starts = iter(run.lanes)
-    parts: list[str] = []
-    for name, count, _ in groups:
-        first = next(starts)[1]
-        for _ in range(count - 1):
-            next(starts)
-        parts.append(f"{count} × {name} from {show_number(first, 1)} mm")
-    return "; ".join(parts)
+def _group_grid(plan: CutPlan, pieces: Sequence[Piece]) -> Grid:
+    place = pieces[0].extent
+    met = show_span(slitter_m(plan, place.along_to_m), slitter_m(plan, place.along_from_m), "m", 2)
+    coated = show_span(place.along_from_m, place.along_to_m, "m", 2)
+    length = show_number(place.length_m, 2)
+    value = sum(piece.value for piece in pieces)
+    worth = show_number(value, decimals_for([value], significant=4))
+    return abreast(
+        f"Slitter {met}, coated {coated}: {len(pieces)} pieces of {length} m, worth {worth} together",
+        (Column(head="piece", keep=True), Column(head="width", keep=True), Column(head="across, mm", keep=True)),
+        [
+            (
+                Cell(text=piece.number, tone="strong"),
+                Cell(text=piece.width),
+                Cell(text=show_span(piece.extent.across_from_mm, piece.extent.across_to_mm, "", 3).rstrip()),
+            )
+            for piece in pieces
+        ],
+        blocks=_ABREAST,
+    )

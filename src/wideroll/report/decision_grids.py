@@ -3,9 +3,10 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
-from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Reason, Verdict
+from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Verdict
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import (
     ABSENT,
@@ -30,12 +31,13 @@ _SAME_MM: Final = 0.05
 _SAME_M: Final = 0.0005
 
 
-def decision_grid(decision: Decision, *, most_per_criterion: int = 12) -> Grid:
+def decision_grid(decision: Decision, *, most_per_criterion: int = 12, apart: bool = False) -> Grid:
     """Criterion, limit, found, interval, margin, verdict: the worst first, no criterion left out.
 
-    Of a criterion with very many findings only the worst are shown; the grid says how many aren't.
+    Of a criterion with very many findings only the worst are shown; the grid says how many aren't. Why a finding holds,
+    cuts out or rejects stands under its criterion, or with ``apart`` beneath the table, where a terminal has room.
     """
-    findings = sorted(decision.findings, key=lambda f: (_SEVERITY[f.verdict], f.criterion, f.margin, f.extent))
+    findings = sorted(decision.findings, key=_badness)
     seen: Counter[str] = Counter()
     kept: list[Finding] = []
     for finding in findings:
@@ -46,20 +48,25 @@ def decision_grid(decision: Decision, *, most_per_criterion: int = 12) -> Grid:
     unjudged = [_unjudged_row(criterion) for criterion in decision.criteria if criterion.name not in seen]
     decimals = _decimals_by_unit(kept, criteria)
     whole = _whole(decision)
-    rows = [_finding_row(f, criteria.get(f.criterion), whole, decimals.get(f.unit, 0)) for f in kept]
+    rows = [
+        _finding_row(f if not apart else replace(f, why=""), criteria.get(f.criterion), whole, decimals.get(f.unit, 0))
+        for f in kept
+    ]
+    bad = [f for f in kept if f.verdict is not Verdict.RELEASE and f.why] if apart else []
     return Grid(
         caption="Criteria and what was found, the worst first",
         columns=(
             Column(head="criterion"),
-            Column(head="limit"),
+            Column(head="limit", keep=True),
             Column(head="found", number=True),
-            Column(head="interval"),
+            Column(head="interval", keep=True),
             Column(head="margin", number=True),
             Column(head="verdict", keep=True),
         ),
         rows=tuple(unjudged + rows),
         empty="The product has no release criteria: nothing could be judged.",
         left_out=len(findings) - len(kept),
+        foot=tuple(f"{VERDICTS[f.verdict].sign} {f.criterion}: {f.why}" for f in bad),
     )
 
 
@@ -87,7 +94,7 @@ def coverage_grid(coverage: dict[str, Coverage], whole: Extent) -> Grid:
         caption="What was and was not looked at",
         columns=(
             Column(head="source", keep=True),
-            Column(head="looked at"),
+            Column(head="looked at", keep_on_page=True),
             Column(head="not looked at, m²", number=True),
             Column(head="where not, and why"),
         ),
@@ -179,21 +186,32 @@ def place_text(extent: Extent, whole: Extent | None) -> str:
     return along if across == "full width" else f"{along}, {across} mm across"
 
 
+def _badness(finding: Finding) -> tuple[int, bool, float, str, Extent]:
+    """Sorts by verdict, then by the margin as a share of the limit; what wasn't measured stands before all others."""
+    measured = not math.isnan(finding.margin)
+    scale = abs(finding.limit)
+    if not measured or finding.margin == 0.0:
+        share = 0.0
+    elif scale > 0.0:
+        share = finding.margin / scale
+    else:
+        share = math.copysign(math.inf, finding.margin)
+    return _SEVERITY[finding.verdict], measured, share, finding.criterion, finding.extent
+
+
 def _finding_row(
     finding: Finding, criterion: Criterion | None, whole: Extent | None, decimals: int
 ) -> tuple[Cell, ...]:
     scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
-    where = place_text(finding.extent, whole)
-    told = criterion is not None and criterion.measurand is Measurand.READING and math.isfinite(finding.found)
-    if finding.verdict is Verdict.RELEASE or told:
-        note = f"{where}; from {finding.source}" if finding.source else where
-    else:
-        note = f"{where}: {finding.why}"
+    counted = criterion is not None and criterion.measurand is Measurand.EVIDENCE_COUNT
+    note = "; ".join(part for part in (place_text(finding.extent, whole), finding.source) if part)
+    if finding.verdict is not Verdict.RELEASE and finding.why:
+        note = f"{note}: {finding.why}"
     return (
         Cell(text=finding.criterion, note=note, tone="strong"),
         Cell(text=limit_text(criterion) if criterion else show_quantity(finding.limit, finding.unit)),
         Cell(text=show_number(finding.found * scale, decimals)),
-        Cell(text=show_interval(finding.low * scale, finding.high * scale, decimals)),
+        Cell(text=show_interval(finding.low * scale, finding.high * scale, decimals, counted=counted)),
         Cell(text=show_number(finding.margin * scale, decimals, signed=True)),
         Cell(text=verdict_sign(finding.verdict), tone=VERDICTS[finding.verdict].css, note=_reason_note(finding)),
     )
@@ -204,7 +222,7 @@ def _is_share(criterion: Criterion) -> bool:
 
 
 def _reason_note(finding: Finding) -> str:
-    return "" if finding.reason is Reason.WITHIN_LIMIT else finding.reason.value.replace("-", " ")
+    return "" if finding.verdict is Verdict.RELEASE else finding.reason.value.replace("-", " ")
 
 
 def _unjudged_row(criterion: Criterion) -> tuple[Cell, ...]:

@@ -1,13 +1,13 @@
-"""The evidence itself in tables: strips, process runs, series, marks, sightings."""
+"""The evidence itself in tables: strips, process runs, marks, sightings."""
 
 import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
+import numpy as np
 import polars as pl
 
-from wideroll.repeats.model import Series, SeriesSearch
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import (
     ABSENT,
@@ -18,16 +18,15 @@ from wideroll.report.quantities import (
 )
 from wideroll.roll import Place
 from wideroll.scan.model import ScanResult
-from wideroll.sensitometry.model import RunVerdict, StripResult
+from wideroll.sensitometry.model import Record, RunVerdict, StripResult
 from wideroll.workflow.model import Examined
 
 __all__ = [
-    "candidates_grid",
     "marks_grid",
     "measures_grid",
     "runs_grid",
-    "series_grid",
     "sightings_grid",
+    "steps_left_out",
     "streaks_grid",
     "strips_grid",
     "worst_deviation",
@@ -36,7 +35,6 @@ __all__ = [
 
 _SIZE_CLASSES_MM: Final = (0.0, 0.2, 0.5, 1.0, math.inf)
 _WORST_MARKS: Final = 20
-_LEAST_CHANCE: Final = 1e-6
 _FINE_BELOW: Final = 10.0
 
 
@@ -44,6 +42,24 @@ def worst_deviation(result: StripResult) -> float:
     """The largest departure from aim of any record, in density; NaN when nothing was compared."""
     worst = [abs(d.worst_density.value) for d in result.deviations if math.isfinite(d.worst_density.value)]
     return max(worst, default=math.nan)
+
+
+def steps_left_out(result: StripResult, record: Record) -> str:
+    """Which readings of a record the fit set aside, in words; empty when it used all that were read.
+
+    Such as ``step at log H −1.17 left out: off the curve``.
+    """
+    fit = result.fits.get(record)
+    if fit is None:
+        return ""
+    faulty = [step in fit.faulty_steps for step in range(fit.log_h.size)]
+    aside = np.isfinite(fit.density) & ~fit.used
+    parts: list[str] = []
+    for off, why in ((True, ": off the curve"), (False, "")):
+        places = [show_number(float(fit.log_h[step]), 2) for step in np.flatnonzero(aside) if faulty[step] is off]
+        if places:
+            parts.append(f"step{'s' if len(places) > 1 else ''} at log H {', '.join(places)} left out{why}")
+    return "; ".join(parts)
 
 
 def strips_grid(results: Sequence[StripResult]) -> Grid:
@@ -58,7 +74,7 @@ def strips_grid(results: Sequence[StripResult]) -> Grid:
             rows.append(
                 (
                     name if rank == 0 else Cell(text=""),
-                    Cell(text=deviation.record.value),
+                    Cell(text=deviation.record.value, note=steps_left_out(result, deviation.record)),
                     Cell(text=_measured(deviation.speed_log_h.value, deviation.speed_log_h.extrapolated, 3)),
                     Cell(text=_measured(deviation.contrast.value * 100.0, deviation.contrast.extrapolated, 1)),
                     Cell(text=_measured(deviation.dmin_density.value, deviation.dmin_density.extrapolated, 3)),
@@ -67,7 +83,7 @@ def strips_grid(results: Sequence[StripResult]) -> Grid:
                 )
             )
     return Grid(
-        caption="Strips: check minus aim (e: extrapolated)",
+        caption="Strips: check minus aim (speed: + is slower; e: extrapolated)",
         columns=(
             Column(head="strip"),
             Column(head="record"),
@@ -132,42 +148,6 @@ def runs_grid(runs: Sequence[RunVerdict]) -> Grid:
             for run in runs
         ),
         empty="No process run is recorded for this roll.",
-    )
-
-
-def series_grid(search: SeriesSearch) -> Grid:
-    """One row a series: spacing, place, how often it prints, and the likeliest roller."""
-    return Grid(
-        caption="Marks that return every turn",
-        columns=(
-            Column(head="no.", number=True),
-            Column(head="spacing, mm", number=True),
-            Column(head="interval, mm"),
-            Column(head="across, mm", number=True),
-            Column(head="marks", number=True),
-            Column(head="prints"),
-            Column(head="by chance"),
-            Column(head="likeliest roller"),
-        ),
-        rows=tuple(_series_row(number, series) for number, series in enumerate(search, start=1)),
-        empty=_none_returns(search),
-    )
-
-
-def candidates_grid(series: Series) -> Grid:
-    """The rollers that could have made the series, most probable first."""
-    return Grid(
-        caption="Rollers that could have made it",
-        columns=(Column(head="roller"), Column(head="probability"), Column(head="slip, %", number=True)),
-        rows=tuple(
-            (
-                Cell(text=candidate.roller, tone="strong" if rank == 0 else ""),
-                Cell(text=show_probability(candidate.probability)),
-                Cell(text=show_number(candidate.slip * 100.0, 2, signed=True)),
-            )
-            for rank, candidate in enumerate(series.candidates)
-        ),
-        empty="No roller in the plant's table was compared.",
     )
 
 
@@ -252,8 +232,8 @@ def sightings_grid(examined: Sequence[Examined]) -> Grid:
             Column(head="sheet"),
             Column(head="along, m", number=True),
             Column(head="across, mm", number=True),
-            Column(head="seen"),
-            Column(head="layer"),
+            Column(head="seen", keep=True),
+            Column(head="layer (probability)", keep_on_page=True),
             Column(head="origin"),
         ),
         rows=tuple(_sighting_row(item) for item in examined),
@@ -263,9 +243,9 @@ def sightings_grid(examined: Sequence[Examined]) -> Grid:
 
 def _sighting_row(item: Examined) -> tuple[Cell, ...]:
     sighting, layer = item.sighting, item.layer
-    dye = {True: "excess", False: "lack", None: ""}[layer.excess]
+    dye = {True: ", excess", False: ", lack", None: ""}[layer.excess]
     likeliest = layer.likeliest
-    detail = ", ".join(part for part in (show_probability(layer.probability[likeliest]), dye) if part)
+    chance = show_probability(layer.probability[likeliest])
     seen = f"{sighting.kind.value}, {show_number(sighting.size_mm, 2)} mm"
     extra = [
         f"grade {sighting.grade}" if sighting.grade else "",
@@ -277,35 +257,9 @@ def _sighting_row(item: Examined) -> tuple[Cell, ...]:
         Cell(text=show_number(sighting.place.along_m, 2)),
         Cell(text=show_number(sighting.place.across_mm, 1)),
         Cell(text=seen, note="; ".join(part for part in extra if part)),
-        Cell(text=likeliest.value, note=layer.contradiction or detail),
-        Cell(text=item.origin.origin.value, note=item.origin.why),
+        Cell(text=f"{likeliest.value} ({chance}){dye}", note=layer.contradiction),
+        Cell(text=": ".join(part for part in (item.origin.origin.value, item.origin.why) if part)),
     )
-
-
-def _none_returns(search: SeriesSearch) -> str:
-    if search.marks == 0:
-        return "Nothing is known of repeats: there were no marks to search."
-    searched = f"{search.marks} marks in {search.lanes} lanes were searched at {search.trials} trial spacings"
-    return f"None: {searched}, and none returns clearly enough."
-
-
-def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
-    first = series.candidates[0] if series.candidates else None
-    roller = f"{first.roller} ({show_probability(first.probability)})" if first else "none compared"
-    return (
-        Cell(text=str(number)),
-        Cell(text=show_number(series.spacing_m * 1000.0, 1)),
-        Cell(text=show_interval(series.spacing_low_m * 1000.0, series.spacing_high_m * 1000.0, 1)),
-        Cell(text=show_number(series.across_mm, 0)),
-        Cell(text=str(len(series.members))),
-        Cell(text=show_probability(series.print_probability)),
-        Cell(text=_chance(series.false_alarm)),
-        Cell(text=roller, tone="strong"),
-    )
-
-
-def _chance(probability: float) -> str:
-    return f"{probability:.2g}" if probability >= _LEAST_CHANCE else "under 0.000001"
 
 
 def _by_size(marks: pl.DataFrame) -> Mapping[tuple[str, str], list[int]]:
@@ -325,7 +279,9 @@ def _by_size(marks: pl.DataFrame) -> Mapping[tuple[str, str], list[int]]:
 
 
 def _usable(result: StripResult) -> str:
-    return "● yes" if result.usable else f"✖ no: {result.why}"
+    # of a void run the table of runs says the rest
+    why = result.why.partition(": ")[0] if result.strip.run and result.strip.run in result.why else result.why
+    return "● yes" if result.usable else f"✖ no: {why}"
 
 
 def _measured(value: float, extrapolated: bool, decimals: int) -> str:  # noqa: FBT001  # a column's two halves

@@ -1,9 +1,11 @@
 """A series folded at its spacing: marks that one roller made stand above one another."""
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import polars as pl
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
@@ -15,52 +17,52 @@ from wideroll.report.theme import AIM, FIGURE_WIDTH_IN, INK, MUTED, SERIES, SMAL
 
 __all__ = ["draw_fold", "fold_caption", "fold_grid"]
 
-_TURN_IN: Final = 0.055
-_LEAST_IN: Final = 1.6
-_MOST_IN: Final = 4.6
+_TURN_IN: Final = 0.045
+_LEAST_IN: Final = 1.3
+_MOST_IN: Final = 2.6
+_ABOVE_IN: Final = 0.3
+_GAP_IN: Final = 0.46
+_TURN_STRIP_IN: Final = 0.16
+_BELOW_IN: Final = 0.42
+_REACH_JITTERS: Final = 5.0
+_LEFT: Final = 0.08
+_WIDE: Final = 0.89
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Folded:
+    """(turn, phase mm) float64 (n, 2) of the members and of the other marks in the lane; first and last turn."""
+
+    members: NDArray[np.float64]
+    others: NDArray[np.float64]
+    first: int
+    last: int
+    reach_mm: float
+    """How far from the series' own place the main panel shows."""
 
 
 def draw_fold(series: Series, marks: pl.DataFrame, settings: SeriesSettings, *, key: str = "fold") -> str:
     """Turn number against phase as SVG.
 
-    Phase 0 is the series' own place on the turn. Members are filled diamonds, other marks in the same lane open
-    circles, turns on which nothing printed short ticks at the left.
+    Phase 0 is the series' own place on the turn. The main panel shows five standard deviations of jitter on either
+    side: members are filled diamonds, other marks in the same lane open circles, turns on which nothing printed short
+    dashes at the left. The strip beneath shows the whole turn with all turns laid over one another.
 
     Args:
         series: the series.
         marks: the marks table the search was given, so that the rows it names are found.
-        settings: of the search; gives the lane's width and the jitter band.
+        settings: of the search; gives the lane's width and the jitter bands.
         key: prefix of the ids in the SVG.
     """
-    phases = _phases(series, marks, settings)
-    turns = max(series.turns, default=0) - min(series.turns, default=0) + 1
-    height = min(max(_LEAST_IN, turns * _TURN_IN), _MOST_IN)
+    folded = _fold(series, marks, settings)
+    tall = min(max(_LEAST_IN, (folded.last - folded.first + 1) * _TURN_IN), _MOST_IN)
+    height = _ABOVE_IN + tall + _GAP_IN + _TURN_STRIP_IN + _BELOW_IN
     with drawing():
-        figure = Figure(figsize=(FIGURE_WIDTH_IN, height + 0.62))
-        axes = figure.add_axes((0.08, 0.44 / (height + 0.62), 0.89, height / (height + 0.62)))
-        half = series.spacing_m * 500.0
-        axes.set_xlim(-half, half)
-        axes.set_ylim(min(series.turns, default=0) - 1, max(series.turns, default=0) + 1)
-        axes.axvspan(-2.0 * settings.jitter_mm, 2.0 * settings.jitter_mm, facecolor=AIM, alpha=0.2, linewidth=0)
-        others, members = phases
-        axes.plot(
-            others[:, 1], others[:, 0], linestyle="", marker="o", markersize=3.4, markerfacecolor="none", color=MUTED
-        )
-        axes.plot(members[:, 1], members[:, 0], linestyle="", marker="D", markersize=4.2, color=SERIES)
-        silent = sorted(set(range(min(series.turns, default=0), max(series.turns, default=0))) - set(series.turns))
-        axes.plot([-half * 0.985] * len(silent), silent, linestyle="", marker="_", markersize=7, color=INK)
-        axes.set_xlabel("phase: place on the turn from the series' own, mm", labelpad=2)
-        axes.set_ylabel("turn")
-        axes.grid(visible=True, axis="x")
-        axes.text(
-            0.0,
-            1.02,
-            "filled diamond: of the series · open circle: other mark in the lane · dash at left: turn without a mark · "
-            "band: ± 2 jitter",
-            transform=axes.transAxes,
-            fontsize=SMALL_PT,
-            color=MUTED,
-        )
+        figure = Figure(figsize=(FIGURE_WIDTH_IN, height))
+        whole_turn = figure.add_axes((_LEFT, _BELOW_IN / height, _WIDE, _TURN_STRIP_IN / height))
+        main = figure.add_axes((_LEFT, (_BELOW_IN + _TURN_STRIP_IN + _GAP_IN) / height, _WIDE, tall / height))
+        _draw_main(main, folded, settings.jitter_mm)
+        _draw_whole_turn(whole_turn, folded, series.spacing_m * 1000.0)
         return to_svg(figure, key=key, title="Marks folded at the spacing", description=fold_caption(series))
 
 
@@ -104,25 +106,75 @@ def fold_grid(series: Series, marks: pl.DataFrame) -> Grid:
     )
 
 
+def _draw_main(axes: Axes, folded: _Folded, jitter_mm: float) -> None:
+    axes.set_xlim(-folded.reach_mm, folded.reach_mm)
+    axes.set_ylim(folded.first - 1, folded.last + 1)
+    for times, alpha in ((2.0, 0.12), (1.0, 0.16)):
+        axes.axvspan(-times * jitter_mm, times * jitter_mm, facecolor=AIM, alpha=alpha, linewidth=0)
+    axes.axvline(0.0, color=AIM, linewidth=0.6)
+    near = folded.others[np.abs(folded.others[:, 1]) <= folded.reach_mm]
+    axes.plot(near[:, 1], near[:, 0], linestyle="", marker="o", markersize=3.4, markerfacecolor="none", color=MUTED)
+    axes.plot(folded.members[:, 1], folded.members[:, 0], linestyle="", marker="D", markersize=3.4, color=SERIES)
+    silent = sorted(set(range(folded.first, folded.last)) - {int(turn) for turn in folded.members[:, 0]})
+    axes.plot([-folded.reach_mm * 0.985] * len(silent), silent, linestyle="", marker="_", markersize=7, color=INK)
+    axes.set_xlabel("place on the turn from the series' own, mm", labelpad=1)
+    axes.set_ylabel("turn")
+    axes.set_xticks(_ticks(folded.reach_mm, jitter_mm))
+    axes.grid(visible=True, axis="x")
+    axes.tick_params(length=3, pad=2)
+    axes.annotate(
+        "filled diamond: of the series · open circle: other mark in the lane · dash at left: turn without a mark · "
+        f"bands: ± {jitter_mm:g} and ± {2.0 * jitter_mm:g} mm",
+        (0.0, 1.0),
+        xycoords="axes fraction",
+        xytext=(0, 4),
+        textcoords="offset points",
+        fontsize=SMALL_PT,
+        color=MUTED,
+    )
+
+
+def _ticks(reach_mm: float, jitter_mm: float) -> NDArray[np.float64]:
+    """Whole multiples of the jitter, so that its own ± stands on the axis."""
+    times = int(reach_mm / jitter_mm + 1e-9)
+    every = max(1, round(times / _REACH_JITTERS))
+    return np.arange(-times // every * every, times + 1, every, dtype=np.float64) * jitter_mm
+
+
+def _draw_whole_turn(axes: Axes, folded: _Folded, spacing_mm: float) -> None:
+    axes.set_xlim(-spacing_mm / 2.0, spacing_mm / 2.0)
+    axes.set_ylim(0.0, 1.0)
+    axes.set_yticks([])
+    axes.axvspan(-folded.reach_mm, folded.reach_mm, facecolor=AIM, alpha=0.25, linewidth=0)
+    for points, colour in ((folded.others, MUTED), (folded.members, SERIES)):
+        axes.plot(points[:, 1], np.full(len(points), 0.5), linestyle="", marker="|", markersize=9, color=colour)
+    axes.set_xlabel("the whole turn, all turns together, mm; grey: the part above", labelpad=1)
+    axes.tick_params(length=3, pad=2)
+
+
 def _off(series: Series, turn: int, along_m: float) -> float:
     return (along_m - series.phase_m - turn * series.spacing_m) * 1000.0
 
 
-def _phases(
-    series: Series, marks: pl.DataFrame, settings: SeriesSettings
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(turn, phase mm) of the other marks in the lane, and of the members."""
+def _fold(series: Series, marks: pl.DataFrame, settings: SeriesSettings) -> _Folded:
     along = marks["along_m"].to_numpy()
     across = marks["across_mm"].to_numpy()
+    first, last = min(series.turns, default=0), max(series.turns, default=0)
     mine = np.zeros(along.size, dtype=np.bool_)
     mine[list(series.members)] = True
     near = (np.abs(across - series.across_mm) <= settings.lane_mm) & ~mine
     turns = np.round((along - series.phase_m) / series.spacing_m)
-    near &= (turns >= min(series.turns, default=0) - 1) & (turns <= max(series.turns, default=0) + 1)
+    near &= (turns >= first - 1) & (turns <= last + 1)
     phase = (along - series.phase_m - turns * series.spacing_m) * 1000.0
-    others = np.column_stack((turns[near], phase[near]))
     members = np.array(
         [(turn, _off(series, turn, along[row])) for turn, row in zip(series.turns, series.members, strict=True)],
         dtype=np.float64,
     ).reshape(-1, 2)
-    return others, members
+    return _Folded(
+        members=members,
+        others=np.column_stack((turns[near], phase[near])),
+        first=first,
+        last=last,
+        # a spacing that wanders takes its members further off than jitter does
+        reach_mm=max(_REACH_JITTERS * settings.jitter_mm, 1.05 * float(np.abs(members[:, 1]).max(initial=0.0))),
+    )

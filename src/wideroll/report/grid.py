@@ -1,5 +1,6 @@
 """A table of texts that the terminal and the sheet both show: one content, two looks."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -10,7 +11,7 @@ from rich.text import Text
 
 from wideroll.report.quantities import align_points
 
-__all__ = ["Cell", "Column", "Grid", "printable", "rich_grid"]
+__all__ = ["Cell", "Column", "Grid", "abreast", "printable", "rich_grid"]
 
 _FIGURE_SPACE: Final = "\u2007"
 _POINT_SPACE: Final = "\u2008"
@@ -23,7 +24,9 @@ class Column:
     head: str
     number: bool = False
     keep: bool = False
-    """Never break or shorten in the terminal."""
+    """Never break."""
+    keep_on_page: bool = False
+    """Never break on a page, where there is more room than in a terminal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,13 +40,18 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """A captioned table. ``empty`` is what to say when there are no rows; ``left_out`` counts rows not shown."""
+    """A captioned table.
+
+    ``empty`` is what to say when there are no rows; ``left_out`` counts rows not shown; ``foot`` are lines that stand
+    beneath the table in a terminal.
+    """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...] = ()
     empty: str = "Nothing to show."
     left_out: int = 0
+    foot: tuple[str, ...] = ()
 
     def aligned(self) -> tuple[tuple[Cell, ...], ...]:
         """The rows with numbers padded by figure spaces, so that points stand in line in proportional type too."""
@@ -64,6 +72,27 @@ class Grid:
             )
             for rank, row in enumerate(self.rows)
         )
+
+
+def abreast(caption: str, head: Sequence[Column], rows: Sequence[tuple[Cell, ...]], *, blocks: int) -> Grid:
+    """A grid of short rows in several blocks side by side, to be read down one block after the other.
+
+    Example:
+        >>> grid = abreast("letters", (Column(head="it"),), [(Cell(text=one),) for one in "abc"], blocks=2)
+        >>> [[cell.text for cell in row] for row in grid.rows]
+        [['a', 'c'], ['b', '']]
+    """
+    deep = max(1, math.ceil(len(rows) / blocks))
+    parts = [rows[start : start + deep] for start in range(0, len(rows), deep)]
+    blank = tuple(Cell(text="") for _ in head)
+    return Grid(
+        caption=caption,
+        columns=tuple(head) * len(parts),
+        rows=tuple(
+            tuple(cell for part in parts for cell in (part[row] if row < len(part) else blank))
+            for row in range(deep if parts else 0)
+        ),
+    )
 
 
 def printable(text: str) -> str:
@@ -103,9 +132,8 @@ def rich_grid(grid: Grid) -> Table:
 def _foot(grid: Grid) -> Text | None:
     if not grid.rows:
         return Text(printable(grid.empty))
-    if grid.left_out:
-        return Text(f"… and {grid.left_out} more")
-    return None
+    lines = [f"… and {grid.left_out} more"] if grid.left_out else []
+    return Text(printable("\n".join([*lines, *grid.foot])), style="not italic") if lines or grid.foot else None
 
 
 def _rich_cell(cell: Cell, column: Column) -> Text:

@@ -113,10 +113,11 @@ def repeats_json(search: SeriesSearch) -> dict[str, Any]:
     return {"schema": "wideroll/repeats/1", **plain(search)}
 
 
-def cut_json(plan: CutPlan | None, card_length_m: float) -> dict[str, Any]:
+def cut_json(plan: CutPlan | None, card_length_m: float, *, roll: str, status: str) -> dict[str, Any]:
     """``wideroll/cut/1``; each piece in coated metres (from the head) and in slitter metres (from the tail)."""
+    head: dict[str, Any] = {"schema": "wideroll/cut/1", "roll": roll, "status": status}
     if plan is None:
-        return {"schema": "wideroll/cut/1", "pieces": [], "why": "the roll is rejected"}
+        return head | {"pieces": []}
     pieces = [
         {
             **plain(piece),
@@ -125,7 +126,7 @@ def cut_json(plan: CutPlan | None, card_length_m: float) -> dict[str, Any]:
         }
         for piece in plan.pieces
     ]
-    return {"schema": "wideroll/cut/1", **plain(plan), "pieces": pieces}
+    return {**head, **plain(plan), "pieces": pieces}
 
 
 def decision_json(assessment: Assessment) -> dict[str, Any]:

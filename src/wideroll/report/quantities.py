@@ -8,6 +8,7 @@ __all__ = [
     "ABSENT",
     "align_points",
     "decimals_for",
+    "show_count",
     "show_interval",
     "show_number",
     "show_probability",
@@ -53,12 +54,16 @@ def show_number(value: float, decimals: int = 0, *, signed: bool = False) -> str
     return sign + text.replace(",", _THIN)
 
 
-def show_interval(low: float, high: float, decimals: int) -> str:
+def show_interval(low: float, high: float, decimals: int, *, counted: bool = False) -> str:
     """The interval in words that can't be taken for a minus sign.
 
+    An interval of no width is an absent one, not a certainty, unless it is of something ``counted``, as strips are.
+
     Example:
-        >>> show_interval(-0.01, 0.03, 2), show_interval(3.0, float("inf"), 1), show_interval(2.0, 2.0, 0)
-        ('−0.01 to 0.03', '3.0 or more', '2 exactly')
+        >>> show_interval(-0.01, 0.03, 2), show_interval(3.0, float("inf"), 1), show_interval(2.0, 2.0, 1)
+        ('−0.01 to 0.03', '3.0 or more', '–')
+        >>> show_interval(2.0, 2.0, 0, counted=True)
+        '2 exactly'
     """
     if math.isnan(low) or math.isnan(high):
         return ABSENT
@@ -69,8 +74,18 @@ def show_interval(low: float, high: float, decimals: int) -> str:
     if low == -math.inf:
         return f"{show_number(high, decimals)} or less"
     if low == high:
-        return f"{show_number(low, decimals)} exactly"
+        return f"{show_number(low, decimals)} exactly" if counted else ABSENT
     return f"{show_number(low, decimals)} to {show_number(high, decimals)}"
+
+
+def show_count(count: int, one: str, many: str = "") -> str:
+    """So many of a thing, with its word in the right number.
+
+    Example:
+        >>> show_count(1, "run"), show_count(3, "run"), show_count(2, "batch", "batches")
+        ('1 run', '3 runs', '2 batches')
+    """
+    return f"{show_number(count)} {one if count == 1 else many or one + 's'}"
 
 
 def show_quantity(value: float, unit: str, *, significant: int = 3) -> str:

@@ -1,13 +1,25 @@
 """The whole roll on one page: what was found where, what isn't released, and what nobody looked at."""
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any, Final
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from wideroll.release.model import Verdict
-from wideroll.report.canvas import Flag, arrange_flags, box, draw_flags, flags_height_in, stretch_ratio, web_axes
+from wideroll.release.model import RegionVerdict, Verdict
+from wideroll.report.canvas import (
+    Flag,
+    arrange_flags,
+    box,
+    draw_band,
+    draw_flags,
+    flags_height_in,
+    stretch_ratio,
+    web_axes,
+)
 from wideroll.report.map_marks import draw_marks, draw_series, draw_streaks
 from wideroll.report.quantities import show_number, show_share
 from wideroll.report.svg import slug, to_svg
@@ -20,7 +32,7 @@ from wideroll.report.theme import (
     VERDICTS,
     drawing,
 )
-from wideroll.roll import Unseen, union_area_m2, unseen_within
+from wideroll.roll import Extent, Unseen, union_area_m2, unseen_within
 from wideroll.workflow.model import Assessment
 
 __all__ = ["draw_roll_map", "roll_map_caption", "unseen_parts"]
@@ -31,6 +43,10 @@ _BELOW_IN: Final = 0.95
 _BAND_IN: Final = 0.17
 _LABEL_ROWS: Final = 4
 _LEAST_HATCHED_MM: Final = 12.0
+_THIN_PT: Final = 2.6
+_THIN_DASH: Final = (0.0, (0.7, 0.7))
+_THIN_LABEL: Final = "not looked at, narrow"
+_LAYER: Final = {Verdict.RELEASE: 0, Verdict.HOLD: 1, Verdict.CUT_OUT: 2, Verdict.REJECT: 3}
 
 _LEGEND: Final[dict[str, Any]] = {
     "loc": "upper left",
@@ -66,7 +82,7 @@ def draw_roll_map(assessment: Assessment, *, key: str = "") -> str:
             datum_edge=assessment.plant.datum_edge,
         )
         _draw_regions(axes, assessment)
-        _draw_unseen(axes, assessment)
+        unseen = _draw_unseen(axes, assessment)
         draw_flags(axes, whole, arranged, first_in=_BAND_IN)
         _draw_batches(axes, assessment)
         _draw_splices(axes, assessment)
@@ -75,9 +91,7 @@ def draw_roll_map(assessment: Assessment, *, key: str = "") -> str:
             *draw_streaks(axes, assessment),
             *draw_series(axes, assessment),
         ]
-        keys += [*_draw_sheets(axes, assessment), *_verdict_keys(assessment)]
-        if unseen_parts(assessment):
-            keys.append(_patch("not looked at", MUTED, UNSEEN_HATCH))
+        keys += [*_draw_sheets(axes, assessment), *_verdict_keys(assessment), *unseen]
         axes.legend(handles=keys, **_LEGEND)
         return to_svg(
             figure,
@@ -130,19 +144,21 @@ def _seen_sentence(assessment: Assessment) -> str:
     return f"{marks} found in the {show_share(share)} of it that was scanned."
 
 
-def _draw_unseen(axes: Axes, assessment: Assessment) -> None:
+def _draw_unseen(axes: Axes, assessment: Assessment) -> list[Artist]:
+    """The parts not looked at; those too narrow to be seen at this scale are drawn as wide as the eye needs.
+
+    Gives the keys for the legend.
+    """
+    kinds: set[bool] = set()
     for part in unseen_parts(assessment):
         thin = part.extent.width_mm < _LEAST_HATCHED_MM
-        axes.add_patch(
-            box(
-                part.extent,
-                facecolor="#c9cdd3" if thin else "#eef0f2",
-                edgecolor=MUTED,
-                hatch="" if thin else UNSEEN_HATCH,
-                linewidth=0.0 if thin else 0.6,
-                zorder=3,
+        kinds.add(thin)
+        if thin:
+            _draw_thin(axes, part.extent, assessment.whole)
+        else:
+            axes.add_patch(
+                box(part.extent, facecolor="#eef0f2", edgecolor=MUTED, hatch=UNSEEN_HATCH, linewidth=0.6, zorder=3)
             )
-        )
     if assessment.scan is None:
         axes.text(
             0.5,
@@ -155,12 +171,25 @@ def _draw_unseen(axes: Axes, assessment: Assessment) -> None:
             bbox={"facecolor": PAPER, "edgecolor": MUTED, "linewidth": 0.6, "pad": 4},
             zorder=8,
         )
+    keys: list[Artist] = [_patch("not looked at", MUTED, UNSEEN_HATCH)] if False in kinds else []
+    if True in kinds:
+        keys.append(Line2D([], [], color=MUTED, linewidth=_THIN_PT, linestyle=_THIN_DASH, label=_THIN_LABEL))
+    return keys
+
+
+def _draw_thin(axes: Axes, extent: Extent, whole: Extent) -> None:
+    half_mm = _THIN_PT / 2.0 / (72.0 * _HEIGHT_IN) * whole.width_mm
+    middle = (extent.across_from_mm + extent.across_to_mm) / 2.0
+    middle = min(max(middle, whole.across_from_mm + half_mm), whole.across_to_mm - half_mm)
+    ends = [extent.along_from_m, extent.along_to_m]
+    for colour, dash in ((PAPER, "-"), (MUTED, _THIN_DASH)):
+        axes.plot(ends, [middle] * 2, color=colour, linewidth=_THIN_PT, linestyle=dash, zorder=3, solid_capstyle="butt")
 
 
 def _arranged(assessment: Assessment) -> tuple[Flag, ...]:
     items = [
         (
-            (region.extent.along_from_m + region.extent.along_to_m) / 2.0,
+            _clear_along(region, assessment.decision.regions),
             region.extent.across_to_mm,
             f"{number} {region.verdict.value}",
             VERDICTS[region.verdict].colour,
@@ -170,7 +199,33 @@ def _arranged(assessment: Assessment) -> tuple[Flag, ...]:
     return arrange_flags(assessment.whole, items, rows=_LABEL_ROWS)
 
 
+def _clear_along(region: RegionVerdict, regions: Sequence[RegionVerdict]) -> float:
+    """Where along a leader to the region's upper edge meets it and no worse part: the middle of its longest stretch."""
+    mine = region.extent
+    ends = [mine.along_from_m, mine.along_to_m]
+    over = [
+        other.extent
+        for other in regions
+        if _LAYER[other.verdict] > _LAYER[region.verdict]
+        and other.extent.across_from_mm < mine.across_to_mm <= other.extent.across_to_mm
+    ]
+    ends += [
+        place
+        for worse in over
+        for place in (worse.along_from_m, worse.along_to_m)
+        if mine.along_from_m < place < mine.along_to_m
+    ]
+    free = [
+        (start, end)
+        for start, end in pairwise(sorted(ends))
+        if not any(worse.along_from_m <= start and end <= worse.along_to_m for worse in over)
+    ]
+    start, end = max(free, key=lambda span: span[1] - span[0], default=(mine.along_from_m, mine.along_to_m))
+    return (start + end) / 2.0
+
+
 def _draw_regions(axes: Axes, assessment: Assessment) -> None:
+    """The worse lies over the milder, and hides it: what is cut out isn't on hold too."""
     for region in assessment.decision.regions:
         style = VERDICTS[region.verdict]
         axes.add_patch(
@@ -180,40 +235,17 @@ def _draw_regions(axes: Axes, assessment: Assessment) -> None:
                 edgecolor=style.colour,
                 hatch=style.hatch,
                 linewidth=0.9,
-                alpha=0.85,
-                zorder=2,
+                zorder=2.0 + _LAYER[region.verdict] / 10.0,
             )
         )
 
 
 def _draw_batches(axes: Axes, assessment: Assessment) -> None:
-    transform = axes.get_xaxis_transform()
-    top = 1.0 + _BAND_IN / _HEIGHT_IN
-    for rank, batch in enumerate(assessment.card.batches):
-        axes.fill_between(
-            [batch.along_from_m, batch.along_to_m],
-            1.0,
-            top,
-            transform=transform,
-            facecolor="#e6e9ed" if rank % 2 == 0 else "#cdd3da",
-            edgecolor=INK,
-            linewidth=0.6,
-            clip_on=False,
-            zorder=3,
-        )
-        axes.annotate(
-            f"batch {batch.name}",
-            (batch.along_from_m, (1.0 + top) / 2.0),
-            xycoords=transform,
-            xytext=(3, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=SMALL_PT,
-            annotation_clip=False,
-            zorder=10,
-        )
-        if rank:
-            axes.axvline(batch.along_from_m, color=INK, linewidth=0.7, linestyle=(0.0, (1.0, 2.0)), zorder=4)
+    batches = assessment.card.batches
+    spans = [(batch.along_from_m, batch.along_to_m, (f"batch {batch.name}", batch.name)) for batch in batches]
+    draw_band(axes, assessment.whole, spans, height_in=_BAND_IN)
+    for batch in batches[1:]:
+        axes.axvline(batch.along_from_m, color=INK, linewidth=0.7, linestyle=(0.0, (1.0, 2.0)), zorder=4)
 
 
 def _draw_splices(axes: Axes, assessment: Assessment) -> None:

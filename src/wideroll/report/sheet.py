@@ -1,5 +1,6 @@
 """The decision sheet: one HTML file that says what was decided and why, on screen and on paper."""
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -7,13 +8,13 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
-from wideroll.report import cut_grids, decision_grids, evidence_grids
-from wideroll.report.curves import curves_caption, curves_grid, draw_curves
+from wideroll.report import cut_grids, decision_grids, evidence_grids, knife_grids, repeat_grids
+from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.map_marks import searched_marks
-from wideroll.report.quantities import show_interval, show_number, show_quantity, show_share, show_span
+from wideroll.report.quantities import show_count, show_interval, show_number, show_quantity, show_share, show_span
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.svg import slug
 from wideroll.report.theme import VERDICTS
@@ -25,6 +26,8 @@ from wideroll.workflow.model import Assessment, Batch
 __all__ = ["render_sheet"]
 
 _MOST_CURVES: Final = 6
+_FEWEST_SEEN: Final = 10
+"""Fewer sightings than this say nothing about those that nobody saw."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +37,17 @@ class _Figure:
     svg: str
     caption: str
     data: tuple[Grid, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    picture: _Figure
+    datum: str
+    sets: Grid
+    knives: tuple[Grid, ...]
+    cross_cuts: Grid
+    pieces: tuple[Grid, ...]
+    losses: Grid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,10 +68,14 @@ _ENVIRONMENT: Final = Environment(
 )
 
 
-def render_sheet(assessment: Assessment) -> str:
+def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
     """The whole sheet as one self-contained HTML text: no script, no outside address, the same bytes each time.
 
     What people wrote (notes, names, reasons) is escaped. Parts without evidence are shown as such, not left out.
+
+    Args:
+        assessment: of the roll.
+        fingerprint: of the inputs, for the block that is signed.
     """
     decision, room = assessment.decision, assessment.strip_room
     return _ENVIRONMENT.get_template("sheet.html.j2").render(
@@ -79,18 +97,17 @@ def render_sheet(assessment: Assessment) -> str:
         missing=decision_grids.missing_grid(decision.missing, assessment.whole),
         map=_map(assessment),
         curves=_curves(assessment),
+        curves_guide=CURVES_GUIDE,
         strips=evidence_grids.strips_grid(room.results),
         strip_count=len(room.results),
         runs=evidence_grids.runs_grid(room.runs),
-        series=evidence_grids.series_grid(assessment.repeats),
+        series=repeat_grids.series_grid(assessment.repeats),
         repeats=_repeats(assessment),
         sightings=evidence_grids.sightings_grid(assessment.examination.examined),
         matching=_matching(assessment),
         cut=_cut(assessment),
-        cut_list=cut_grids.cut_grid(assessment.plan) if assessment.plan else None,
-        knives=cut_grids.runs_grid(assessment.plan) if assessment.plan else None,
-        losses=cut_grids.losses_grid(assessment.plan) if assessment.plan else None,
         provenance=_provenance(assessment),
+        signature=_signature(assessment, fingerprint),
     )
 
 
@@ -160,7 +177,7 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
                     _members(series),
                     f"a turn prints with probability {series.print_probability * 100.0:.0f} %",
                 ),
-                candidates=evidence_grids.candidates_grid(series),
+                candidates=repeat_grids.candidates_grid(series, assessment.plant.rollers),
                 figure=figure,
             )
         )
@@ -169,45 +186,81 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
 
 def _members(series: Series) -> str:
     span = show_span(series.extent.along_from_m, series.extent.along_to_m, "m")
-    return f"{len(series.members)} marks, from {span}"
+    return f"{show_count(len(series.members), 'mark')}, from {span}"
 
 
 def _matching(assessment: Assessment) -> str:
     matching = assessment.examination.matching
     if matching is None:
         return ""
-    return (
-        f"On the sheets, seen by examiner and scanner alike: {len(matching.matches)}; by the examiner alone: "
-        f"{len(matching.only_examiner)}; by the scanner alone: {len(matching.only_scanner)}. "
-        f"By this there were about {show_number(matching.total, 1)} in all "
-        f"({show_interval(matching.total_low, matching.total_high, 1)}), of which "
-        f"{show_number(matching.hidden, 1)} escaped both."
+    both, eye, scanner = len(matching.matches), len(matching.only_examiner), len(matching.only_scanner)
+    counted = (
+        f"On the sheets, seen by examiner and scanner alike: {both}; by the examiner alone: {eye}; by the scanner "
+        f"alone: {scanner}. "
+    )
+    known = all(math.isfinite(value) for value in (matching.total, matching.total_low, matching.total_high))
+    if not known or both + eye + scanner < _FEWEST_SEEN:
+        return f"{counted}How many escaped both: too few to say."
+    total = show_number(matching.total, 1)
+    if matching.total_low == matching.total_high:
+        return f"{counted}By this there were about {total} in all; how sure that is can't be said, as one saw all."
+    between = show_interval(matching.total_low, matching.total_high, 1)
+    escaped = show_number(matching.hidden, 1)
+    return f"{counted}By this there were about {total} in all ({between}), of which about {escaped} escaped both."
+
+
+def _cut(assessment: Assessment) -> _Cut | None:
+    plan = assessment.plan
+    if plan is None:
+        return None
+    picture = _Figure(
+        svg=draw_cut(
+            plan,
+            datum_edge=assessment.plant.datum_edge,
+            roll=assessment.card.name,
+            provisional=assessment.decision.verdict is Verdict.HOLD,
+            key=f"cut-{slug(assessment.card.name)}",
+        ),
+        caption=cut_caption(plan),
+    )
+    return _Cut(
+        picture=picture,
+        datum=knife_grids.datum_sentence(assessment.plant.datum_edge),
+        sets=knife_grids.runs_grid(plan),
+        knives=tuple(
+            knife_grids.knives_grid(plan, run, number)
+            for number, run in enumerate(knife_grids.ordered_runs(plan), start=1)
+        ),
+        cross_cuts=knife_grids.cross_cuts_grid(plan),
+        pieces=cut_grids.pieces_grids(plan),
+        losses=cut_grids.losses_grid(plan),
     )
 
 
-def _cut(assessment: Assessment) -> _Figure | None:
-    if assessment.plan is None:
-        return None
-    return _Figure(
-        svg=draw_cut(
-            assessment.plan,
-            datum_edge=assessment.plant.datum_edge,
-            key=f"cut-{slug(assessment.card.name)}",
-        ),
-        caption=cut_caption(assessment.plan),
+def _signature(assessment: Assessment, fingerprint: str) -> tuple[tuple[str, str], ...]:
+    """What whoever signs puts their name to."""
+    return (
+        ("roll", assessment.card.name),
+        ("product", assessment.product.name),
+        ("verdict", assessment.decision.verdict.value),
+        ("fingerprint of the inputs", fingerprint or "not given"),
+        ("software", f"wideroll {assessment.version}"),
     )
 
 
 def _provenance(assessment: Assessment) -> Grid:
     search, room = assessment.repeats, assessment.strip_room
-    searched = f"{search.marks} marks, {search.lanes} lanes, {search.trials} trial spacings; "
+    searched = (
+        f"{show_count(search.marks, 'mark')}, {show_count(search.lanes, 'lane')}, "
+        f"{show_count(search.trials, 'trial spacing')}; "
+    )
     facts = (
         ("software", f"wideroll {assessment.version}"),
         ("plant", assessment.plant.name),
         ("product", f"{assessment.product.name}, {assessment.product.film_type.value}"),
         ("criteria", f"{len(assessment.decision.criteria)}"),
         *_scan_facts(assessment.scan),
-        ("strips", f"{len(room.strips)} in {len(room.runs)} process runs"),
+        ("strips", f"{len(room.strips)} in {show_count(len(room.runs), 'process run')}"),
         ("sample sheets", f"{len(assessment.examination.sheets)}"),
         ("search for repeats", f"{searched}chance of a false series at most {search.settings.false_alarm:g}"),
     )

@@ -6,7 +6,7 @@ from rich.table import Table
 
 from wideroll.release.model import Decision
 from wideroll.repeats.model import SeriesSearch
-from wideroll.report import cut_grids, decision_grids, evidence_grids
+from wideroll.report import cut_grids, decision_grids, evidence_grids, repeat_grids
 from wideroll.report.grid import Grid, rich_grid
 from wideroll.roll import Coverage, Extent
 from wideroll.scan.model import ScanResult
@@ -30,7 +30,7 @@ __all__ = [
 
 def decision_table(decision: Decision) -> Table:
     """Criterion, limit, found, interval, margin, verdict; the worst first, every criterion present."""
-    return rich_grid(decision_grids.decision_grid(decision))
+    return rich_grid(decision_grids.decision_grid(decision, apart=True))
 
 
 def missing_table(decision: Decision) -> Table:
@@ -50,7 +50,7 @@ def cut_table(plan: CutPlan) -> Table:
 
 def series_table(search: SeriesSearch) -> Table:
     """The series found, or what was searched without finding one."""
-    return rich_grid(evidence_grids.series_grid(search))
+    return rich_grid(repeat_grids.series_grid(search))
 
 
 def strips_table(results: Sequence[StripResult]) -> Table:

@@ -45,14 +45,28 @@ class Background:
     """(lines,) signal of each line over the profile."""
     off_level: NDArray[np.bool_]
     """(lines,) lines so far off that they aren't web as usual: a splice, a dropped line."""
+    used: NDArray[np.bool_]
+    """(lines,) lines that are looked at: neither off level nor at rest."""
+    silent: bool
+    """Most columns show no noise at all: nothing tells the scanner from one that stands still."""
     faults: NDArray[np.uint8]
     """0, ``DEAD`` or ``SATURATED`` for each column."""
 
 
-def find_background(totals: BlockSums, frame: Frame, known: Edges | None) -> Background:
-    """Find the background from medians over strips, so that nothing shorter than half a block pulls at it."""
+def find_background(
+    totals: BlockSums, frame: Frame, known: Edges | None, rest: NDArray[np.bool_] | None = None
+) -> Background:
+    """Find the background from medians over strips, so that nothing shorter than half a block pulls at it.
+
+    Args:
+        totals: The block's sums.
+        frame: The raster.
+        known: Edges of the block before.
+        rest: (lines,) lines at rest, at most half of them; None for none.
+    """
     lines = np.diff(totals.cuts).astype(np.float64)
-    use = lines >= lines.max() / 2.0
+    rest = np.zeros(totals.row_sums.shape[1], np.bool_) if rest is None else rest
+    use = _usable(lines, rest, totals.cuts)
     means = totals.sums / np.maximum(lines, 1.0)[:, None]
     level = median_rows(means[use])
     edges = find_edges(level, frame, known)
@@ -64,18 +78,28 @@ def find_background(totals: BlockSums, frame: Frame, known: Edges | None) -> Bac
     gain_variance = _strip_means(gain**2, totals.cuts) - strip_gain**2
     scatter = (totals.squares[:, first:last] / np.maximum(lines, 1.0)[:, None] - means**2)[use]
     raw = median_rows(scatter)
-    own = median_rows(scatter - gain_variance[use, None] * profile**2)
     faults = _faults(profile, raw, frame.saturation)
+    own = median_rows(scatter - gain_variance[use, None] * profile**2)
+    sound = faults == 0
     return Background(
         edges=edges,
         first=first,
         last=last,
         profile=profile,
-        noise=np.sqrt(_settle(own, raw, lines[use], faults == 0)),
+        noise=np.sqrt(_settle(own, raw, lines[use], sound)),
         gain=gain,
-        off_level=off_level,
+        off_level=off_level & ~rest,
+        used=~(off_level | rest),
+        silent=not np.any(sound) or float(np.median(raw[sound])) <= 0.0,
         faults=faults,
     )
+
+
+def _usable(lines: NDArray[np.float64], rest: NDArray[np.bool_], cuts: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Strips that aren't much shorter than the others, nor mostly at rest."""
+    tall = lines >= lines.max() / 2.0
+    live = tall & (_strip_means(rest.astype(np.float64), cuts) <= 0.5)  # noqa: PLR2004
+    return np.asarray(live if live.any() else tall)
 
 
 def _strip_means(values: NDArray[np.float64], cuts: NDArray[np.int64]) -> NDArray[np.float64]:

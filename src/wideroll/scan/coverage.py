@@ -8,7 +8,9 @@ import numpy as np
 from wideroll.roll import Coverage, Extent, Unseen
 from wideroll.scan.background import DEAD, SATURATED
 from wideroll.scan.frame import Frame
+from wideroll.scan.levels import cell_columns, find_off_level
 from wideroll.scan.screening import BlockReport
+from wideroll.scan.still import group_borders, join_stretches
 
 __all__ = ["find_coverage", "web_extent"]
 
@@ -16,6 +18,9 @@ _WHY: Final = {
     DEAD: "the scanner shows nothing in these columns",
     SATURATED: "the scanner is saturated in these columns",
 }
+
+_NARROW_MM: Final = 5.0
+"""Edges that lie closer by this than elsewhere leave web unseen."""
 
 
 def web_extent(blocks: Sequence[BlockReport], frame: Frame) -> Extent:
@@ -31,14 +36,15 @@ def web_extent(blocks: Sequence[BlockReport], frame: Frame) -> Extent:
 
 
 def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Coverage:
-    """All of the web, less edge beads, faulty columns, lines off level and blocks that show no web."""
+    """All of the web, less edge beads, faulty columns, what stands still or is off level, and blocks without web."""
     unseen = [*_blind(blocks, web, frame), *_beads(blocks, web, frame), *_faults(blocks, web, frame)]
-    unseen += _off_level(blocks, web, frame)
+    unseen += _beside(blocks, web, frame)
+    unseen += [*_off_level(blocks, web, frame), *_still(blocks, web, frame), *_areas(blocks, web, frame)]
     return Coverage(seen=(web,), unseen=tuple(unseen))
 
 
 def _blind(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
-    for first, last in _runs([i for i, block in enumerate(blocks) if block.edges is None]):
+    for first, last in _runs([i for i, block in enumerate(blocks) if block.edges is None and not block.at_rest]):
         yield _part(web, _along(blocks, first, last, frame), None, "no web is seen, or too few lines to know it by")
 
 
@@ -51,6 +57,19 @@ def _beads(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable
             yield _part(web, _along(blocks, first, last, frame), (0.0, bead), "edge bead")
         for first, last in _runs(right):
             yield _part(web, _along(blocks, first, last, frame), (web.width_mm - bead, web.width_mm), "edge bead")
+
+
+def _beside(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    narrow: list[int] = []
+    ends: dict[int, float] = {}
+    for i, block in enumerate(blocks):
+        if block.edges:
+            ends[i] = (block.edges.right - block.edges.left) * frame.pitch_mm[1]
+            if ends[i] < web.width_mm - _NARROW_MM:
+                narrow.append(i)
+    for first, last in _runs(narrow):
+        across = min(ends[i] for i in range(first, last + 1)), web.width_mm
+        yield _part(web, _along(blocks, first, last, frame), across, "the web seems narrower than elsewhere")
 
 
 def _faults(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
@@ -75,6 +94,33 @@ def _off_level(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iter
         yield _part(
             web, (frame.along_m(first), frame.along_m(last + 1)), None, "lines far off level: splice or dropout"
         )
+
+
+def _still(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    borders = group_borders(frame).tolist()
+    for first, end, low, high in join_stretches([block.still for block in blocks], frame):
+        across = None
+        if high - low < len(borders) - 1:
+            left = _left(blocks, first, end)
+            across = ((borders[low] - left) * frame.pitch_mm[1], (borders[high] - left) * frame.pitch_mm[1])
+        part = _part(web, (frame.along_m(first), frame.along_m(end)), across, "the signal stands still")
+        if part.extent.width_mm > 0.0:
+            yield part
+
+
+def _left(blocks: Sequence[BlockReport], first: int, end: int) -> float:
+    """Mean datum edge over the blocks that share lines with a stretch, in columns."""
+    lefts = [b.edges.left for b in blocks if b.edges and b.first_line < end and first < b.first_line + b.lines]
+    return float(np.mean(lefts)) if lefts else 0.0
+
+
+def _areas(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    cell_mm = cell_columns(frame) * frame.pitch_mm[1]
+    for area in find_off_level([block.level for block in blocks], frame.settings.level_tolerance):
+        # Half a cell of the area may lie in the cell beside it.
+        across = ((area.low - 0.5) * cell_mm, (area.high + 0.5) * cell_mm)
+        why = f"level {100.0 * area.departure:+.0f} % against the roll's own: not judged"
+        yield _part(web, _along(blocks, area.top, area.end - 1, frame), across, why)
 
 
 def _runs(numbers: Sequence[int]) -> list[tuple[int, int]]:

@@ -12,6 +12,8 @@ __all__ = ["Edges", "find_edges"]
 
 _RIM_MM: Final = 2.0
 """Outside of the web is seen only where more than half of this much of it is in the raster."""
+_DOUBTED_BLOCKS: Final = 4
+"""Not before it was there for so many blocks is an edge believed where none was: an area off level has sides too."""
 _LEAST_STEP: Final = 0.15
 """Smallest step at an edge, as a fraction of the level of the web."""
 
@@ -25,6 +27,8 @@ class Edges:
     left_seen: bool
     """False: the web reaches the raster's border, or further."""
     right_seen: bool
+    doubted: int = 0
+    """Blocks in a row that showed an edge where the web had reached the raster's border before."""
 
     def inside(self, frame: Frame) -> tuple[int, int]:
         """Columns (from, to) of web between the edge beads; to is never below from."""
@@ -46,6 +50,10 @@ def find_edges(level: NDArray[np.float64], frame: Frame, known: Edges | None) ->
     if frame.settings.find_edges:
         rim = max(3, round(_RIM_MM / frame.pitch_mm[1]))
         left, right = _left_edge(level, rim), _left_edge(level[::-1], rim)
+    new = bool(known and ((left and not known.left_seen) or (right and not known.right_seen)))
+    doubted = known.doubted + 1 if known and new else 0
+    if known and 0 < doubted <= _DOUBTED_BLOCKS:
+        left, right = (left if known.left_seen else None), (right if known.right_seen else None)
     if left is None and known and known.left_seen:
         left = known.left
     if right is None and known and known.right_seen:
@@ -55,6 +63,7 @@ def find_edges(level: NDArray[np.float64], frame: Frame, known: Edges | None) ->
         right=float(frame.columns if right is None else frame.columns - right),
         left_seen=left is not None,
         right_seen=right is not None,
+        doubted=doubted,
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["group_medians", "median_rows", "running_median"]
+__all__ = ["group_medians", "median_rows", "median_seen", "running_median"]
 
 
 _MANY: Final = 64
@@ -57,6 +57,19 @@ def median_rows(table: NDArray[np.float64]) -> NDArray[np.float64]:
     _sort_rows(ordered)
     half = len(ordered) // 2
     return np.asarray(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2.0)
+
+
+def median_seen(table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of each row of what isn't NaN; NaN where nothing is left.
+
+    Example:
+        >>> median_seen(np.array([[5.0, np.nan, 1.0], [2.0, 4.0, 9.0]])).tolist()
+        [3.0, 4.0]
+    """
+    ordered = np.sort(table, axis=1)
+    count = np.sum(~np.isnan(ordered), axis=1)
+    row = np.arange(len(ordered))
+    return np.asarray((ordered[row, np.maximum(count - 1, 0) // 2] + ordered[row, count // 2 % ordered.shape[1]]) / 2.0)
 
 
 @njit(cache=True, nogil=True)

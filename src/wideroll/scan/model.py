@@ -38,6 +38,8 @@ class ScanSettings:
     """Integrated along the web, a streak must reach this."""
     streak_least_m: float = 1.0
     """Shorter streaks are not reported as streaks; they become marks of kind scratch."""
+    level_tolerance: float = 0.1
+    """An area whose level departs from the roll's own by more than this fraction is not judged."""
     overview_cell_mm: float = 10.0
     """Side of a cell of the overview; a cell has at least four lines and one column."""
     source: str = "scanner"
@@ -47,7 +49,8 @@ class ScanSettings:
 
     def __post_init__(self) -> None:
         """Refuse settings that can find nothing or everything."""
-        for name in ("seed_snr", "grow_snr", "block_m", "streak_snr", "streak_least_m", "overview_cell_mm"):
+        lengths = ("block_m", "streak_least_m", "overview_cell_mm")
+        for name in ("seed_snr", "grow_snr", "streak_snr", "level_tolerance", *lengths):
             value = getattr(self, name)
             self._require(math.isfinite(value) and value > 0.0, name, "must be a finite number above 0")
         self._require(self.grow_snr <= self.seed_snr, "grow_snr", f"must not exceed seed_snr ({self.seed_snr:g})")

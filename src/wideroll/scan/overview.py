@@ -37,7 +37,6 @@ def overview_rows(
     sound = np.flatnonzero(ground.faults == 0)
     places = (sound + ground.first + 0.5 - ground.edges.left) * frame.pitch_mm[1]
     cells, starts = np.unique((places // frame.cell_mm).astype(np.int64), return_index=True)
-    used = ~ground.off_level
     weight = np.diff(np.concatenate([[0.0], np.cumsum(ground.gain)])[totals.cuts])
     tall = np.arange(0, len(totals.cuts) - 1, totals.parts)
     signal = np.add.reduceat(totals.sums[:, ground.first : ground.last][:, sound], tall, axis=0)
@@ -45,7 +44,7 @@ def overview_rows(
     mean = np.add.reduceat(signal, starts, axis=1) / wanted
     least = np.minimum.reduceat(np.minimum.reduceat(runs.lowest[:, sound], tall, axis=0) / smooth[sound], starts, 1)
     most = np.maximum.reduceat(np.maximum.reduceat(runs.highest[:, sound], tall, axis=0) / smooth[sound], starts, 1)
-    seen = np.logical_or.reduceat(used, totals.cuts[tall])[:, None]
+    seen = np.logical_or.reduceat(ground.used, totals.cuts[tall])[:, None]
     worst = np.where(most - 1.0 > 1.0 - least, most, least)
     shape = (len(tall), int(cells[-1]) + 1)
     out = np.full((2, *shape), np.nan, np.float32)

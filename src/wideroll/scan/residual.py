@@ -39,7 +39,7 @@ def find_residual(ground: Background, smooth: NDArray[np.float64], frame: Frame)
 
     The deviation of a median over n pixels of noise σ is 1.2533 σ/√n.
     """
-    lines = max(1, int(np.sum(~ground.off_level)))
+    lines = max(1, int(np.sum(ground.used)))
     spread = MEDIAN_LOSS * ground.noise / smooth / np.sqrt(lines)
     sound = ground.faults == 0
     snr = np.where(sound, (ground.profile / smooth - 1.0) / spread, 0.0)

@@ -66,7 +66,7 @@ class _Block(NamedTuple):
 def find_runs(rows: Grey, totals: BlockSums, ground: Background, frame: Frame) -> Runs:
     """Compare each pixel, divided by the gain of its line, with the limits of its column."""
     limits = _limits(ground, frame.settings.grow_snr)
-    scale = np.where(ground.off_level, 0.0, 1.0 / ground.gain).astype(np.float32)
+    scale = np.where(ground.used, 1.0 / ground.gain, 0.0).astype(np.float32)
     block = _Block(first=ground.first, saturation=frame.saturation, cuts=totals.cuts, scale=scale)
     room = _FIRST_ROOM
     while True:

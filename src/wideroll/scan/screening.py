@@ -8,10 +8,12 @@ from numpy.typing import NDArray
 from wideroll.scan.background import Background, find_background
 from wideroll.scan.edges import Edges
 from wideroll.scan.frame import LEAST_LINES, Frame, Grey
+from wideroll.scan.levels import block_levels
 from wideroll.scan.linking import OpenMarks, link_runs
 from wideroll.scan.overview import OverviewRows, blind_rows, overview_rows
 from wideroll.scan.residual import Residual, find_residual, smooth_profile
 from wideroll.scan.runs import Runs, find_runs
+from wideroll.scan.still import find_still, group_borders, lines_at_rest, still_stretches
 from wideroll.scan.sums import sum_block
 
 __all__ = ["BlockReport", "Carry", "screen_block"]
@@ -23,6 +25,7 @@ class Carry:
 
     open_marks: OpenMarks
     edges: Edges | None = None
+    last_row: Grey | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,6 +48,12 @@ class BlockReport:
     """Why, for each of them."""
     off_level: NDArray[np.int64]
     """Lines, counted from the head, that aren't web as usual."""
+    level: NDArray[np.float32]
+    """(cells,) as ``block_levels`` gives it; empty where the block shows no web."""
+    still: NDArray[np.int64]
+    """(stretches, 3) without fresh noise: group of columns, line from, line to."""
+    at_rest: bool = False
+    """All of the block is in ``still``."""
 
 
 def screen_block(rows: Grey, first_line: int, before: Carry, frame: Frame) -> tuple[BlockReport, Carry]:
@@ -59,11 +68,16 @@ def screen_block(rows: Grey, first_line: int, before: Carry, frame: Frame) -> tu
     if len(rows) < LEAST_LINES:
         return _blind(rows, first_line, before, frame)
     totals = sum_block(rows, frame)
-    ground = find_background(totals, frame, before.edges)
-    if ground.faults.all():
-        return _blind(rows, first_line, before, frame)
+    still = find_still(rows, before.last_row, totals, frame)
+    rest = lines_at_rest(still, frame)
+    # What little is live in such a block wouldn't tell its background from what lies on it.
+    if 2 * int(rest.sum()) > len(rows):
+        return _blind(rows, first_line, before, frame, at_rest=True)
+    ground = find_background(totals, frame, before.edges, rest)
+    if ground.faults.all() or ground.silent:
+        return _blind(rows, first_line, before, frame, at_rest=not ground.faults.all())
     runs = find_runs(rows, totals, ground, frame)
-    measures, still = link_runs(
+    measures, open_marks = link_runs(
         runs, before.open_marks, frame, first_line=first_line, lines=len(rows), left=ground.edges.left
     )
     smooth = smooth_profile(ground, frame)
@@ -79,8 +93,18 @@ def screen_block(rows: Grey, first_line: int, before: Carry, frame: Frame) -> tu
         faulty=faulty + ground.first,
         fault=ground.faults[faulty],
         off_level=np.flatnonzero(ground.off_level) + first_line,
+        level=block_levels(ground, frame),
+        still=still_stretches(_beside_faults(still, ground, frame), first_line, frame),
     )
-    return report, Carry(open_marks=still, edges=ground.edges)
+    return report, Carry(open_marks=open_marks, edges=ground.edges, last_row=rows[-1].copy())
+
+
+def _beside_faults(still: NDArray[np.bool_], ground: Background, frame: Frame) -> NDArray[np.bool_]:
+    """Without the groups that lie beside the web or are faulty anyway, where not the whole line stands still."""
+    sound = np.zeros(frame.columns, np.bool_)
+    sound[ground.first : ground.last] = ground.faults == 0
+    watched = np.logical_or.reduceat(sound, group_borders(frame)[:-1])
+    return np.asarray(still & (watched[:, None] | still.all(axis=0)))
 
 
 def _noise(ground: Background) -> float:
@@ -88,15 +112,20 @@ def _noise(ground: Background) -> float:
     return float(np.median(ground.noise[sound] / ground.profile[sound]))
 
 
-def _blind(rows: Grey, first_line: int, before: Carry, frame: Frame) -> tuple[BlockReport, Carry]:
-    """A block that is too short or shows no web: marks end at it."""
+def _blind(
+    rows: Grey, first_line: int, before: Carry, frame: Frame, *, at_rest: bool = False
+) -> tuple[BlockReport, Carry]:
+    """A block that is too short, shows no web or stands still: marks end at it."""
     nothing = Runs(
         spans=np.empty((0, 4), np.int32),
         peaks=np.empty((0, 3), np.float32),
         lowest=np.empty((0, 0), np.float32),
         highest=np.empty((0, 0), np.float32),
     )
-    measures, still = link_runs(nothing, before.open_marks, frame, first_line=first_line, lines=len(rows), left=0.0)
+    measures, open_marks = link_runs(
+        nothing, before.open_marks, frame, first_line=first_line, lines=len(rows), left=0.0
+    )
+    whole = np.full((len(group_borders(frame)) - 1, len(rows)), at_rest)
     report = BlockReport(
         first_line=first_line,
         lines=len(rows),
@@ -108,5 +137,8 @@ def _blind(rows: Grey, first_line: int, before: Carry, frame: Frame) -> tuple[Bl
         faulty=np.empty(0, np.int64),
         fault=np.empty(0, np.uint8),
         off_level=np.empty(0, np.int64),
+        level=np.empty(0, np.float32),
+        still=still_stretches(whole, first_line, frame),
+        at_rest=at_rest,
     )
-    return report, Carry(open_marks=still, edges=before.edges)
+    return report, Carry(open_marks=open_marks, edges=before.edges, last_row=rows[-1].copy())

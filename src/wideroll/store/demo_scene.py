@@ -168,7 +168,7 @@ guard_along = "0.25 m"
 guard_across = "5 mm"
 
 [[criteria]]
-name = "Sighted streaks, bands, holes, scratches and voids"
+name = "Other sightings"
 measurand = "forbidden"
 subject = "sheets"
 kinds = [

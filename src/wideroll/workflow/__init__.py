@@ -5,7 +5,7 @@ for the ports come from above.
 """
 
 from wideroll.workflow.assess import RollDesk, assess_roll, open_roll, plan_from
-from wideroll.workflow.gather import SCAN, SHEETS, STRIPS, batch_extents, gather_evidence
+from wideroll.workflow.gather import BATCHES, SCAN, SHEETS, STRIPS, batch_extents, gather_evidence
 from wideroll.workflow.model import (
     Assessment,
     Batch,
@@ -28,6 +28,7 @@ from wideroll.workflow.take_in import (
 )
 
 __all__ = [
+    "BATCHES",
     "SCAN",
     "SHEETS",
     "STRIPS",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from wideroll import __version__
+from wideroll.errors import InputError
 from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
@@ -14,6 +15,8 @@ from wideroll.workflow.gather import gather_evidence
 from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
 from wideroll.workflow.ports import PlantFiles, Progress, Results
 from wideroll.workflow.take_in import (
+    check_length,
+    check_width,
     examine_sheets,
     fit_to_roll,
     judge_strips,
@@ -47,10 +50,12 @@ class RollDesk:
         raster = self.files.raster(self.card.name, self.plant, self.product)
         if raster is None:
             return None
+        check_length(raster, self.whole, roll=self.card.name)
         kept = self.results.load_scan(self.fingerprints["scan"])
         if kept is None:
             kept = scan_web(raster, progress=self.progress)
             self.results.save_scan(kept, self.fingerprints["scan"])
+        check_width(kept, self.whole, roll=self.card.name)
         return fit_to_roll(kept, self.whole)
 
     def strips(self) -> StripRoom:
@@ -76,10 +81,22 @@ class RollDesk:
 def open_roll(
     roll: str, *, files: PlantFiles, results: Results, fingerprints: Mapping[str, str], progress: Progress
 ) -> RollDesk:
-    """Take a roll in hand: read what it is, and check that it belongs together."""
+    """Take a roll in hand: read what it is, and check that it belongs together.
+
+    Raises:
+        InputError: when a file has a fault, or a width of the product doesn't fit the web.
+    """
     plant = files.plant()
     card = files.card(roll)
     product = files.product(card.product)
+    for width in product.widths:
+        if width.width_mm >= plant.web_width_mm:
+            raise InputError(
+                where=f"products/{product.name}.toml, width {width.name}",
+                rule=f"must be less than the web, {plant.web_width_mm:g} mm",
+                value=f"{width.width_mm:g} mm",
+                mend="Check its unit.",
+            )
     return RollDesk(
         plant=plant,
         product=product,
@@ -142,7 +159,7 @@ def plan_from(
         return None
     avoid = [Avoid(extent=region.extent, reason=_why(region, decision)) for region in decision.regions]
     if scan is not None:
-        trim = product.cut_rules.edge_trim_mm
+        trim = min(product.cut_rules.edge_trim_mm, whole.width_mm / 2.0)
         inner = Extent(
             along_from_m=whole.along_from_m,
             along_to_m=whole.along_to_m,

@@ -2,23 +2,28 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from scipy import stats
 
-from wideroll.examination import Origin
+from wideroll.examination import Origin, Sighting
 from wideroll.release import Evidence, Flaw, Missing, Reading
 from wideroll.repeats import SeriesSearch
-from wideroll.roll import Coverage, Extent, empty_marks
+from wideroll.roll import Coverage, Extent, MarkKind, empty_marks, unseen_within
 from wideroll.sampling import rate_limits
 from wideroll.scan import ScanResult
 from wideroll.sensitometry import Deviation, Measure, RunVerdict, StripResult
 from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
 
-__all__ = ["SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
+__all__ = ["BATCHES", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
 
 SCAN = "scan"
 SHEETS = "sheets"
 STRIPS = "strips"
+BATCHES = "batches"
+_LEAST_GAP_M = 0.001
+_SAME_STREAK_MM = 4.0
+"""An examiner's rule reads to an eighth of an inch across (common practice)."""
 _CONFIDENCE = 0.95
 
 
@@ -43,14 +48,14 @@ def gather_evidence(
         coverage[SCAN] = scan.coverage
     if examination.sheets:
         coverage[SHEETS] = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
-    flaws = (*_streaks(scan), *_series(repeats), *_sightings(examination))
+    flaws = (*_streaks(scan), *_series(repeats), *_sightings(examination, scan, whole))
     return Evidence(
         whole=whole,
         marks=empty_marks() if scan is None else scan.marks,
         coverage=coverage,
         flaws=flaws,
         readings=tuple(_readings(strip_room.results, batches)),
-        missing=tuple(_missing(strip_room, batches)),
+        missing=(*_unclaimed(whole, batches), *_missing(strip_room, batches)),
         counts={
             STRIPS: tuple((extent, len(_usable(strip_room.results, extent))) for _, extent in batches),
             SHEETS: tuple(
@@ -101,34 +106,75 @@ def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
         )
 
 
-def _sightings(examination: Examination) -> Iterator[Flaw]:
-    """What came with the coating counts against the film; handling dirt doesn't."""
+def _sightings(examination: Examination, scan: ScanResult | None, whole: Extent) -> Iterator[Flaw]:
+    """What came with the coating counts against the film; handling dirt doesn't, unless it is metal.
+
+    A streak that the scanner found there too is left to the scan, which knows where it starts and ends.
+    """
     sheets = {sheet.name: sheet for sheet in examination.sheets}
     for found in examination.examined:
         sighting = found.sighting
         if found.origin.origin is Origin.HANDLING and not sighting.metallic:
             continue
-        half_m, half_mm = sighting.size_mm / 2000.0, sighting.size_mm / 2.0
-        spot = Extent(
-            along_from_m=sighting.place.along_m,
-            along_to_m=sighting.place.along_m,
-            across_from_mm=sighting.place.across_mm,
-            across_to_mm=sighting.place.across_mm,
-        ).grown(along_m=half_m, across_mm=half_mm)
+        if sighting.kind is MarkKind.STREAK and _scanned_too(sighting, scan):
+            continue
         yield Flaw(
             kind="metal" if sighting.metallic else f"sighted {sighting.kind}",
-            extent=spot.meet(sheets[sighting.sheet].extent) or spot,
+            extent=_reach(sighting, sheets[sighting.sheet].extent, whole),
             value=sighting.size_mm,
             low=sighting.size_mm,
             high=sighting.size_mm,
             unit="mm",
-            source=f"sheet {sighting.sheet}",
-            note=f"{found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
+            source=SHEETS,
+            note=f"sheet {sighting.sheet}; {found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
         )
+
+
+def _scanned_too(sighting: Sighting, scan: ScanResult | None) -> bool:
+    place = sighting.place
+    return any(
+        streak.extent.along_from_m <= place.along_m <= streak.extent.along_to_m
+        and abs(streak.across_mm - place.across_mm) <= streak.width_mm / 2.0 + _SAME_STREAK_MM
+        for streak in (scan.streaks if scan else ())
+    )
+
+
+def _reach(sighting: Sighting, sheet: Extent, whole: Extent) -> Extent:
+    """How far a sighting speaks: a streak for its lane, a band or fog for the sheet, all else for its own size.
+
+    How far a streak runs beyond the sheet isn't known from the sheet, so its lane is taken over the whole length.
+    """
+    place, half_mm = sighting.place, sighting.size_mm / 2.0
+    point = Extent(
+        along_from_m=place.along_m,
+        along_to_m=place.along_m,
+        across_from_mm=place.across_mm,
+        across_to_mm=place.across_mm,
+    )
+    if sighting.kind in {MarkKind.BAND, MarkKind.FOG}:
+        return sheet
+    if sighting.kind is MarkKind.STREAK:
+        lane = point.grown(across_mm=half_mm)
+        return replace(lane, along_from_m=whole.along_from_m, along_to_m=whole.along_to_m)
+    spot = point.grown(along_m=half_mm / 1000.0, across_mm=half_mm)
+    return spot.meet(sheet) or spot
 
 
 def _usable(results: Sequence[StripResult], extent: Extent) -> list[StripResult]:
     return [r for r in results if r.usable and r.strip.place is not None and extent.contains(r.strip.place)]
+
+
+def _unclaimed(whole: Extent, batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Missing]:
+    """Stretches that no batch claims: what was coated there nobody knows, whatever the criteria ask."""
+    for gap in unseen_within(whole, [extent for _, extent in batches], why="no batch claims this stretch"):
+        if gap.extent.length_m > _LEAST_GAP_M:
+            yield Missing(
+                subject=BATCHES,
+                extent=gap.extent,
+                void=False,
+                why=gap.why,
+                mend="Say in roll.toml which batch was coated there.",
+            )
 
 
 def _missing(strip_room: StripRoom, batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Missing]:

@@ -43,6 +43,15 @@ def test_a_clear_look_finds_its_layer_and_sign(sighting, layer, touched, change)
     assert found.contradiction == ""
 
 
+def test_the_rest_of_an_opaque_mark_is_what_one_wrong_answer_makes_of_it(sighting):
+    """Dark through all filters and embedded is opaque with 88 %; dirt on top has 5 %, each pair of records 2 %."""
+    found = locate_layer(sighting(through=dict.fromkeys(FilterColour, DARKER), embedded=True)).probability
+    assert found[Layer.OPAQUE] == pytest.approx(0.88, abs=0.005)
+    assert found[Layer.SURFACE] == pytest.approx(0.05, abs=0.005)
+    pairs = (Layer.CYAN_MAGENTA, Layer.CYAN_YELLOW, Layer.MAGENTA_YELLOW)
+    assert all(found[layer] == pytest.approx(0.023, abs=0.005) for layer in pairs)
+
+
 def test_surface_marks_are_told_by_touch(sighting):
     """The same through all filters and wiped off: on the surface, and no word on dye."""
     found = locate_layer(sighting(through=dict.fromkeys(FilterColour, SAME), wipes_off=True))

@@ -2,10 +2,12 @@
 
 import dataclasses
 import itertools
+import math
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import hypergeom
 
 from wideroll.errors import ArgumentError
 from wideroll.examination import chapman, match_sightings
@@ -109,3 +111,37 @@ def test_the_estimate_is_symmetric_and_never_below_what_was_seen(first, second, 
     assert seen <= one.low + 1e-9
     assert one.low <= one.total + 1e-9
     assert one.total <= one.high + 1e-9
+
+
+@given(
+    fewer=st.integers(1, 40),
+    extra=st.integers(0, 20),
+    swapped=st.booleans(),
+    confidence=st.sampled_from([0.8, 0.95, 0.99]),
+)
+def test_full_agreement_leaves_room_for_what_escaped_both(fewer, extra, swapped, confidence):
+    """Where one missed nothing, numbers up to the upper limit give such an agreement, and none above (oracle)."""
+    first, second = (fewer + extra, fewer) if swapped else (fewer, fewer + extra)
+    found = chapman(first, second, fewer, confidence)
+    assert found.low == first + second - fewer < found.high
+    tail = (1.0 - confidence) / 2.0
+    for there in range(fewer + extra, int(found.high) + 3):
+        if there < found.high - 1e-6:
+            assert hypergeom.pmf(fewer, there, first, second) > tail
+        elif there > found.high + 1e-6:
+            assert hypergeom.pmf(fewer, there, first, second) < tail
+
+
+def test_only_nothing_seen_by_anybody_is_an_exact_number():
+    """Two that saw nothing leave 0; one that saw nothing where the other did gives no upper limit."""
+    nothing = chapman(0, 0, 0)
+    assert (nothing.low, nothing.total, nothing.high) == (0.0, 0.0, 0.0)
+    blind = chapman(12, 0, 0)
+    assert (blind.low, blind.high) == (12.0, math.inf)
+
+
+@given(first=st.integers(0, 60), second=st.integers(0, 60), share=st.floats(0, 1))
+def test_the_interval_has_a_width(first, second, share):
+    """However alike two looks are, the number isn't claimed to be known, unless nobody saw anything."""
+    found = chapman(first, second, round(share * min(first, second)))
+    assert (found.high > found.low) == (first + second > 0)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from wideroll.release import Measurand, Reason, Verdict, decide
 from wideroll.release.ground import area_within_m2, joined_alike, outside, seen_along, unseen_parts
 from wideroll.release.limits import rate_at_least
-from wideroll.roll import Coverage, Extent, Unseen, union_area_m2
+from wideroll.roll import Coverage, Extent, Unseen, union_area_m2, unseen_within
 
 # Places on a grid of binary fractions, so that mirroring is exact.
 PLACES = st.lists(st.tuples(st.integers(1, 40 * 32 - 1), st.integers(0, 999)), max_size=60).map(
@@ -81,7 +81,7 @@ def test_regions_stay_on_the_roll_and_what_is_left_has_no_dense_stretch(evidence
 @settings(max_examples=60, deadline=None)
 @given(places=CLUMPED, seen=BOXES)
 def test_margins_agree_with_reasons_and_shares_with_regions(evidence, criterion, rules, whole, places, seen):
-    """Within the limit the margin isn't negative, above it it is, and the released share is what no region takes."""
+    """Within the limit the margin isn't negative, above it it is; released is what was seen and no region takes."""
     found = evidence(places, coverage={"scan": Coverage(seen=tuple(seen))})
     decision = decide(found, [*rules, criterion(Measurand.COVERAGE)])
     for finding in decision.findings:
@@ -91,8 +91,9 @@ def test_margins_agree_with_reasons_and_shares_with_regions(evidence, criterion,
         if finding.reason is Reason.ABOVE_LIMIT:
             assert finding.margin < 0
             assert finding.verdict is not Verdict.RELEASE
-    taken = union_area_m2(region.extent for region in decision.regions) / whole.area_m2
-    assert decision.released_share == pytest.approx(1.0 - taken, abs=1e-9)
+    taken = [region.extent for region in decision.regions]
+    unseen = [part.extent for part in unseen_within(whole, seen, why="")]
+    assert decision.released_share == pytest.approx(1.0 - union_area_m2([*taken, *unseen]) / whole.area_m2, abs=1e-9)
     assert (decision.verdict is Verdict.RELEASE) == (not decision.regions)
     if area_within_m2(whole, seen) < 0.98 * whole.area_m2 - 1e-6:
         assert decision.verdict is not Verdict.RELEASE

@@ -71,7 +71,7 @@ def test_rate_counts_kinds_and_sizes_named(evidence, criterion, marks_at):
     assert decide(small, [criterion(RATE)]).verdict is Verdict.HOLD
     assert decide(small, [criterion(RATE, least_size_mm=0.3)]).verdict is Verdict.RELEASE
     assert decide(small, [criterion(RATE, least_size_mm=0.2)]).verdict is Verdict.HOLD
-    assert decide(small, [criterion(RATE, kinds=("comet",))]).verdict is Verdict.RELEASE
+    assert only(decide(small, [criterion(RATE, kinds=("comet",))]), RATE).reason is Reason.NONE_FOUND
 
 
 def test_dense_stretch_is_cut_out_and_left_aside(evidence, criterion):
@@ -147,7 +147,7 @@ def test_forbidden_holds_at_once(evidence, criterion, flaw, box, where):
 def test_forbidden_kinds_of_mark_are_found_in_the_scan(evidence, criterion, marks_at):
     """A kind of mark that is forbidden is looked for among the marks too."""
     holes = criterion(Measurand.FORBIDDEN, kinds=("hole",))
-    assert decide(evidence(marks_at([7.0], kind="spot")), [holes]).verdict is Verdict.RELEASE
+    assert only(decide(evidence(marks_at([7.0], kind="spot")), [holes]), "forbidden").reason is Reason.NONE_FOUND
     assert decide(evidence(marks_at([7.0], kind="hole")), [holes]).verdict is Verdict.HOLD
 
 
@@ -199,6 +199,7 @@ def test_coverage_below_its_least_holds_the_unseen_parts(evidence, criterion, wh
     assert (finding.found, finding.margin) == (pytest.approx(0.95), pytest.approx(-0.03))
     assert [region.extent for region in decision.regions] == [gap.extent]
     assert [(item.extent, item.why) for item in decision.missing] == [(gap.extent, "the lamp was off")]
+    assert decision.why == "Coverage: the scan looked at 95.0 % of 40 m², less than the 98 % needed."
     enough = decide(
         evidence(coverage={"scan": Coverage(seen=(whole,), unseen=(gap,))}), [criterion(Measurand.COVERAGE, limit=0.95)]
     )
@@ -225,6 +226,7 @@ def test_too_few_strips_hold_their_batch(evidence, criterion, box, void):
     assert finding.reason is (Reason.EVIDENCE_VOID if void else Reason.EVIDENCE_MISSING)
     assert "Expose strip 9 again." in finding.why
     assert "Run R7 is void." in finding.why
+    assert decision.why == "Evidence count: 1 of at least 2 usable strips for 25.00 to 40.00 m (run R7 is void)."
     assert [region.extent for region in decision.regions] == [second]
     assert gone in decision.missing
 
@@ -234,6 +236,12 @@ def test_missing_evidence_that_no_criterion_speaks_of_holds(evidence, criterion,
     gone = Missing(subject="tear test", extent=box(0.0, 5.0), void=False, why="not done", mend="Do it.")
     decision = decide(evidence(missing=(gone,)), [criterion(Measurand.COVERAGE)])
     assert (decision.verdict, only(decision, NEEDED).reason) == (Verdict.HOLD, Reason.EVIDENCE_MISSING)
+
+
+def test_a_kind_that_no_criterion_names_holds(evidence, criterion, marks_at):
+    """A hole on a roll whose criteria speak of spots alone isn't released."""
+    decision = decide(evidence(marks_at([7.0], kind="hole")), [criterion(RATE, kinds=("spot",))])
+    assert (decision.verdict, only(decision, NEEDED).reason) == (Verdict.HOLD, Reason.NOT_JUDGED)
 
 
 def test_every_reason_is_reached_and_has_its_entry_in_the_docs():

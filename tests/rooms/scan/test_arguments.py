@@ -48,6 +48,7 @@ def test_impossible_images_and_pitches_are_refused(image, pitch, where):
         {"streak_least_m": 0.0},
         {"overview_cell_mm": float("nan")},
         {"saturation": 0},
+        {"level_tolerance": 0.0},
     ],
 )
 def test_impossible_settings_are_refused(change):

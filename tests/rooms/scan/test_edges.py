@@ -56,6 +56,38 @@ def test_without_an_outside_the_whole_raster_is_web(weave, grey):
     assert found.marks["across_mm"].to_list() == pytest.approx([0.9])
 
 
+def test_an_area_off_level_is_not_the_web(weave, grey):
+    """In a raster full of web a dark area has no edges of a web, and hides nothing beside it."""
+    web = weave(10_000, 960)
+    web[4000:5333, 300:700] *= 0.7
+    web[8000:8004, 100:104] *= 0.6
+    found = find_marks(grey(web), PITCH)
+    assert found.web_width_mm == pytest.approx(288.0)
+    assert found.marks.filter(found.marks["along_m"] > 2.0)["across_mm"].to_list() == pytest.approx([30.6], abs=0.2)
+
+
+def test_edges_that_appear_for_good_are_believed(weave, grey, frame_web):
+    """A web that comes into the field after a stretch without edges is measured from its edge a metre later."""
+    web = weave(12_000, 480)
+    web[2500:] = frame_web(web[2500:], left=40.0, right=430.0)
+    found = find_marks(grey(web), PITCH)
+    beads = [gap.extent for gap in found.coverage.unseen if gap.why == "edge bead"]
+    assert len(beads) == 2
+    assert beads[0].along_from_m == pytest.approx(1.75, abs=0.26)
+    assert found.web_width_mm == pytest.approx(117.0, abs=0.3)
+
+
+def test_where_the_web_seems_narrower_the_rest_is_unseen(weave, grey, frame_web):
+    """Web that lies outside of the edges found isn't taken for looked at."""
+    web = weave(10_000, 480)
+    web = frame_web(web, left=40.0, right=np.where(np.arange(10_000) < 7000, 430.0, 300.0))
+    found = find_marks(grey(web), PITCH)
+    (gap,) = (gap for gap in found.coverage.unseen if "narrower" in gap.why)
+    assert gap.extent.along_from_m == pytest.approx(2.1, abs=0.13)
+    assert gap.extent.across_from_mm == pytest.approx(78.0, abs=0.3)
+    assert gap.extent.across_to_mm == pytest.approx(found.web_width_mm)
+
+
 def test_edges_may_be_left_alone(weave, grey, frame_web):
     """With find_edges off, across is measured from the raster's border."""
     image = grey(frame_web(weave(900, 480), left=40.0, right=430.0))
@@ -113,7 +145,8 @@ def test_a_raster_without_web_is_unseen(level):
 @pytest.mark.parametrize("shape", [(1, 1), (7, 300), (1, 300), (900, 1), (900, 3)])
 def test_scraps_give_a_result(shape):
     """A raster too small to say anything about gives an empty result that says so."""
-    found = find_marks(np.full(shape, 150, np.uint8), PITCH)
+    random = np.random.Generator(np.random.PCG64(1))
+    found = find_marks(np.rint(random.normal(150.0, 3.0, shape)).astype(np.uint8), PITCH)
     assert found.marks.is_empty()
     assert (found.lines, found.columns) == shape
     assert (found.coverage.share(found.coverage.seen[0]) == 0.0) == (shape[0] < 8)

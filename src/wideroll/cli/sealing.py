@@ -1,0 +1,85 @@
+"""The decision's place in the record: what was written is what the record names, or it is made anew."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+from wideroll import __version__
+from wideroll.cli.console import tell
+from wideroll.cli.rolls import RollInHand
+from wideroll.errors import RecordError
+from wideroll.record import Event, Json, digest
+from wideroll.store import RecordStore
+
+__all__ = ["outputs_as_recorded", "record_decision"]
+
+_ACT = "decision"
+
+
+def outputs_as_recorded(hand: RollInHand) -> bool:
+    """Whether every file of the roll's last decision on these inputs is the one that the record names.
+
+    Raises:
+        RecordError: when the record itself doesn't hold.
+    """
+    database = _database(hand.root)
+    if not database.is_file():
+        return False
+    with RecordStore(f"sqlite:///{database}") as store:
+        last = _last_decision(store, hand)
+    if last is None or last.body["inputs"] != hand.fingerprint:
+        return False
+    named = last.body["outputs"]
+    if not isinstance(named, dict):
+        return False
+    changed = [name for name, sealed in named.items() if _digest_of(hand.results.path / name) != sealed]
+    for name in changed:
+        tell(
+            f"{hand.results.path / name} isn't the file that event {last.number} of the record names; it is made anew."
+        )
+    return not changed
+
+
+def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapping[str, bytes], *, who: str) -> None:
+    """Add the decision to the record, unless its last event on the roll says just the same.
+
+    Args:
+        hand: the roll.
+        document: the decision, of which the record keeps the verdict in words.
+        outputs: content of each file that goes with it, by name in the results folder.
+        who: decides.
+
+    Raises:
+        RecordError: when the record doesn't hold; nothing is added to it then.
+    """
+    body: dict[str, Json] = {
+        **{name: document[name] for name in ("roll", "product", "verdict", "why")},
+        "inputs": hand.fingerprint,
+        "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
+    }
+    with RecordStore(f"sqlite:///{_database(hand.root)}") as store:
+        last = _last_decision(store, hand)
+        if last is None or dict(last.body) != body:
+            when = datetime.now(UTC).isoformat(timespec="seconds")
+            store.append(_ACT, who, when, __version__, body)
+
+
+def _last_decision(store: RecordStore, hand: RollInHand) -> Event | None:
+    report = store.verify()
+    if not report.intact:
+        raise RecordError(
+            where=f"{_database(hand.root)}, event {report.first_bad}",
+            rule="the record must hold from first to last event",
+            value=report.why,
+            mend="Decide nothing on it: keep the file, and restore the record from its last good copy.",
+        )
+    mine = [event for event in store.events() if event.act == _ACT and event.body.get("roll") == hand.desk.card.name]
+    return mine[-1] if mine else None
+
+
+def _database(root: Path) -> Path:
+    return root / "wideroll.db"
+
+
+def _digest_of(path: Path) -> str:
+    return digest(path.read_bytes()) if path.is_file() else ""

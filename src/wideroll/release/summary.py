@@ -1,0 +1,136 @@
+"""The roll's verdict in one word and one sentence, from what each criterion says."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from wideroll.release.ground import area_seen_m2, area_within_m2, unseen_parts
+from wideroll.release.looked_at import NEEDED_CRITERION
+from wideroll.release.mark_rates import SCAN
+from wideroll.release.model import Criterion, Evidence, Measurand, Reason, RegionVerdict, Verdict
+from wideroll.release.ruling import Ruling
+from wideroll.release.words import plural, sentence, share
+from wideroll.roll import Extent
+
+__all__ = ["covers", "named", "released_share", "standing", "sum_up"]
+
+_GRAVEST_FIRST: Final = (
+    Reason.FORBIDDEN_FOUND,
+    Reason.ABOVE_LIMIT,
+    Reason.EVIDENCE_VOID,
+    Reason.EVIDENCE_MISSING,
+    Reason.NOT_LOOKED_AT,
+    Reason.NOT_JUDGED,
+    Reason.EXTRAPOLATED,
+    Reason.NOT_PROVEN,
+)
+_ROUNDING: Final = 1e-9
+"""Shares of an area smaller than this come from rounding."""
+_REASONS_NAMED: Final = 2
+_LEAST: Final = (Measurand.COVERAGE, Measurand.EVIDENCE_COUNT)
+
+
+def covers(whole: Extent, parts: Sequence[Extent]) -> bool:
+    """Whether the parts together cover the whole, rounding aside."""
+    return area_within_m2(whole, parts) >= whole.area_m2 * (1.0 - _ROUNDING)
+
+
+def standing(regions: Sequence[RegionVerdict]) -> tuple[RegionVerdict, ...]:
+    """The regions without those that are held inside what is cut out: there is nothing left of them to hold."""
+    out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
+    return tuple(r for r in regions if r.verdict is not Verdict.HOLD or not covers(r.extent, out))
+
+
+def released_share(evidence: Evidence, regions: Sequence[RegionVerdict]) -> float:
+    """Share of the area that the scan looked at (any source, where there is no scan) and that no region names."""
+    scan = evidence.coverage.get(SCAN)
+    looked = list(evidence.coverage.values()) if scan is None else [scan]
+    area = area_seen_m2(evidence.whole, looked, [region.extent for region in regions])
+    released = min(area / evidence.whole.area_m2, 1.0)
+    return 1.0 if released > 1.0 - _ROUNDING else released
+
+
+def named(criterion: str, words: str) -> str:
+    """The words with their criterion in front, unless they begin with it or it is ours; no name stands there twice."""
+    lead, colon, rest = words.partition(": ")
+    if colon and criterion.casefold().startswith(lead.casefold()):
+        return f"{criterion}: {rest}"
+    if criterion == NEEDED_CRITERION.name or words.casefold().startswith(criterion.casefold().removesuffix("s")):
+        return words
+    return f"{criterion}: {words[0].lower() if words[1:2].islower() else words[0]}{words[1:]}"
+
+
+def sum_up(
+    evidence: Evidence, rulings: Sequence[Ruling], regions: Sequence[RegionVerdict], criteria: Sequence[Criterion]
+) -> tuple[Verdict, str]:
+    """The verdict with the one sentence that says what decides it."""
+    whole = evidence.whole
+    out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
+    held = [n for region in regions if region.verdict is Verdict.HOLD for n in region.findings]
+    if covers(whole, out):
+        return Verdict.REJECT, f"Nothing is left to release. {_largest_cut(rulings)}"
+    if held:
+        return Verdict.HOLD, _hold(whole, [rulings[n] for n in sorted(set(held))], out)
+    if out:
+        gone = share(area_within_m2(whole, out) / whole.area_m2)
+        rest = _released(evidence, regions) or "the rest meets all criteria"
+        told = f"{gone} of the area, in {plural(len(out), 'part')}, is cut out"
+        return Verdict.CUT_OUT, f"{sentence(f'{told}; {rest}')} {_largest_cut(rulings)}"
+    met = f"All {len(criteria)} criteria are met" if len(criteria) > 1 else "The criterion is met"
+    rest = _released(evidence, regions)
+    first = sentence(f"{met}; {rest}" if rest else met)
+    return Verdict.RELEASE, f"{first} {_least_margin(rulings, criteria)}"
+
+
+def _hold(whole: Extent, holding: Sequence[Ruling], out: Sequence[Extent]) -> str:
+    first = min(holding, key=lambda ruling: _GRAVEST_FIRST.index(ruling.finding.reason))
+    parts = [named(first.finding.criterion, first.brief)]
+    more = len(holding) - 1
+    if more:
+        parts.append(f"{plural(more, 'more finding')} {'holds' if more == 1 else 'hold'} it")
+    if out:
+        parts.append(f"{share(area_within_m2(whole, out) / whole.area_m2)} of the area is cut out in any case")
+    return sentence("; ".join(parts))
+
+
+def _largest_cut(rulings: Sequence[Ruling]) -> str:
+    """What is said of the largest part that is cut out or rejected."""
+    cut = [ruling for ruling in rulings if ruling.finding.verdict in {Verdict.REJECT, Verdict.CUT_OUT}]
+    largest = max(cut, key=lambda ruling: ruling.finding.extent.area_m2)
+    return sentence(named(largest.finding.criterion, largest.brief))
+
+
+def _released(evidence: Evidence, regions: Sequence[RegionVerdict]) -> str:
+    """How much is released, where that isn't all that is left; empty where it is."""
+    whole, cuts = evidence.whole, [region.extent for region in regions]
+    left = 1.0 - area_within_m2(whole, cuts) / whole.area_m2
+    released = released_share(evidence, regions)
+    if released >= left - _ROUNDING:
+        return ""
+    scan = evidence.coverage.get(SCAN)
+    parts = () if scan is None else unseen_parts(whole, scan, cuts)
+    reasons = list(dict.fromkeys(part.why for part in parts))
+    told = f" ({', '.join(reasons)})" if 0 < len(reasons) <= _REASONS_NAMED else ""
+    return f"{share(released)} of the area is released; the rest was not looked at{told}"
+
+
+def _least_margin(rulings: Sequence[Ruling], criteria: Sequence[Criterion]) -> str:
+    """The finding nearest to its limit, among those whose limit is proven to be kept.
+
+    A dense stretch is passed because it isn't shown to be above its limit, which is no margin; a least has no scale.
+    """
+    by_name = {criterion.name: criterion.measurand for criterion in criteria}
+    limited = [
+        ruling
+        for ruling in rulings
+        if ruling.finding.limit > 0.0
+        and ruling.finding.reason is Reason.WITHIN_LIMIT
+        and by_name[ruling.finding.criterion] not in _LEAST
+        and not (
+            by_name[ruling.finding.criterion] is Measurand.MARKS_PER_M2_LOCAL
+            and ruling.finding.high > ruling.finding.limit
+        )
+    ]
+    if not limited:
+        return sentence(named(rulings[0].finding.criterion, rulings[0].brief))
+    closest = min(limited, key=lambda ruling: ruling.finding.margin / ruling.finding.limit)
+    return sentence(f"The least margin: {named(closest.finding.criterion, closest.brief)}")
