@@ -16,6 +16,7 @@ __all__ = [
     "Millimetres",
     "Name",
     "Positive",
+    "PositiveMetres",
     "PositiveMillimetres",
     "SomeMetres",
     "SomeMillimetres",
@@ -51,6 +52,7 @@ Millimetres = Annotated[float, BeforeValidator(_mm)]
 Metres = Annotated[float, BeforeValidator(_m)]
 PositiveMillimetres = Annotated[Millimetres, Field(gt=0)]
 SomeMillimetres = Annotated[Millimetres, Field(ge=0)]
+PositiveMetres = Annotated[Metres, Field(gt=0)]
 SomeMetres = Annotated[Metres, Field(ge=0)]
 # Strict: text and true would else be taken for numbers.
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False, strict=True)]

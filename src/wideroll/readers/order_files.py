@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from wideroll.readers.fields import FileModel, Name, SomeMetres
+from wideroll.readers.fields import FileModel, Name, PositiveMetres
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.slitting import Order
 
@@ -18,7 +18,7 @@ class OrderTable(FileModel):
     number: Name
     product: Name
     width: Name
-    length: SomeMetres
+    length: PositiveMetres
     quantity: Annotated[int, Field(ge=1)]
 
     def build(self) -> Order:

@@ -1,8 +1,9 @@
 """TOML into a file model; whatever is wrong becomes one error that names file, field, rule, value and mend."""
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -89,10 +90,20 @@ def placed(where: object) -> Iterator[None]:
 
 
 def _input_error(path: Path, error: ValidationError) -> InputError:
-    first = error.errors()[0]
+    faults = error.errors()
+    first = faults[0]
+    misspelt = _misspelling(faults)
+    if misspelt is not None:
+        found, meant = misspelt
+        return InputError(
+            where=f"{path}, field {_dotted(found)}",
+            rule="the file has no such field",
+            value=found[-1],
+            mend=f"Perhaps {meant} is meant: write it so.",
+        )
     context: dict[str, Any] = first.get("ctx") or {}
     inner = context.get("error")
-    field = ".".join(str(part + 1) if isinstance(part, int) else part for part in first["loc"])
+    field = _dotted(first["loc"])
     where = f"{path}, field {field}" if field else str(path)
     if isinstance(inner, WiderollError):
         named = where if field and inner.where in {"length", field} else f"{where}: {inner.where}"
@@ -104,3 +115,20 @@ def _input_error(path: Path, error: ValidationError) -> InputError:
     if kind == "missing":
         return InputError(where=where, rule=rule, mend=mend)
     return InputError(where=where, rule=rule, value=first["input"], mend=mend)
+
+
+def _misspelling(faults: Sequence[Mapping[str, Any]]) -> tuple[tuple[int | str, ...], str] | None:
+    """A field that isn't known, and the missing one beside it that it was meant to be."""
+    missing = [fault["loc"] for fault in faults if fault["type"] == "missing"]
+    for fault in faults:
+        if fault["type"] == "extra_forbidden":
+            *place, name = fault["loc"]
+            beside = [str(loc[-1]) for loc in missing if list(loc[:-1]) == place]
+            close = get_close_matches(str(name), beside, n=1)
+            if close:
+                return tuple(fault["loc"]), close[0]
+    return None
+
+
+def _dotted(place: Sequence[int | str]) -> str:
+    return ".".join(str(part + 1) if isinstance(part, int) else part for part in place)

@@ -283,7 +283,7 @@ def _finish(main: Axes, difference: Axes, aims: Aims) -> None:
     tolerance = aims.tolerance_density
     difference.axhspan(-tolerance, tolerance, facecolor=AIM, alpha=0.22, linewidth=0, zorder=1)
     difference.axhline(0.0, color=INK, linewidth=0.7, zorder=2)
-    reach = max(1.6 * tolerance, *(abs(limit) for limit in difference.get_ylim()))
+    reach = 1.06 * max(1.5 * tolerance, *(abs(limit) for limit in difference.get_ylim()))
     difference.set_ylim(-reach, reach)
     difference.set_yticks([-tolerance, 0.0, tolerance], [f"−{tolerance:g}", "0", f"+{tolerance:g}"])
     difference.set_ylabel("D − aim", labelpad=2)

@@ -46,6 +46,7 @@ _LABEL_ROWS: Final = 3
 _REASON_LETTERS: Final = 112
 _DIGIT_HEIGHT: Final = 0.92
 _LEAST_PT: Final = 5.0
+_GOOD_PT: Final = 5.5
 _SPOTS: Final = tuple((along, across) for across, along in product((0.5, 0.25, 0.75), (0.5, 0.25, 0.75, 0.1, 0.9)))
 
 
@@ -111,8 +112,11 @@ def _title(roll: str, *, provisional: bool) -> str:
 
 
 def _height_in(plan: CutPlan) -> float:
+    """Tall enough for the number of lanes, and for the narrowest to hold its label."""
     lanes = max((len(run.lanes) for run in plan.runs), default=0)
-    return min(max(_LEAST_IN, lanes * _LANE_IN), _MOST_IN)
+    narrowest = min((piece.extent.width_mm for piece in plan.pieces), default=plan.whole.width_mm)
+    labelled = _GOOD_PT * _DIGIT_HEIGHT / _POINTS * plan.whole.width_mm / narrowest
+    return min(max(_LEAST_IN, lanes * _LANE_IN, labelled), _MOST_IN)
 
 
 def _draw_pieces(axes: Axes, plan: CutPlan, height_in: float) -> None:

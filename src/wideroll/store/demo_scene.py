@@ -195,6 +195,7 @@ guard_across = "5 mm"
 [[criteria]]
 name = "Streaks"
 measurand = "flaw"
+subject = "scan"
 kinds = ["streak"]
 limit = 0.5
 unit = "%"
@@ -205,6 +206,7 @@ guard_across = "2 mm"
 [[criteria]]
 name = "Repeating marks"
 measurand = "flaw"
+subject = "scan"
 kinds = ["repeating marks"]
 limit = 0
 unit = "per m"

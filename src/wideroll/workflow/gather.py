@@ -184,12 +184,16 @@ def _missing(strip_room: StripRoom, batches: Sequence[tuple[Batch, Extent]]) -> 
         for result in strip_room.results:
             place = result.strip.place
             if not result.usable and place is not None and extent.contains(place):
+                run = runs[result.strip.run]
                 yield Missing(
                     subject=STRIPS,
                     extent=extent,
-                    void=not runs[result.strip.run].usable,
+                    void=not run.usable,
+                    cause=f"strip {result.strip.name} can't be used"
+                    if run.usable
+                    else f"process run {run.run} is void",
                     why=f"strip {result.strip.name} of batch {batch.name}: {result.why}",
-                    mend=_repeat(result, runs[result.strip.run]),
+                    mend=_repeat(result, run),
                 )
 
 

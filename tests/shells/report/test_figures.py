@@ -2,11 +2,14 @@
 
 import re
 from dataclasses import replace
+from itertools import permutations
 from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from wideroll.release.model import RegionVerdict, Verdict
 from wideroll.report import (
@@ -19,9 +22,11 @@ from wideroll.report import (
     fold_caption,
     roll_map_caption,
 )
+from wideroll.report.canvas import arrange_flags, width_in_along
 from wideroll.report.curves import curves_grid
 from wideroll.report.roll_map import unseen_parts
 from wideroll.roll import Extent, empty_marks
+from wideroll.sensitometry.model import Record
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -113,6 +118,19 @@ def test_curves_have_equal_scales_and_all_their_parts(assessment):
     assert {"red (cyan dye)", "green (magenta dye)", "blue (yellow dye)"} <= set(places)
 
 
+def test_the_caption_tells_curve_and_readings_apart(assessment):
+    """It gives the curve's departure, the farthest reading with its place, and each reading that was left out."""
+    result = assessment.strip_room.results[0]
+    green = result.fits[Record.GREEN]
+    density = green.density.copy()
+    density[8] += 0.05
+    moved = replace(result, fits={**result.fits, Record.GREEN: replace(green, density=density, faulty_steps=(3,))})
+    caption = curves_caption(moved, assessment.product.aims)
+    assert "its curve lies at most 0.020 density from aim" in caption
+    assert re.search(r"farthest reading is \+0\.0[5-7]\d at log H −2\.20 \(green\)", caption)
+    assert "Green: step at log H −2.95 left out: off the curve." in caption
+
+
 def test_curves_caption_says_inside_or_outside(assessment):
     """The caption compares the worst departure with the tolerance."""
     first, _, off, void = assessment.strip_room.results
@@ -142,7 +160,64 @@ def test_the_curves_table_shows_a_missing_step_as_missing(assessment):
 def test_the_cut_names_pieces_and_what_is_avoided(assessment):
     """Pieces carry number and width, avoided parts their reason, and both scales are there."""
     drawn = words(draw_cut(assessment.plan, datum_edge="operator side"))
-    assert {"P001 · 35", "P115 · 35", "1 dirty stretch", "2 streak", "←  slitter, m", "avoided"} <= set(drawn)
+    assert {"P001 · 35", "P115 · 35", "1", "2", "←  slitter, m", "avoided, as numbered"} <= set(drawn)
+    assert {"knife set 1", "knife set 3", "1 dirty stretch · 2 streak"} <= set(drawn)
+
+
+def test_a_narrow_lane_carries_its_number(assessment):
+    """A lane of 16 mm is labelled, in smaller letters than a wide one."""
+    plan = assessment.plan
+    narrow = replace(plan.pieces[0].extent, across_from_mm=8.0, across_to_mm=23.95)
+    pieces = (replace(plan.pieces[0], number="001-01", width="16", extent=narrow), *plan.pieces[1:])
+    sizes = {
+        "".join(text.itertext()): float(re.search(r"([\d.]+)px", text.get("style"))[1])
+        for text in parse(draw_cut(replace(plan, pieces=pieces))).iter(f"{SVG}text")
+    }
+    assert 5.0 <= sizes["001-01 · 16"] < sizes["P002 · 35"]
+
+
+def test_a_provisional_cut_says_so_in_its_title(assessment):
+    """The picture of a roll on hold warns in the picture itself, so that it can't be slit by when passed on alone."""
+    warned = words(draw_cut(assessment.plan, roll="4711", provisional=True))
+    assert any("4711" in word and "PROVISIONAL" in word for word in warned)
+    assert not any("PROVISIONAL" in word for word in words(draw_cut(assessment.plan, roll="4711")))
+
+
+@given(
+    feet=st.lists(st.floats(0.0, 42.0), max_size=12),
+    texts=st.lists(st.sampled_from(["1 hold", "12 cut out", "3 reject"]), min_size=12, max_size=12),
+)
+@settings(max_examples=60, deadline=None)
+def test_no_leader_runs_through_a_label(feet, texts):
+    """However crowded the flags, no leader passes through another's words and no words lie on others."""
+    whole = Extent(along_from_m=0.0, along_to_m=42.0, across_from_mm=0.0, across_to_mm=1380.0)
+    items = [(foot, 900.0, text, "#000000") for foot, text in zip(feet, texts, strict=False)]
+    flags = arrange_flags(whole, items, rows=4)
+    halves = [width_in_along(whole, flag.text) / 2.0 for flag in flags]
+    for (one, half), (other, wide) in permutations(zip(flags, halves, strict=True), 2):
+        apart = abs(one.text_m - other.text_m)
+        assert apart > half
+        assert one.row != other.row or apart >= half + wide - 1e-9
+
+
+def test_what_is_cut_out_lies_over_what_is_held(assessment):
+    """Where a part is both cut out and on hold the map shows it as cut out, whatever the order of the list."""
+    part = Extent(along_from_m=21.0, along_to_m=42.0, across_from_mm=0.0, across_to_mm=1380.0)
+    both = [
+        RegionVerdict(extent=part, verdict=verdict, findings=(), why="") for verdict in (Verdict.CUT_OUT, Verdict.HOLD)
+    ]
+    for regions in (both, both[::-1]):
+        svg = draw_roll_map(replace(assessment, decision=replace(assessment.decision, regions=tuple(regions))))
+        # the last of a tint is its key in the legend
+        assert svg.index("#fbf0d5") < svg.index("#fae5da")
+
+
+def test_narrow_unseen_parts_are_drawn_and_named(assessment):
+    """The edge beads, 4 mm of 1380, are drawn wide enough to be seen and have their own key."""
+    assert "not looked at, narrow" in words(draw_roll_map(assessment))
+    whole = assessment.scan.coverage
+    wide = replace(assessment.scan, coverage=replace(whole, unseen=whole.unseen[2:]))
+    assert "not looked at, narrow" not in words(draw_roll_map(replace(assessment, scan=wide)))
 
 
 def test_slitter_metres_run_against_coated_metres(assessment):
@@ -160,7 +235,7 @@ def test_a_cut_without_pieces_is_drawn_and_said(assessment):
     """When nothing can be kept the picture still shows what is avoided."""
     empty = replace(assessment.plan, pieces=(), runs=(), value=0.0)
     assert cut_caption(empty) == "No piece can be cut from this roll."
-    assert "1 dirty stretch" in words(draw_cut(empty))
+    assert "1 dirty stretch · 2 streak" in words(draw_cut(empty))
 
 
 def test_an_unproven_cut_says_by_how_much_it_could_be_better(assessment):
@@ -169,14 +244,15 @@ def test_an_unproven_cut_says_by_how_much_it_could_be_better(assessment):
 
 
 def test_folded_members_stand_above_one_another(assessment):
-    """Each member is drawn within a few millimetres of phase 0, and the caption gives spacing and print probability."""
+    """The axis shows the few millimetres that jitter spans, and the caption gives spacing and print probability."""
     series = assessment.repeats[0]
     svg = draw_fold(series, assessment.scan.marks, assessment.repeats.settings)
     groups = [group for group in parse(svg).iter(f"{SVG}g") if "#8f1d2c" in group.get("style", "")]
     diamonds = [use for group in groups for use in group.iter(f"{SVG}use")]
     across = np.array([float(use.get("x")) for use in diamonds])
-    assert len(diamonds) == len(series.members)
-    assert np.ptp(across) < 12.0
+    assert len(diamonds) == 2 * len(series.members)
+    assert np.ptp(across) > 12.0
+    assert {"−15", "−3", "3", "15"} <= set(words(svg))
     assert "748.2 mm" in fold_caption(series)
     assert "86.0 %" in fold_caption(series)
 

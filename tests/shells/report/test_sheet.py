@@ -1,7 +1,9 @@
 """The decision sheet."""
 
+import math
 import re
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -22,6 +24,7 @@ ORDER = (
     "Sightings",
     "Cut",
     "Where this comes from",
+    "Signature",
 )
 
 
@@ -173,18 +176,62 @@ def test_a_roller_is_never_named_without_the_caution(page, bare):
 
 def test_the_cut_list_has_both_metres(assessment, page):
     """The first piece the slitter meets comes from the tail: its slitter metres start at 0."""
-    row = re.search(r"P001</th>.*?</tr>", page, re.DOTALL)
+    start = page.index("Slitter 0.00 to 21.80 m, coated 20.20 to 42.00 m: 37 pieces of 21.80 m")
+    assert start < page.index(">P001<") < page.index(">P037<") < page.index("Slitter 23.80 to 32.00 m")
+    assert all(len(re.findall(f">{piece.number}<", page)) == 1 for piece in assessment.plan.pieces)
+
+
+def test_pieces_with_metres_of_their_own_have_their_row(assessment):
+    """A piece that shares its metres with few others stands with both metres in a row of its own."""
+    plan = assessment.plan
+    odd = replace(plan.pieces[0], extent=replace(plan.pieces[0].extent, along_from_m=30.0))
+    text = render_sheet(replace(assessment, plan=replace(plan, pieces=(odd, *plan.pieces[1:]))))
+    row = re.search(r"P001</th>.*?</tr>", text, re.DOTALL)
     assert row is not None
-    assert "0.00 to 21.80" in row[0]
-    assert "20.20 to 42.00" in row[0]
-    assert page.count('scope="row" class="keep">P') == len(assessment.plan.pieces)
+    assert "0.00 to 12.00" in row[0]
+    assert "30.00 to 42.00" in row[0]
+
+
+def test_the_sheet_can_be_signed(assessment):
+    """The last block names roll, product, verdict, the fingerprint of the inputs and the software, with blank lines."""
+    text = render_sheet(assessment, fingerprint="ab" * 32)
+    block = text[text.index('id="signature"') :]
+    for said in ("4711", "Heron 200", "hold", "ab" * 32, "wideroll 0.1.0", "Name", "Date", "Signature"):
+        assert said in block
+    assert "not given" in render_sheet(assessment)
+
+
+def test_the_datum_edge_is_the_coaters(page):
+    """The sheet says whose side the datum edge's name is, and that the edge stays when the web turns round."""
+    assert "datum edge (operator side at the coater)" in page
+    assert "still the same edge of the film" in page
+
+
+@pytest.mark.parametrize(
+    ("both", "total", "low", "high", "said"),
+    [
+        (3, 4.0, 3.0, 11.5, "too few to say"),
+        (20, 23.0, 23.0, 23.0, "can't be said"),
+        (20, math.nan, math.nan, math.nan, "too few to say"),
+        (20, 23.0, 23.0, math.inf, "too few to say"),
+        (20, 25.0, 23.0, 31.0, "(23.0 to 31.0)"),
+    ],
+)
+def test_what_escaped_both_is_estimated_only_from_enough(assessment, both, total, low, high, said):
+    """From few sightings, or without an interval, no number of marks that escaped both is given."""
+    seen = assessment.examination
+    matching = replace(seen.matching, matches=seen.matching.matches * both, total=total, total_low=low, total_high=high)
+    text = unescape(render_sheet(replace(assessment, examination=replace(seen, matching=matching))))
+    assert said in text
+    assert ("escaped both: too few" in text) == (said == "too few to say")
+    assert "23.0 exactly" not in text
 
 
 def test_the_cut_of_a_held_roll_is_provisional(assessment, page):
     """A plan for a roll on hold says that it isn't to be slit yet; for a released one it doesn't."""
     assert "Provisional" in page
     free = replace(assessment, decision=replace(assessment.decision, verdict=Verdict.RELEASE))
-    assert "Provisional" not in render_sheet(free)
+    assert "provisional" not in render_sheet(free).lower()
 
 
 def test_a_roll_of_which_nothing_is_known_says_so(bare):
