@@ -16,6 +16,7 @@ from wideroll.errors import InputError
 from wideroll.release import Decision, Verdict
 from wideroll.report import cut_list_csv, cut_table, decision_table, missing_table, render_sheet
 from wideroll.report.machine import cut_json, decision_json
+from wideroll.report.quantities import show_count
 from wideroll.slitting import CutPlan, OrderFill, fill_orders
 from wideroll.store import json_bytes, read_bytes, read_json, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
@@ -107,8 +108,8 @@ def _show_plan(done: Decided, plan: CutPlan, fills: Sequence[OrderFill]) -> None
     if done.decision.verdict is Verdict.HOLD:
         say("Provisional: the roll is on hold. Parts on hold are left out of the plan.")
     print_table(cut_table(plan))
-    runs = "1 run" if len(plan.runs) == 1 else f"{len(plan.runs)} runs"
-    say(f"value {plan.value:,.1f} (no plan can exceed {plan.bound:,.1f}); {len(plan.pieces)} pieces in {runs}")
+    pieces, runs = show_count(len(plan.pieces), "piece"), show_count(len(plan.runs), "run")
+    say(f"value {plan.value:,.1f} (no plan can exceed {plan.bound:,.1f}); {pieces} in {runs}")
     for fill in fills:
         order = fill.order
         say(

@@ -27,9 +27,9 @@ def outputs_as_recorded(hand: RollInHand) -> bool:
         return False
     with RecordStore(f"sqlite:///{database}") as store:
         last = _last_decision(store, hand)
-    if last is None or last.body["inputs"] != hand.fingerprint:
+    if last is None or last.body.get("inputs") != hand.fingerprint:
         return False
-    named = last.body["outputs"]
+    named = last.body.get("outputs")
     if not isinstance(named, dict):
         return False
     changed = [name for name, sealed in named.items() if _digest_of(hand.results.path / name) != sealed]

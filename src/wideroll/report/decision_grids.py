@@ -66,7 +66,7 @@ def decision_grid(decision: Decision, *, most_per_criterion: int = 12, apart: bo
         rows=tuple(unjudged + rows),
         empty="The product has no release criteria: nothing could be judged.",
         left_out=len(findings) - len(kept),
-        foot=tuple(f"{VERDICTS[f.verdict].sign} {f.criterion}: {f.why}" for f in bad),
+        foot=tuple(_told(f) for f in bad),
     )
 
 
@@ -186,6 +186,11 @@ def place_text(extent: Extent, whole: Extent | None) -> str:
     return along if across == "full width" else f"{along}, {across} mm across"
 
 
+def _told(finding: Finding) -> str:
+    name = "" if finding.why.startswith(finding.criterion) else f"{finding.criterion}: "
+    return f"{VERDICTS[finding.verdict].sign} {name}{finding.why}"
+
+
 def _badness(finding: Finding) -> tuple[int, bool, float, str, Extent]:
     """Sorts by verdict, then by the margin as a share of the limit; what wasn't measured stands before all others."""
     measured = not math.isnan(finding.margin)
@@ -301,7 +306,9 @@ def _fills(start: float, end: float, whole_start: float, whole_end: float, slack
 
 
 def _along(extent: Extent) -> str:
-    return show_span(extent.along_from_m, extent.along_to_m, "", 2 if extent.length_m < 1.0 else 1).rstrip()
+    ends = (extent.along_from_m, extent.along_to_m)
+    decimals = 1 if all(abs(round(end, 1) - end) < _SAME_M for end in ends) else 2
+    return show_span(*ends, "", decimals).rstrip()
 
 
 def _across(extent: Extent, whole: Extent | None) -> str:
