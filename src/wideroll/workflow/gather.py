@@ -101,8 +101,8 @@ def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
             low=rate.low,
             high=rate.high,
             unit="per m",
-            source="repeats",
-            note=f"every {series.spacing_m * 1000:.1f} mm; {best.roller} ({best.probability:.0%})",
+            source=SCAN,
+            note=f"every {series.spacing_m * 1000:.1f} mm; {best.roller} ({100.0 * best.probability:.0f} %)",
         )
 
 
@@ -126,7 +126,7 @@ def _sightings(examination: Examination, scan: ScanResult | None, whole: Extent)
             high=sighting.size_mm,
             unit="mm",
             source=SHEETS,
-            note=f"sheet {sighting.sheet}; {found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
+            note=f"on {sighting.sheet}; {found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
         )
 
 

@@ -278,7 +278,7 @@ def test_metal_counts_however_it_came(gather, sheet, sighting) -> None:
     (flaw,) = gather(examination=Examination(sheets=(sheet,), examined=examined)).flaws
     assert (flaw.kind, flaw.value, flaw.low, flaw.high, flaw.unit) == ("metal", 0.4, 0.4, 0.4, "mm")
     assert flaw.source == SHEETS
-    assert flaw.note == "sheet A; cyan record; handling: it wipes off"
+    assert flaw.note == "on A; cyan record; handling: it wipes off"
 
 
 def test_a_sighting_has_its_size_and_stays_on_its_sheet(gather, sheet, sighting) -> None:
@@ -355,4 +355,4 @@ def test_repeating_marks_are_a_rate_with_its_maker(gather, whole) -> None:
     assert flaw.value == pytest.approx(3.0)
     # Garwood's 95 % limits of a count of 6 are 2.2019 and 13.0595, here on 2 m of web.
     assert (flaw.low, flaw.high) == pytest.approx((2.2019 / 2, 13.0595 / 2), abs=1e-4)
-    assert flaw.note == "every 251.3 mm; R1 (97%)"
+    assert flaw.note == "every 251.3 mm; R1 (97 %)"
