@@ -168,7 +168,7 @@ def limit_text(criterion: Criterion) -> str:
     if _is_share(criterion):
         return f"at least {show_share(criterion.limit)}"
     if criterion.measurand in _LEAST:
-        return f"at least {value}"
+        return f"at least {value.removesuffix('s') if criterion.limit == 1 else value}"
     if criterion.measurand is Measurand.READING:
         return f"within ± {value}"
     return f"at most {value}"
