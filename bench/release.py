@@ -117,6 +117,10 @@ def dirty(rolls: int, rng: np.random.Generator) -> dict[str, float]:
     return {"cut": hit[0], "cut_tiles": hit[1], "good_m": waste[0], "good_m_tiles": waste[1]}
 
 
+def _figure(name: str, value: float, baseline: str, floor: str) -> dict[str, str | float]:
+    return {"figure": name, "value": value, "unit": "", "baseline": baseline, "floor": floor}
+
+
 def main() -> int:
     """Run, print, and compare with the floors."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -147,13 +151,17 @@ def main() -> int:
 
     worst = max(ours for ours, _ in rows.values())
     noise = 3.0 * math.sqrt(risk * (1.0 - risk) / rolls)
-    figures = {
-        "consumers_risk": worst,
-        "consumers_risk_bare": rows[RATIOS[0]][1],
-        "consumers_risk_with_cuts": both,
-        "good_rolls_released": good[0.5][0],
-        **found,
-    }
+    figures = [
+        _figure(
+            "truly bad rolls released", worst, f"found ≤ limit: {rows[RATIOS[0]][1]:.2%}", f"at most {risk + noise:.4f}"
+        ),
+        _figure("the same, stretches cut out first", both, "", ""),
+        _figure("good rolls at half the limit released", good[0.5][0], f"found ≤ limit: {good[0.5][1]:.2%}", "0.95"),
+        _figure("share of a dirty stretch cut out", found["cut"], f"whole tiles: {found['cut_tiles']:.2%}", "0.95"),
+        _figure(
+            "good web lost with it, m", found["good_m"], f"whole tiles: {found['good_m_tiles']:.2f} m", "half of tiles'"
+        ),
+    ]
     floors = {
         f"consumer's risk {worst:.2%}, stated {risk:.0%} (+ {noise:.2%} chance)": worst <= risk + noise,
         f"good rolls at half the limit released {good[0.5][0]:.1%}, floor 95 %": good[0.5][0] >= 0.95,
@@ -165,7 +173,7 @@ def main() -> int:
     for words, met in floors.items():
         print(f"{'ok  ' if met else 'FAIL'} {words}")
     if options.json:
-        options.json.write_text(json.dumps(figures, indent=2, sort_keys=True) + "\n", encoding="utf-8")
+        options.json.write_text(json.dumps(figures, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
     return 0 if all(floors.values()) else 1
 
 
