@@ -1,9 +1,20 @@
-"""``python -m wideroll`` is the ``wideroll`` command."""
+"""``wideroll`` and ``python -m wideroll``: the command, with Ctrl-C heeded while it still loads."""
 
 import sys
 
-from wideroll.cli import main
+__all__ = ["run"]
 
-__all__: list[str] = []
+_INTERRUPTED = 130
 
-sys.exit(main())
+
+def run() -> int:
+    """Load and run the command; returns its exit code."""
+    try:
+        from wideroll.cli import main  # noqa: PLC0415  (loading takes a second, in which Ctrl-C must end quietly)
+    except KeyboardInterrupt:
+        return _INTERRUPTED
+    return main()
+
+
+if __name__ == "__main__":
+    sys.exit(run())

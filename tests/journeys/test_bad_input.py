@@ -11,7 +11,7 @@ import tifffile
 from wideroll.cli import main
 
 EXIT_INPUT = 3
-GOOD, SLOW = "W-2041", "W-2043"
+GOOD, FLAWED, SLOW = "W-2041", "W-2042", "W-2043"
 
 
 @pytest.fixture
@@ -109,7 +109,63 @@ def _colour_raster(root: Path) -> None:
     tifffile.imwrite(path, np.zeros((50, 60, 3), np.uint8), photometric="rgb")
 
 
+def _other_rolls_segment(root: Path) -> None:
+    path = root / "rolls" / GOOD / "scan" / "segment-001.tif"
+    path.unlink()
+    shutil.copy2(root / "rolls" / SLOW / "scan" / "segment-001.tif", path)
+
+
+def _copied_segment(root: Path) -> None:
+    folder = root / "rolls" / FLAWED / "scan"
+    (folder / "segment-002.tif").unlink()
+    shutil.copy2(folder / "segment-001.tif", folder / "segment-002.tif")
+
+
+def _copied_strip(root: Path) -> None:
+    path = root / "rolls" / GOOD / "strips" / "readings.csv"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    own = [line for line in lines if not line.startswith("S-2,")]
+    path.write_text("".join([*own, *(f"S-2{line[3:]}" for line in lines if line.startswith("S-1,"))]), encoding="utf-8")
+
+
+def _strips_from_one_place(root: Path) -> None:
+    path = root / "rolls" / GOOD / "strips" / "strips.csv"
+    rows = [line.split(",", 3) for line in path.read_text(encoding="utf-8").splitlines()]
+    place = next(row[3] for row in rows if row[0] == "S-1")
+    moved = [[*row[:3], place] if row[0] == "S-2" else row for row in rows]
+    path.write_text("\n".join(",".join(row) for row in moved) + "\n", encoding="utf-8")
+
+
+def _no_sightings(root: Path) -> None:
+    (root / "rolls" / GOOD / "examination" / "sightings.csv").unlink()
+
+
+def _wrong_pitch_across(root: Path) -> None:
+    _replace(root / "rolls" / GOOD / "scan" / "scan.toml", 'pitch_across = "0.5 mm"', 'pitch_across = "0.6 mm"')
+
+
+def _wrong_pitch_along(root: Path) -> None:
+    _replace(root / "rolls" / GOOD / "scan" / "scan.toml", 'pitch_along = "0.5 mm"', 'pitch_along = "0.6 mm"')
+
+
+def _misspelt_kind(root: Path) -> None:
+    _replace(root / "products" / "negative-100.toml", '"metal"', '"metall"')
+
+
+def _width_in_metres(root: Path) -> None:
+    _replace(root / "products" / "negative-100.toml", '"34.975 mm"', '"34.975 m"')
+
+
 FAULTS = [
+    (_other_rolls_segment, GOOD, ["segment-001.tif", "belongs to one roll", SLOW]),
+    (_copied_segment, FLAWED, ["segment-002.tif", "own part of the web", "segment-001.tif is the same"]),
+    (_copied_strip, GOOD, ["strips.csv, line", "readings of its own", "S-1"]),
+    (_strips_from_one_place, GOOD, ["strips.csv, line", "one place"]),
+    (_no_sightings, GOOD, ["sightings.csv", "header alone"]),
+    (_wrong_pitch_across, GOOD, ["scan.toml, field pitch_across", "1380 mm", "1656"]),
+    (_wrong_pitch_along, GOOD, ["scan.toml, field pitch_along", "7 m", "8.40 m"]),
+    (_misspelt_kind, GOOD, ["negative-100.toml", "Metal, kinds", "metall"]),
+    (_width_in_metres, GOOD, ["negative-100.toml, width 35 mm", "less than the web", "34975 mm"]),
     (_missing_file, GOOD, ["readings.csv", "must be there"]),
     (_missing_segment, GOOD, ["segment-001.tif", "must be there"]),
     (_truncated_tiff, GOOD, ["segment-001.tif", "must be whole", "Copy the file again"]),
@@ -151,8 +207,9 @@ def test_a_fault_is_named_and_nothing_is_half_written(
 
 
 def _contents(folder: Path) -> dict[str, bytes]:
-    """All result files but the memory of hashes, which is only ever right."""
-    files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != "inputs.json")
+    """What people and machines read of the results; not the memory of hashes nor a scan that was made anew."""
+    files = sorted(path for path in folder.glob("*.*") if path.suffix in {".json", ".csv", ".html"})
+    files = [path for path in files if path.name != "inputs.json"]
     return {path.name: path.read_bytes() for path in files}
 
 

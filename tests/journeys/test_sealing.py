@@ -82,3 +82,14 @@ def test_a_new_reading_gives_a_new_event(plant: Path) -> None:
     before = _events(plant)
     assert main(["decide", str(plant), ROLL]) == HOLD
     assert _events(plant) == before + 1
+
+
+def test_a_lost_record_is_said(plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A decision that stands without a record isn't taken for one on record."""
+    for path in plant.glob("wideroll.db*"):
+        path.unlink()
+    assert main(["decide", str(plant), ROLL]) == HOLD
+    err = capsys.readouterr().err
+    assert "there is no record" in err
+    assert "Nothing was stale" not in err
+    assert _events(plant) == 1

@@ -164,6 +164,15 @@ def test_each_command_speaks_json(small_plant: Path, capsys: pytest.CaptureFixtu
     assert document["schema"].startswith("wideroll/")
 
 
+def test_the_demo_speaks_json(small_plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """``demo --json`` prints one document with each roll's verdict, and all else on standard error."""
+    code, out, err = _run(capsys, ["demo", small_plant, "--small", "--json"])
+    assert code == 0
+    found = {roll["roll"]: roll["verdict"] for roll in json.loads(out)["rolls"]}
+    assert found == {roll: _truth(small_plant, roll)["verdict"] for roll in (GOOD, FLAWED, SLOW)}
+    assert "$ wideroll decide" in err
+
+
 def test_the_record_holds_each_decision(small_plant: Path) -> None:
     """Every decision is an event of an intact chain."""
     from wideroll.store import RecordStore  # noqa: PLC0415

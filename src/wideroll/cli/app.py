@@ -60,7 +60,8 @@ def root(
       wideroll demo demo                    an invented plant, and the whole job on it
       wideroll decide demo W-2042           what may be released of one roll, and why
 
-    Exit codes: 0 done or released, 10 hold, 11 reject, 2 wrong usage, 3 input can't be used, 70 our bug.
+    Exit codes: 0 done or released, 10 hold, 11 reject, 2 wrong usage, 3 input can't be used, 4 the record doesn't hold,
+    70 our bug, 130 stopped with Ctrl-C.
     """
     del version
     if debug:

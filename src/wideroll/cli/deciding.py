@@ -34,7 +34,16 @@ _STATUS: Final = {
     Verdict.REJECT: "rejected",
 }
 _DECISION: Final = "decision.json"
-_FILES: Final = ("cut.csv", "cut.json", "sheet.html", "state/decision.json", "state/plan.json")
+_FILES: Final = (
+    "cut.csv",
+    "cut.json",
+    "sheet.html",
+    "state/decision.json",
+    "state/plan.json",
+    "marks.parquet",
+    "state/scan.json",
+    "state/series.json",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +138,7 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     tell_damage(hand)
     document = decision_json(assessment) | {"fingerprint": hand.fingerprint, "inputs": hand.inputs}
     _write(hand, assessment)
-    made = {name: read_bytes(hand.results.path / name) for name in _FILES}
+    made = {name: read_bytes(path) for name in _FILES if (path := hand.results.path / name).is_file()}
     record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
     # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
     write_json(hand.results.path / _DECISION, document)

@@ -1,13 +1,15 @@
 """The command that shows the whole job on an invented plant."""
 
 import shlex
+import sys
+from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app, debugging, main
-from wideroll.cli.console import Bar, say, tell
+from wideroll.cli.console import Bar, print_json, say, tell
 from wideroll.store import demo_rolls, read_json, write_demo_plant
 
 __all__ = ["demo"]
@@ -19,6 +21,9 @@ _DECIDED = {0, EXIT_HOLD, EXIT_REJECT}
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder, or an earlier demo.")],
     *,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One JSON document; all else goes to standard error.")
+    ] = False,
     small: Annotated[bool, typer.Option("--small", help="Rolls half as long, at a coarser pitch.")] = False,
 ) -> None:
     """Write an invented plant with three rolls and run the whole job on it.
@@ -34,17 +39,27 @@ def demo(
     finally:
         bar.finish()
     tell(f"invented plant: {folder}" + ("" if written else " (there already)"))
+    with redirect_stdout(sys.stderr) if as_json else nullcontext():
+        _run_all(folder)
+    decisions = {roll: read_json(folder / "results" / roll / "decision.json") for roll in demo_rolls()}
+    sheets = {roll: str(folder / "results" / roll / "sheet.html") for roll in decisions}
+    if as_json:
+        rolls = [
+            {"roll": r, "verdict": d["verdict"], "why": d["why"], "sheet": sheets[r]} for r, d in decisions.items()
+        ]
+        print_json({"schema": "wideroll/demo/1", "plant": str(folder), "rolls": rolls})
+        return
+    say("")
+    for roll, decision in decisions.items():
+        say(f"{roll}: {decision['verdict']:<8} {sheets[roll]}")
+
+
+def _run_all(folder: Path) -> None:
     rolls = demo_rolls()
-    flawed = rolls[1]
     for roll in rolls:
         _run("decide", str(folder), roll)
     for command in ("scan", "strips", "examine", "repeats", "cut"):
-        _run(command, str(folder), flawed)
-    say("")
-    for roll in rolls:
-        results = folder / "results" / roll
-        decision = read_json(results / "decision.json")
-        say(f"{roll}: {decision['verdict']:<8} {results / 'sheet.html'}")
+        _run(command, str(folder), rolls[1])
 
 
 class _PlantBar:

@@ -8,7 +8,7 @@ from wideroll.cli.console import Bar, tell
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.slitting import Order
-from wideroll.store import InputHashes, ResultsFolder, fingerprint
+from wideroll.store import InputHashes, ResultsFolder, fingerprint, remembered_hashes
 from wideroll.workflow import RollDesk, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
@@ -48,6 +48,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     inputs = hashes.of(files.inputs(roll, card.product))
     scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
     _check_no_copies(plant, scan)
+    _check_not_of_another_roll(plant, roll, scan)
     rollers = {"plant.toml": inputs["plant.toml"], "length": f"{card.length_m!r}"}
     stages = {
         "scan": fingerprint({"version": __version__, **scan}),
@@ -71,6 +72,21 @@ def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:
                 mend="Copy the segment from the scanner again, or take it out of scan.toml.",
             )
         first[content] = name
+
+
+def _check_not_of_another_roll(plant: Path, roll: str, scan: dict[str, str]) -> None:
+    """A segment that another roll's results were made from belongs to that roll."""
+    for memory in sorted((plant / "results").glob("*/inputs.json")):
+        if memory.parent.name == roll:
+            continue
+        theirs = {entry: name for name, entry in remembered_hashes(memory).items() if "/scan/" in name}
+        for name, content in scan.items():
+            if content in theirs and not name.endswith(".toml"):
+                raise InputError(
+                    where=str(plant / name),
+                    rule=f"a segment belongs to one roll; {theirs[content]} is the same file",
+                    mend="Copy this roll's own segment from the scanner.",
+                )
 
 
 def tell_damage(hand: RollInHand) -> None:

@@ -102,8 +102,8 @@ def strips(
             help="Illuminance × time on a bare file's tablet, in lx·s; without it, speeds are relative.",
         ),
     ] = None,
-    steps: Annotated[int, typer.Option(help="Steps of a bare file's tablet.")] = 21,
-    increment: Annotated[float, typer.Option(help="Density between its steps.")] = 0.15,
+    steps: Annotated[int, typer.Option(min=5, max=200, help="Steps of a bare file's tablet.")] = 21,
+    increment: Annotated[float, typer.Option(min=0.001, max=1.0, help="Density between its steps.")] = 0.15,
     film_type: Annotated[
         FilmType | None, typer.Option(help="Film of a bare file; by default told from its records and their direction.")
     ] = None,

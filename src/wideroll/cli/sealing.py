@@ -23,11 +23,16 @@ def outputs_as_recorded(hand: RollInHand) -> bool:
         RecordError: when the record itself doesn't hold.
     """
     database = _database(hand.root)
+    standing = hand.results.path / "decision.json"
     if not database.is_file():
+        tell(f"{standing} stands, but there is no record at {database}; the decision is made anew.")
         return False
     with RecordStore(f"sqlite:///{database}") as store:
         last = _last_decision(store, hand)
-    if last is None or last.body.get("inputs") != hand.fingerprint:
+    if last is None:
+        tell(f"{standing} stands, but the record holds no decision on this roll; it is made anew.")
+        return False
+    if last.body.get("inputs") != hand.fingerprint:
         return False
     named = last.body.get("outputs")
     if not isinstance(named, dict):

@@ -1,16 +1,23 @@
 """Whether a mark came with the coating or by handling the sheet."""
 
+from typing import Final
+
 from wideroll.examination.model import Origin, OriginFinding, Sighting
+from wideroll.roll import MarkKind
 
 __all__ = ["counts_against_film", "find_origin"]
+
+_DIRT: Final = frozenset({MarkKind.SPOT, MarkKind.OTHER})
 
 
 def find_origin(sighting: Sighting, *, seen_by_scanner: bool | None) -> OriginFinding:
     """Origin from what the examiner felt and from whether the scanner saw something at that place.
 
-    Embedded, or in the scan: it was on the web. Wipes off, or lies on top where the scanner saw nothing: it came later
-    (common practice). Signs that point both ways, or none that point anywhere, leave it undecided, and undecided counts
-    against the film. That the scanner saw nothing proves little by itself, because it misses small and faint marks.
+    Embedded, or in the scan: it was on the web. Dirt that wipes off, where the scanner saw nothing or didn't look: it
+    came later (common practice). Only dirt comes off so: a hole, a streak or fog is never put down to handling, and
+    neither is dirt that merely lies on top. Signs that point both ways, or none that point anywhere, leave it
+    undecided, and undecided counts against the film. That the scanner saw nothing proves little by itself, because it
+    misses small and faint marks.
 
     Args:
         sighting: what the examiner saw.
@@ -35,19 +42,23 @@ def find_origin(sighting: Sighting, *, seen_by_scanner: bool | None) -> OriginFi
         return OriginFinding(origin=Origin.UNDECIDED, why=f"{' and '.join(web)}, yet {' and '.join(later)}")
     if web:
         return OriginFinding(origin=Origin.WEB, why=" and ".join(web))
-    if later and (sighting.wipes_off or seen_by_scanner is False):
-        unseen = ["the scanner saw nothing there"] if seen_by_scanner is False else []
-        return OriginFinding(origin=Origin.HANDLING, why=", and ".join([" and ".join(later), *unseen]))
     if later:
-        return OriginFinding(
-            origin=Origin.UNDECIDED, why="it lies on top, but whether it was there at coating nobody can say: no scan"
-        )
+        return _came_later(sighting, " and ".join(later), seen_by_scanner=seen_by_scanner)
     if seen_by_scanner is False:
         return OriginFinding(
             origin=Origin.UNDECIDED,
             why="the scanner saw nothing there, but it misses small marks; nothing else is said",
         )
     return OriginFinding(origin=Origin.UNDECIDED, why="nothing that would tell was noted")
+
+
+def _came_later(sighting: Sighting, said: str, *, seen_by_scanner: bool | None) -> OriginFinding:
+    if sighting.kind not in _DIRT:
+        return OriginFinding(origin=Origin.UNDECIDED, why=f"{said}, but a {sighting.kind} isn't dirt")
+    if not sighting.wipes_off:
+        return OriginFinding(origin=Origin.UNDECIDED, why=f"{said}, but nobody says that it wipes off")
+    unseen = ", and the scanner saw nothing there" if seen_by_scanner is False else ""
+    return OriginFinding(origin=Origin.HANDLING, why=f"{said}{unseen}")
 
 
 def counts_against_film(finding: OriginFinding) -> bool:

@@ -7,6 +7,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError
+from wideroll.readers.criterion_table import CriterionTable
 from wideroll.readers.fields import (
     FileModel,
     Finite,
@@ -19,7 +20,6 @@ from wideroll.readers.fields import (
     SomeMillimetres,
     each_once,
 )
-from wideroll.release import Consequence, Criterion, Measurand, check_criterion
 from wideroll.repeats import Roller
 from wideroll.roll import Side
 from wideroll.sensitometry import Aims, Curve, FilmType, Record
@@ -29,7 +29,6 @@ from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
 __all__ = [
     "AimsTable",
     "BatchTable",
-    "CriterionTable",
     "CuttingTable",
     "ExposureFile",
     "PlantFile",
@@ -164,42 +163,6 @@ class ReferenceTable(FileModel):
 
     limit_density: Positive
     aims: AimsTable
-
-
-class CriterionTable(FileModel):
-    """``[[criteria]]`` in a product file."""
-
-    name: Name
-    measurand: Measurand
-    limit: Finite
-    unit: str
-    consequence: Consequence
-    subject: str = ""
-    kinds: tuple[str, ...] = ()
-    least_size: Millimetres = 0.0
-    confidence: Annotated[float, Field(ge=0.5, lt=1, strict=True)] = 0.95
-    window: Metres = 1.0
-    guard_along: Metres = 0.0
-    guard_across: Millimetres = 0.0
-
-    def build(self) -> Criterion:
-        """The criterion."""
-        criterion = Criterion(
-            name=self.name,
-            measurand=self.measurand,
-            limit=self.limit,
-            unit=self.unit,
-            consequence=self.consequence,
-            subject=self.subject,
-            kinds=self.kinds,
-            least_size_mm=self.least_size,
-            confidence=self.confidence,
-            window_m=self.window,
-            guard_m=self.guard_along,
-            guard_mm=self.guard_across,
-        )
-        check_criterion(criterion)
-        return criterion
 
 
 class WidthTable(FileModel):

@@ -91,6 +91,10 @@ def read_bare_strips(path: Path, *, log_h_of_step: Floats) -> tuple[Strip, ...]:
 def _check_own_readings(row: Row, strips: Sequence[Strip]) -> None:
     """Two exposed strips never read alike in every step of every record: one of them was copied."""
     *before, here = strips
+    if here.place is not None and any(other.place == here.place for other in before):
+        raise row.refuse(
+            "along", rule="two strips can't be cut from one place", mend="Correct the place of one of them."
+        )
     exposed = any(float(np.nanmax(d) - np.nanmin(d)) > _EXPOSED for d in here.density.values() if np.isfinite(d).any())
     for other in before if exposed else ():
         if all(np.array_equal(other.density[r], here.density[r], equal_nan=True) for r in here.density):

@@ -21,6 +21,9 @@ from wideroll.roll import Coverage, Extent, Unseen
 
 __all__ = ["NEEDED_CRITERION", "judge_count", "judge_coverage", "judge_needed", "nothing_seen"]
 
+SCAN: Final = "scan"
+_RIM_MM: Final = 20.0
+_LEAST_HOLE_M: Final = 0.05
 _ROUNDING: Final = 1e-9
 _WEIGHS: Final = (Measurand.COVERAGE, Measurand.EVIDENCE_COUNT, Measurand.READING)
 """Criteria that hold when evidence of their subject is missing."""
@@ -120,7 +123,7 @@ def judge_needed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequen
     """What no criterion speaks of, but nobody may release without.
 
     Evidence that is said to be missing, of a subject that no criterion weighs; and, where no criterion says how much
-    must be looked at, each stretch of a metre that no source looked at.
+    must be looked at, each stretch of a metre that no source looked at and each larger hole in the scan.
     """
     weighed = {criterion.subject for criterion in criteria if criterion.measurand in _WEIGHS}
     gone = [item for item in evidence.missing if item.subject not in weighed and _left(item.extent, evidence, cuts)]
@@ -129,7 +132,29 @@ def judge_needed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequen
     rulings = [absent(NEEDED_CRITERION, evidence, extent, (subject,), found=none) for subject, extent in places]
     if not any(criterion.measurand is Measurand.COVERAGE for criterion in criteria):
         rulings += _hold_unseen(NEEDED_CRITERION, evidence, tuple(evidence.coverage), cuts)
+        held = [part for ruling in rulings for part in ruling.regions]
+        rulings += _hold_holes(evidence, [*cuts, *held])
     return rulings
+
+
+def _hold_holes(evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
+    """Hold what the scan did not see and no other source saw; not the narrow rim that the edge trim takes."""
+    scan = evidence.coverage.get(SCAN)
+    if scan is None or nothing_seen(evidence, (SCAN,)):
+        return []
+    others = [box for source, cover in evidence.coverage.items() if source != SCAN for box in cover.seen]
+    parts = [
+        part
+        for part in joined_alike(unseen_parts(evidence.whole, scan, [*cuts, *others]))
+        if part.extent.width_mm >= _RIM_MM and part.extent.length_m >= _LEAST_HOLE_M
+    ]
+    if not parts:
+        return []
+    largest = max(parts, key=lambda part: part.extent.area_m2)
+    brief = f"the {SCAN} did not see {where(largest.extent, evidence.whole)} ({largest.why})"
+    more = f" and {plural(len(parts) - 1, 'more part')}" if len(parts) > 1 else ""
+    word = Word(Verdict.HOLD, Reason.NOT_LOOKED_AT, f"{brief}{more}", brief=brief)
+    return [_unseen(NEEDED_CRITERION, NOTHING, SCAN, parts, word=word, extent=largest.extent)]
 
 
 def _unseen(

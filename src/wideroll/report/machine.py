@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from wideroll.examination import Origin
 from wideroll.release import Decision
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
@@ -147,6 +148,9 @@ def decision_json(assessment: Assessment) -> dict[str, Any]:
         "missing": plain(decision.missing),
         "coverage": plain(decision.coverage),
         "criteria": plain(decision.criteria),
+        "put_down_to_handling": [
+            plain(found.sighting) for found in assessment.examination.examined if found.origin.origin is Origin.HANDLING
+        ],
         "series": plain(assessment.repeats.series),
         "process_runs": strips_json(assessment.strip_room)["runs"],
     }

@@ -6,7 +6,7 @@ replaced whole or not at all.
 
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
-from wideroll.store.hashes import InputHashes, fingerprint, hash_file
+from wideroll.store.hashes import InputHashes, fingerprint, hash_file, remembered_hashes
 from wideroll.store.marks_csv import write_marks_csv
 from wideroll.store.record_db import RecordStore
 from wideroll.store.results import Damage, ResultsFolder
@@ -22,6 +22,7 @@ __all__ = [
     "json_bytes",
     "read_bytes",
     "read_json",
+    "remembered_hashes",
     "write_demo_plant",
     "write_json",
     "write_marks_csv",

@@ -11,7 +11,7 @@ from typing import Final, TypeAlias
 from wideroll.errors import InputError
 from wideroll.store.files import json_bytes, read_json, write_json
 
-__all__ = ["InputHashes", "fingerprint", "hash_file"]
+__all__ = ["InputHashes", "fingerprint", "hash_file", "remembered_hashes"]
 
 _Entry: TypeAlias = dict[str, int | str]
 
@@ -47,9 +47,16 @@ def hash_file(path: Path) -> str:
     return hasher.hexdigest()
 
 
+def remembered_hashes(cache: Path) -> dict[str, str]:
+    """Hash of each file by its name, as ``InputHashes`` remembers them; none where the memory is absent or damaged."""
+    return {name: str(entry["hash"]) for name, entry in _read_cache(cache).items()}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InputHashes:
-    """Hashes of a plant's files, remembered while a file's size and time of change (ns) stay the same.
+    """Hashes of a plant's files, remembered while a file's size and times of change stay the same.
+
+    The time of change of the file's entry (ctime) is among them, which copying with kept times can't set back.
 
     Files are named relative to ``root``, so that a plant can be moved. A ``cache`` that is damaged is made anew.
 
@@ -98,9 +105,10 @@ def _look(path: Path, known: _Entry | None) -> _Entry:
         stat = path.stat()
     except OSError as error:
         raise _unreadable(path, error) from error
-    if known and (known["size"], known["mtime_ns"]) == (stat.st_size, stat.st_mtime_ns):
+    seen = {"size": stat.st_size, "mtime_ns": stat.st_mtime_ns, "ctime_ns": stat.st_ctime_ns}
+    if known and all(known[name] == value for name, value in seen.items()):
         return known
-    return {"size": stat.st_size, "mtime_ns": stat.st_mtime_ns, "hash": hash_file(path)}
+    return {**seen, "hash": hash_file(path)}
 
 
 def _read_cache(cache: Path) -> dict[str, _Entry]:
@@ -117,6 +125,7 @@ def _sound(entry: object) -> bool:
     return isinstance(entry, dict) and {key: type(value) for key, value in entry.items()} == {
         "size": int,
         "mtime_ns": int,
+        "ctime_ns": int,
         "hash": str,
     }
 

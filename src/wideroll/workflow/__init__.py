@@ -5,7 +5,16 @@ for the ports come from above.
 """
 
 from wideroll.workflow.assess import RollDesk, assess_roll, open_roll, plan_from
-from wideroll.workflow.gather import BATCHES, SCAN, SHEETS, STRIPS, batch_extents, gather_evidence
+from wideroll.workflow.gather import (
+    BATCHES,
+    FLAW_UNITS,
+    READING_UNITS,
+    SCAN,
+    SHEETS,
+    STRIPS,
+    batch_extents,
+    gather_evidence,
+)
 from wideroll.workflow.model import (
     Assessment,
     Batch,
@@ -29,6 +38,8 @@ from wideroll.workflow.take_in import (
 
 __all__ = [
     "BATCHES",
+    "FLAW_UNITS",
+    "READING_UNITS",
     "SCAN",
     "SHEETS",
     "STRIPS",

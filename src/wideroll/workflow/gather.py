@@ -9,18 +9,22 @@ from scipy import stats
 from wideroll.examination import Origin, Sighting
 from wideroll.release import Evidence, Flaw, Missing, Reading
 from wideroll.repeats import SeriesSearch
-from wideroll.roll import Coverage, Extent, MarkKind, empty_marks, unseen_within
+from wideroll.roll import MARK_KINDS, Coverage, Extent, MarkKind, empty_marks, unseen_within
 from wideroll.sampling import rate_limits
 from wideroll.scan import ScanResult
 from wideroll.sensitometry import Deviation, Measure, RunVerdict, StripResult
 from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
 
-__all__ = ["BATCHES", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
+__all__ = ["BATCHES", "FLAW_UNITS", "READING_UNITS", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
 
 SCAN = "scan"
 SHEETS = "sheets"
 STRIPS = "strips"
 BATCHES = "batches"
+FLAW_UNITS = {"streak": "%", "repeating marks": "per m", "metal": "mm"} | {f"sighted {k}": "mm" for k in MARK_KINDS}
+"""Kinds of flaw there can be, and the unit of each one's value."""
+READING_UNITS = {"speed deviation": "log H", "contrast deviation": "ratio", "minimum density deviation": "density"}
+"""Readings there can be, and the unit of each."""
 _LEAST_GAP_M = 0.001
 _SAME_STREAK_MM = 4.0
 """An examiner's rule reads to an eighth of an inch across (common practice)."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, Sighting, find_origin, locate_layer, match_sightings
 from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
-from wideroll.roll import Extent, unseen_within
+from wideroll.roll import Extent, Place, unseen_within
 from wideroll.scan import MarkFinder, ScanResult, ScanSettings
 from wideroll.sensitometry import RunVerdict, Strip, StripKind, StripResult, correct_strip, judge_run, measure_strip
 from wideroll.workflow.model import Examination, Examined, Product, StripRoom
@@ -27,6 +27,8 @@ _MATCH_ALONG_M = 0.01
 _MATCH_ACROSS_MM = 4.0
 """An examiner's rule reads to a centimetre along and an eighth of an inch across (common practice)."""
 
+_MUST_SHOW = 0.2
+"""Where less of the web was seen its width isn't judged: the missing coverage is what holds the roll."""
 _LENGTH_SLACK = 0.005
 _LENGTH_SLACK_M = 0.05
 _WIDTH_SLACK_MM = 6.0
@@ -96,7 +98,7 @@ def check_width(scan: ScanResult, whole: Extent, *, roll: str) -> None:
     Raises:
         InputError: when the measured width differs by more than edges wander.
     """
-    if scan.coverage.seen and abs(scan.web_width_mm - whole.width_mm) > _WIDTH_SLACK_MM:
+    if scan.coverage.share(whole) > _MUST_SHOW and abs(scan.web_width_mm - whole.width_mm) > _WIDTH_SLACK_MM:
         raise InputError(
             where=f"rolls/{roll}/scan/scan.toml, field pitch_across",
             rule=f"the web in the scan must be as wide as plant.toml's web_width, {whole.width_mm:g} mm",
@@ -135,7 +137,7 @@ def _measure(strip: Strip, run: RunVerdict, product: Product) -> StripResult:
 def examine_sheets(sheets: tuple[Sheet, ...], sightings: tuple[Sighting, ...], scan: ScanResult | None) -> Examination:
     """Layer and origin of each sighting, and how sheets and scan agree."""
     if scan is None:
-        seen: set[int] | None = None
+        seen: list[bool | None] = [None] * len(sightings)
         matching = None
     else:
         matching = match_sightings(
@@ -145,16 +147,23 @@ def examine_sheets(sheets: tuple[Sheet, ...], sightings: tuple[Sighting, ...], s
             tolerance_along_m=_MATCH_ALONG_M,
             tolerance_across_mm=_MATCH_ACROSS_MM,
         )
-        seen = {match.sighting for match in matching.matches}
+        found = {match.sighting for match in matching.matches}
+        seen = [n in found or (None if _blind(scan, s.place) else False) for n, s in enumerate(sightings)]
     examined = tuple(
         Examined(
             sighting=sighting,
             layer=locate_layer(sighting),
-            origin=find_origin(sighting, seen_by_scanner=None if seen is None else number in seen),
+            origin=find_origin(sighting, seen_by_scanner=seen[number]),
         )
         for number, sighting in enumerate(sightings)
     )
     return Examination(sheets=sheets, examined=examined, matching=matching)
+
+
+def _blind(scan: ScanResult, place: Place) -> bool:
+    """Whether the scanner did not look there, so that its silence says nothing."""
+    inside = any(box.contains(place) for box in scan.coverage.seen)
+    return not inside or any(hole.extent.contains(place) for hole in scan.coverage.unseen)
 
 
 def search_repeats(

@@ -11,10 +11,10 @@ from wideroll.roll import MARKS_SCHEMA, Extent, MarkKind, Place
 def sighting():
     """Makes a spot on a sheet."""
 
-    def make(along_m=1.0, across_mm=100.0, *, sheet="A", through=None, **said):
+    def make(along_m=1.0, across_mm=100.0, *, sheet="A", kind=MarkKind.SPOT, through=None, **said):
         return Sighting(
             sheet=sheet,
-            kind=MarkKind.SPOT,
+            kind=kind,
             place=Place(along_m=along_m, across_mm=across_mm),
             size_mm=0.5,
             through=through or {},

@@ -5,6 +5,7 @@ import itertools
 import pytest
 
 from wideroll.examination import Origin, counts_against_film, find_origin
+from wideroll.roll import MarkKind
 
 
 @pytest.mark.parametrize(
@@ -15,7 +16,11 @@ from wideroll.examination import Origin, counts_against_film, find_origin
         ({}, True, Origin.WEB),
         ({"wipes_off": True}, False, Origin.HANDLING),
         ({"wipes_off": True}, None, Origin.HANDLING),
-        ({"embedded": False}, False, Origin.HANDLING),
+        ({"embedded": False}, False, Origin.UNDECIDED),
+        ({"embedded": False, "wipes_off": True}, False, Origin.HANDLING),
+        ({"kind": MarkKind.HOLE, "wipes_off": True}, False, Origin.UNDECIDED),
+        ({"kind": MarkKind.STREAK, "wipes_off": True, "embedded": False}, False, Origin.UNDECIDED),
+        ({"kind": MarkKind.SCRATCH, "embedded": False}, False, Origin.UNDECIDED),
         ({"embedded": False}, None, Origin.UNDECIDED),
         ({}, False, Origin.UNDECIDED),
         ({}, None, Origin.UNDECIDED),

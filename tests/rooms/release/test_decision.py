@@ -7,7 +7,7 @@ import pytest
 
 from wideroll.errors import ArgumentError
 from wideroll.release import Consequence, Criterion, Flaw, Measurand, Reading, Reason, Verdict, check_criterion, decide
-from wideroll.roll import Coverage, Extent
+from wideroll.roll import Coverage, Extent, Unseen, union_area_m2
 
 KINDS = list(Measurand)
 
@@ -41,6 +41,27 @@ def without(evidence, *sources):
         coverage={name: cover for name, cover in evidence.coverage.items() if name not in sources},
         counts={name: count for name, count in evidence.counts.items() if name not in sources},
     )
+
+
+@pytest.mark.parametrize("hole", [(4.0, 6.0, 0.0, 300.0), (4.0, 6.0, 0.0, 1000.0), (4.0, 4.2, 500.0, 700.0)])
+def test_a_hole_in_the_scan_is_held_though_no_criterion_asks_for_coverage(good, product, box, whole, hole):
+    """A product that says nothing of coverage still never releases what the scanner did not see."""
+    unseen = Unseen(extent=box(*hole), why="the signal stands still")
+    coverage = good.coverage | {"scan": Coverage(seen=(whole,), unseen=(unseen,))}
+    asked = [c for c in product if c.measurand is not Measurand.COVERAGE]
+    decision = decide(dataclasses.replace(good, coverage=coverage), asked)
+    assert decision.verdict is Verdict.HOLD
+    assert any("the signal stands still" in finding.why for finding in decision.findings)
+    held = [region.extent for region in decision.regions]
+    assert union_area_m2([box(*hole), *held]) == pytest.approx(union_area_m2(held))
+
+
+def test_the_rim_of_the_scan_needs_no_criterion(good, product, box, whole):
+    """The narrow rim beside the edges, which the edge trim takes, holds nothing."""
+    rim = Unseen(extent=box(0.0, whole.along_to_m, 0.0, 4.0), why="edge bead")
+    coverage = good.coverage | {"scan": Coverage(seen=(whole,), unseen=(rim,))}
+    asked = [c for c in product if c.measurand is not Measurand.COVERAGE]
+    assert decide(dataclasses.replace(good, coverage=coverage), asked).verdict is Verdict.RELEASE
 
 
 def test_a_good_roll_is_released_with_one_row_for_each_criterion(good, product):

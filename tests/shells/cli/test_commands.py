@@ -231,7 +231,6 @@ def test_wrong_usage_is_told_with_the_argument(plant: Path, web_tiff: Path, run,
         (["scan", "x" * 300 + ".tif", "--pitch-mm", "1"], "Error: "),
         (["strips", "nowhere.csv"], "nowhere.csv: the file must be there"),
         (["strips", "WEB"], "must be UTF-8"),
-        (["strips", "WEB", "--steps", "1"], "steps: at least 2, got 1"),
     ],
 )
 def test_input_that_can_not_be_used_is_one_message(

@@ -246,6 +246,7 @@ def test_a_field_of_the_wrong_type_is_named(
         ("product", ("criteria", 0, "measurand"), "marks", "field criteria.1.measurand", "'marks per m²'"),
         ("product", ("criteria", 0, "limit"), -1, "criterion Spots, limit", "0 or more"),
         ("product", ("criteria", 0, "unit"), "per ft²", "criterion Spots, unit", "per m²"),
+        ("product", ("criteria", 0, "subject"), "laser", "criterion Spots, subject", "must be one of"),
         ("product", ("criteria", 0, "kinds"), ["spott"], "criterion Spots, kinds", "kinds of mark"),
         ("product", ("criteria", 0, "confidence"), 1.0, "field criteria.1.confidence", "less than 1"),
         ("product", ("criteria", 0, "window"), "0 m", "criterion Spots, window_m", "greater than 0"),

@@ -104,15 +104,22 @@ def test_no_strips_is_an_empty_room(product) -> None:
 
 def test_sheets_without_a_scan_are_not_matched(sheet, sighting) -> None:
     """Without a scan, nothing is matched and nobody says that the scanner saw nothing."""
-    found = examine_sheets((sheet,), (sighting(embedded=False),), None)
+    found = examine_sheets((sheet,), (sighting(wipes_off=True),), None)
     assert found.matching is None
-    assert found.examined[0].origin.origin is Origin.UNDECIDED
-    assert "no scan" in found.examined[0].origin.why
+    assert found.examined[0].origin.why == "it wipes off"
+
+
+def test_a_blind_scanner_says_nothing(sheet, sighting, scan) -> None:
+    """Where the scanner did not look, its silence isn't held to mean that nothing was there."""
+    hole = Unseen(extent=sheet.extent, why="frozen")
+    blind = replace(scan, coverage=replace(scan.coverage, unseen=(hole,)))
+    told = [examine_sheets((sheet,), (sighting(wipes_off=True),), s).examined[0].origin.why for s in (scan, blind)]
+    assert ["the scanner saw nothing there" in why for why in told] == [True, False]
 
 
 def test_sheets_with_a_scan_are_matched(sheet, sighting, scan) -> None:
-    """With a scan that shows nothing there, what lies on top came later, and the matching is kept."""
-    found = examine_sheets((sheet,), (sighting(embedded=False),), scan)
+    """With a scan that shows nothing there, what wipes off came later, and the matching is kept."""
+    found = examine_sheets((sheet,), (sighting(wipes_off=True),), scan)
     assert found.matching is not None
     assert found.examined[0].origin.origin is Origin.HANDLING
 
