@@ -1,7 +1,9 @@
 """What was decided stays what was decided: changes behind the tool's back show."""
 
+import json
 import shutil
 import sqlite3
+from hashlib import blake2b
 from pathlib import Path
 
 import pytest
@@ -93,3 +95,24 @@ def test_a_lost_record_is_said(plant: Path, capsys: pytest.CaptureFixture[str]) 
     assert "there is no record" in err
     assert "Nothing was stale" not in err
     assert _events(plant) == 1
+
+
+def test_a_changed_scan_result_is_not_decided_by(plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A kept scan that was rewritten, its own check sum too, isn't used for a later decision on other evidence."""
+    path = plant / "results" / ROLL / "state" / "scan.json"
+    right = path.read_bytes()
+    scan = json.loads(right)
+    scan["value"]["noise"] = 0.5
+    content = blake2b(json.dumps(scan["value"]).encode(), digest_size=32).hexdigest()
+    path.write_text(json.dumps(scan | {"content": content}), encoding="utf-8")
+    sightings = plant / "rolls" / ROLL / "examination" / "sightings.csv"
+    sightings.write_text(sightings.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    assert main(["decide", str(plant), ROLL]) == HOLD
+    assert "scan.json isn't the file that event" in capsys.readouterr().err
+    assert path.read_bytes() == right
+
+
+def test_a_roll_may_be_renamed(plant: Path) -> None:
+    """What an earlier name of the roll remembers of its segments is no other roll's claim on them."""
+    (plant / "rolls" / ROLL).rename(plant / "rolls" / "W-3000")
+    assert main(["decide", str(plant), "W-3000"]) == HOLD

@@ -4,14 +4,15 @@ import getpass
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
 from wideroll.cli.console import print_json, print_table, say, tell
+from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.cli.sealing import outputs_as_recorded, record_decision
+from wideroll.cli.sealing import drop_changed_stages, outputs_as_recorded, record_decision
 from wideroll.errors import InputError
 from wideroll.release import Decision, Verdict
 from wideroll.report import cut_list_csv, cut_table, decision_table, missing_table, render_sheet
@@ -23,9 +24,6 @@ from wideroll.workflow import Assessment, assess_roll
 
 __all__ = ["cut", "decide"]
 
-Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output instead of tables.")]
-PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the plant.")]
-RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
 _EXIT: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
 _STATUS: Final = {
     Verdict.RELEASE: "released",
@@ -63,9 +61,7 @@ def decide(
     plant: PlantArg,
     roll: RollArg,
     *,
-    who: Annotated[
-        str | None, typer.Option(help="Who decides, for the record; by default the name you log in with.")
-    ] = None,
+    who: Who = None,
     as_json: Json = False,
 ) -> None:
     """Say for every part of a roll: release, hold, cut out or reject. Does all that is stale.
@@ -90,7 +86,7 @@ def cut(
     plant: PlantArg,
     roll: RollArg,
     *,
-    who: Annotated[str | None, typer.Option(help="Who decides, for the record.")] = None,
+    who: Who = None,
     as_json: Json = False,
 ) -> None:
     """Plan the cut that keeps the most good film, from the decision; decides first where that is stale.
@@ -134,6 +130,7 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     if kept is not None:
         return kept
     who = who or _login()
+    drop_changed_stages(hand)
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
     document = decision_json(assessment) | {"fingerprint": hand.fingerprint, "inputs": hand.inputs}
@@ -206,10 +203,7 @@ def _show_decision(done: Decided) -> None:
             f"repeating marks at {series['across_mm']:.0f} mm across, every {series['spacing_m'] * 1000:.1f} mm: "
             f"{best['roller']} ({best['probability']:.1%})"
         )
-        tell(
-            "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and "
-            "licensed practice rule."
-        )
+        tell(CAUTION)
     say(f"sheet: {done.folder / 'sheet.html'}")
     if done.fresh:
         tell("Nothing was stale; this is the decision on record.")

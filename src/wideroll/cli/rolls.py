@@ -75,11 +75,15 @@ def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:
 
 
 def _check_not_of_another_roll(plant: Path, roll: str, scan: dict[str, str]) -> None:
-    """A segment that another roll's results were made from belongs to that roll."""
+    """A segment that another roll's results were made from, and that still lies there, belongs to that roll."""
     for memory in sorted((plant / "results").glob("*/inputs.json")):
         if memory.parent.name == roll:
             continue
-        theirs = {entry: name for name, entry in remembered_hashes(memory).items() if "/scan/" in name}
+        theirs = {
+            content: name
+            for name, content in remembered_hashes(memory).items()
+            if "/scan/" in name and (plant / name).is_file()
+        }
         for name, content in scan.items():
             if content in theirs and not name.endswith(".toml"):
                 raise InputError(

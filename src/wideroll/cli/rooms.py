@@ -10,11 +10,13 @@ import typer
 
 from wideroll.cli.app import app
 from wideroll.cli.console import Bar, decimal, print_json, print_table, say, tell
+from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg
 from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.errors import InputError
 from wideroll.readers import open_segments, read_bare_strips
 from wideroll.report import (
     marks_summary_table,
+    matching_text,
     process_runs_table,
     rich_table,
     series_table,
@@ -27,22 +29,15 @@ from wideroll.roll import Extent
 from wideroll.scan import ScanResult, ScanSettings
 from wideroll.sensitometry import FilmType, Record, Strip, StripResult, log_exposure, measure_strip, step_tablet
 from wideroll.store import write_marks_csv
-from wideroll.workflow import StripRoom, scan_web
+from wideroll.workflow import StripRoom, examine_sheets, scan_web
 
 __all__ = ["examine", "repeats", "scan", "strips"]
 
-Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output instead of tables.")]
-PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the plant.")]
-RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
 OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
 _NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
 _HAS_A_PITCH: Final = "the scan of a roll has its pitch in scan.toml"
 _GIVE_AN_EXPOSURE: Final = "must be greater than 0"
 _GIVE_A_PITCH: Final = "a bare file needs the size of its pixels, like 0.1"
-_CAUTION: Final = (
-    "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and licensed "
-    "practice rule."
-)
 
 
 @app.command()
@@ -147,7 +142,8 @@ def examine(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
       wideroll examine demo W-2042 --json
     """
     hand = take_in_hand(plant, roll)
-    found = hand.desk.examination(hand.desk.scan())
+    sheets, sightings = hand.desk.sheets()
+    found = examine_sheets(sheets, sightings, hand.desk.scan())
     tell_damage(hand)
     if as_json:
         print_json(examination_json(found))
@@ -155,12 +151,7 @@ def examine(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
     say(f"{len(found.sheets)} sheets, {len(found.examined)} sightings")
     print_table(sightings_table(found.examined))
     if found.matching is not None:
-        m = found.matching
-        say(
-            f"seen by both {len(m.matches)}, by the examiner only {len(m.only_examiner)}, by the scanner only "
-            f"{len(m.only_scanner)}; seen by neither about {m.hidden:.1f} "
-            f"(in all {m.total:.0f}, 95 % {m.total_low:.0f} to {m.total_high:.0f})"
-        )
+        say(matching_text(found.matching))
 
 
 @app.command()
@@ -182,7 +173,7 @@ def repeats(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
         say(f"no repeating marks among {search.marks} marks in {search.lanes} lanes")
         return
     print_table(series_table(search))
-    say(_CAUTION)
+    say(CAUTION)
 
 
 def _bare_strips(

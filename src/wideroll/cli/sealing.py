@@ -11,9 +11,11 @@ from wideroll.errors import RecordError
 from wideroll.record import Event, Json, digest
 from wideroll.store import RecordStore
 
-__all__ = ["outputs_as_recorded", "record_decision"]
+__all__ = ["drop_changed_stages", "outputs_as_recorded", "record_decision"]
 
 _ACT = "decision"
+_STAGE_FILES = {"scan": "state/scan.json", "repeats": "state/series.json"}
+"""What each costly stage keeps; scan.json itself names the files beside it by their hash."""
 
 
 def outputs_as_recorded(hand: RollInHand) -> bool:
@@ -45,6 +47,28 @@ def outputs_as_recorded(hand: RollInHand) -> bool:
     return not changed
 
 
+def drop_changed_stages(hand: RollInHand) -> None:
+    """Take away a kept stage that isn't the one the last decision on the same inputs of it was made from.
+
+    Raises:
+        RecordError: when the record itself doesn't hold.
+    """
+    database = _database(hand.root)
+    if not database.is_file():
+        return
+    with RecordStore(f"sqlite:///{database}") as store:
+        last = _last_decision(store, hand)
+    named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
+    if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
+        return
+    for stage, name in _STAGE_FILES.items():
+        path = hand.results.path / name
+        same_inputs = stages.get(stage) == hand.desk.fingerprints[stage]
+        if same_inputs and name in named and path.is_file() and _digest_of(path) != named[name]:
+            tell(f"{path} isn't the file that event {last.number} of the record names; it is made anew.")
+            path.unlink()
+
+
 def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapping[str, bytes], *, who: str) -> None:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
@@ -60,6 +84,7 @@ def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapp
     body: dict[str, Json] = {
         **{name: document[name] for name in ("roll", "product", "verdict", "why")},
         "inputs": hand.fingerprint,
+        "stages": dict(hand.desk.fingerprints),
         "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
     }
     with RecordStore(f"sqlite:///{_database(hand.root)}") as store:

@@ -9,6 +9,7 @@ from wideroll.report.cut_grids import cut_list_csv
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.fold_picture import draw_fold, fold_caption
 from wideroll.report.grid import Column, Grid
+from wideroll.report.matching_words import matching_text
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.sheet import render_sheet
 from wideroll.report.tables import (
@@ -40,6 +41,7 @@ __all__ = [
     "draw_roll_map",
     "fold_caption",
     "marks_summary_table",
+    "matching_text",
     "missing_table",
     "process_runs_table",
     "render_sheet",

@@ -1,6 +1,5 @@
 """The decision sheet: one HTML file that says what was decided and why, on screen and on paper."""
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +13,7 @@ from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.map_marks import searched_marks
+from wideroll.report.matching_words import matching_text
 from wideroll.report.quantities import show_count, show_interval, show_number, show_quantity, show_share, show_span
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.svg import slug
@@ -26,8 +26,6 @@ from wideroll.workflow.model import Assessment, Batch
 __all__ = ["render_sheet"]
 
 _MOST_CURVES: Final = 6
-_FEWEST_SEEN: Final = 10
-"""Fewer sightings than this say nothing about those that nobody saw."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +102,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         series=repeat_grids.series_grid(assessment.repeats),
         repeats=_repeats(assessment),
         sightings=evidence_grids.sightings_grid(assessment.examination.examined),
-        matching=_matching(assessment),
+        matching="" if (found := assessment.examination.matching) is None else matching_text(found),
         cut=_cut(assessment),
         provenance=_provenance(assessment),
         signature=_signature(assessment, fingerprint),
@@ -187,26 +185,6 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
 def _members(series: Series) -> str:
     span = show_span(series.extent.along_from_m, series.extent.along_to_m, "m")
     return f"{show_count(len(series.members), 'mark')}, from {span}"
-
-
-def _matching(assessment: Assessment) -> str:
-    matching = assessment.examination.matching
-    if matching is None:
-        return ""
-    both, eye, scanner = len(matching.matches), len(matching.only_examiner), len(matching.only_scanner)
-    counted = (
-        f"On the sheets, seen by examiner and scanner alike: {both}; by the examiner alone: {eye}; by the scanner "
-        f"alone: {scanner}. "
-    )
-    known = all(math.isfinite(value) for value in (matching.total, matching.total_low, matching.total_high))
-    if not known or both + eye + scanner < _FEWEST_SEEN:
-        return f"{counted}How many escaped both: too few to say."
-    total = show_number(matching.total, 1)
-    if matching.total_low == matching.total_high:
-        return f"{counted}By this there were about {total} in all; how sure that is can't be said, as one saw all."
-    between = show_interval(matching.total_low, matching.total_high, 1)
-    escaped = show_number(matching.hidden, 1)
-    return f"{counted}By this there were about {total} in all ({between}), of which about {escaped} escaped both."
 
 
 def _cut(assessment: Assessment) -> _Cut | None:

@@ -6,13 +6,14 @@ from typing import Final
 
 from wideroll import __version__
 from wideroll.errors import InputError
+from wideroll.examination import Sheet, Sighting
 from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import ScanResult
 from wideroll.slitting import Avoid, CutPlan, plan_cut
 from wideroll.workflow.gather import gather_evidence
-from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
+from wideroll.workflow.model import Assessment, Plant, Product, RollCard, StripRoom
 from wideroll.workflow.ports import PlantFiles, Progress, Results
 from wideroll.workflow.take_in import (
     check_length,
@@ -62,10 +63,10 @@ class RollDesk:
         """The strips, judged and measured."""
         return judge_strips(self.files.strips(self.card.name), self.product)
 
-    def examination(self, scan: ScanResult | None) -> Examination:
-        """The sheets, and how they agree with the scan."""
+    def sheets(self) -> tuple[tuple[Sheet, ...], tuple[Sighting, ...]]:
+        """The sample sheets, and what was seen on them."""
         sheets = self.files.sheets(self.card.name, self.whole)
-        return examine_sheets(sheets, self.files.sightings(self.card.name, sheets), scan)
+        return sheets, self.files.sightings(self.card.name, sheets)
 
     def repeats(self, scan: ScanResult | None) -> SeriesSearch:
         """The series among the marks, searched only when stale."""
@@ -112,10 +113,9 @@ def open_roll(
 def assess_roll(desk: RollDesk) -> Assessment:
     """All evidence of the roll, the decision it leads to, and the cut that follows."""
     strip_room = desk.strips()
-    sheets = desk.files.sheets(desk.card.name, desk.whole)
-    desk.files.sightings(desk.card.name, sheets)  # a fault in them must show before the long scan starts
+    sheets, sightings = desk.sheets()  # read before the long scan, so that a fault in them shows first
     scan = desk.scan()
-    examination = desk.examination(scan)
+    examination = examine_sheets(sheets, sightings, scan)
     repeats = desk.repeats(scan)
     evidence = gather_evidence(
         card=desk.card,
