@@ -9,7 +9,7 @@ from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint, remembered_hashes
-from wideroll.workflow import RollDesk, open_roll
+from wideroll.workflow import RollDesk, check_widths, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
 
@@ -42,7 +42,10 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
             mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
         )
     files = PlantFolder(plant)
-    card = files.card(roll)
+    # What the roll is comes first: a fault in a small file shouldn't wait until a large scan is hashed.
+    line, card = files.plant(), files.card(roll)
+    product = files.product(card.product)
+    check_widths(product, line)
     results = ResultsFolder(plant / "results" / roll)
     hashes = InputHashes(root=plant, cache=results.path / "inputs.json")
     inputs = hashes.of(files.inputs(roll, card.product))
@@ -54,7 +57,9 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         "scan": fingerprint({"version": __version__, **scan}),
         "repeats": fingerprint({"version": __version__, **scan, **rollers}),
     }
-    desk = open_roll(roll, files=files, results=results, fingerprints=stages, progress=Bar())
+    desk = open_roll(
+        card, plant=line, product=product, files=files, results=results, fingerprints=stages, progress=Bar()
+    )
     whole = fingerprint({"version": __version__, **inputs})
     return RollInHand(
         root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), fingerprint=whole

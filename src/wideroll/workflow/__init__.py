@@ -4,7 +4,7 @@ Rooms hand frozen results to one another only through here. Nothing here reads a
 for the ports come from above.
 """
 
-from wideroll.workflow.assess import RollDesk, assess_roll, open_roll, plan_from
+from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll, plan_from
 from wideroll.workflow.gather import (
     BATCHES,
     FLAW_UNITS,
@@ -61,6 +61,7 @@ __all__ = [
     "StripRoom",
     "assess_roll",
     "batch_extents",
+    "check_widths",
     "examine_sheets",
     "fit_to_roll",
     "gather_evidence",

@@ -26,7 +26,7 @@ from wideroll.workflow.take_in import (
     whole_web,
 )
 
-__all__ = ["RollDesk", "assess_roll", "open_roll", "plan_from"]
+__all__ = ["RollDesk", "assess_roll", "check_widths", "open_roll", "plan_from"]
 
 _SPLICE_GUARD_M: Final = 0.25
 """Tape and its bumps reach this far on either side (common practice: a hand's breadth or two)."""
@@ -80,24 +80,16 @@ class RollDesk:
 
 
 def open_roll(
-    roll: str, *, files: PlantFiles, results: Results, fingerprints: Mapping[str, str], progress: Progress
+    card: RollCard,
+    *,
+    plant: Plant,
+    product: Product,
+    files: PlantFiles,
+    results: Results,
+    fingerprints: Mapping[str, str],
+    progress: Progress,
 ) -> RollDesk:
-    """Take a roll in hand: read what it is, and check that it belongs together.
-
-    Raises:
-        InputError: when a file has a fault, or a width of the product doesn't fit the web.
-    """
-    plant = files.plant()
-    card = files.card(roll)
-    product = files.product(card.product)
-    for width in product.widths:
-        if width.width_mm >= plant.web_width_mm:
-            raise InputError(
-                where=f"products/{product.name}.toml, width {width.name}",
-                rule=f"must be less than the web, {plant.web_width_mm:g} mm",
-                value=f"{width.width_mm:g} mm",
-                mend="Check its unit.",
-            )
+    """Take a roll in hand, once it is known what it is."""
     return RollDesk(
         plant=plant,
         product=product,
@@ -108,6 +100,22 @@ def open_roll(
         fingerprints=fingerprints,
         progress=progress,
     )
+
+
+def check_widths(product: Product, plant: Plant) -> None:
+    """Refuse a product that can't be slit from the plant's web.
+
+    Raises:
+        InputError: naming the width that is as wide as the web or wider.
+    """
+    for width in product.widths:
+        if width.width_mm >= plant.web_width_mm:
+            raise InputError(
+                where=f"products/{product.name}.toml, width {width.name}",
+                rule=f"must be less than the web, {plant.web_width_mm:g} mm",
+                value=f"{width.width_mm:g} mm",
+                mend="Check its unit.",
+            )
 
 
 def assess_roll(desk: RollDesk) -> Assessment:

@@ -273,7 +273,9 @@ def desk(results):
 
     def desk(files: FakeFiles, *, scan: str = "scan-1", progress: object = None) -> RollDesk:
         return open_roll(
-            files.the_card.name,
+            files.the_card,
+            plant=files.plant(),
+            product=files.product(files.the_card.product),
             files=files,
             results=results,
             fingerprints={"scan": scan, "repeats": f"repeats-{scan}"},
