@@ -164,6 +164,15 @@ def test_each_command_speaks_json(small_plant: Path, capsys: pytest.CaptureFixtu
     assert document["schema"].startswith("wideroll/")
 
 
+def test_what_is_not_proven_does_not_look_so(small_plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A stretch that is released though its interval reaches past the limit says so, on terminal and sheet."""
+    stretch = next(f for f in _decision(small_plant, GOOD)["findings"] if f["criterion"] == "Spots in a stretch")
+    assert stretch["found"] <= stretch["limit"] < stretch["high"]
+    _, out, _ = _run(capsys, ["decide", small_plant, GOOD])
+    sheet = (small_plant / "results" / GOOD / "sheet.html").read_text(encoding="utf-8")
+    assert out.count("not shown to be above") == sheet.count("not shown to be above") == 1
+
+
 def test_the_demo_speaks_json(small_plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """``demo --json`` prints one document with each roll's verdict, and all else on standard error."""
     code, out, err = _run(capsys, ["demo", small_plant, "--small", "--json"])

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
-from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Verdict
+from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Reason, Verdict
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import (
     ABSENT,
@@ -227,7 +227,11 @@ def _is_share(criterion: Criterion) -> bool:
 
 
 def _reason_note(finding: Finding) -> str:
-    return "" if finding.verdict is Verdict.RELEASE else finding.reason.value.replace("-", " ")
+    """Why in a few words; a release whose interval reaches past the limit must not look proven."""
+    if finding.verdict is not Verdict.RELEASE:
+        return finding.reason.value.replace("-", " ")
+    past = finding.found <= finding.limit < finding.high and finding.limit > 0.0
+    return "not shown to be above" if past or finding.reason is Reason.NOT_PROVEN else ""
 
 
 def _unjudged_row(criterion: Criterion) -> tuple[Cell, ...]:
