@@ -5,6 +5,32 @@ in, places and measures go out. What was not looked at is listed and never count
 """
 
 from wideroll.scan.finder import MarkFinder, find_marks
-from wideroll.scan.model import Overview, ScanResult, ScanSettings, Streak
+from wideroll.scan.model import (
+    Band,
+    Chip,
+    LostLines,
+    MottleScale,
+    Overview,
+    ScanResult,
+    ScanSettings,
+    Splice,
+    Streak,
+    StreakOrigin,
+)
+from wideroll.scan.places import LinePlaces
 
-__all__ = ["MarkFinder", "Overview", "ScanResult", "ScanSettings", "Streak", "find_marks"]
+__all__ = [
+    "Band",
+    "Chip",
+    "LinePlaces",
+    "LostLines",
+    "MarkFinder",
+    "MottleScale",
+    "Overview",
+    "ScanResult",
+    "ScanSettings",
+    "Splice",
+    "Streak",
+    "StreakOrigin",
+    "find_marks",
+]

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 import polars as pl
@@ -9,8 +10,20 @@ from numpy.typing import NDArray
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Coverage, Extent, Polarity
+from wideroll.scan.places import LinePlaces
 
-__all__ = ["Overview", "ScanResult", "ScanSettings", "Streak"]
+__all__ = [
+    "Band",
+    "Chip",
+    "LostLines",
+    "MottleScale",
+    "Overview",
+    "ScanResult",
+    "ScanSettings",
+    "Splice",
+    "Streak",
+    "StreakOrigin",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +82,22 @@ class ScanSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LostLines:
+    """Lines that the scanner wrote and nobody can read any more; they come in their place between rows of pixels."""
+
+    lines: int
+    why: str
+
+
+class StreakOrigin(StrEnum):
+    """What a streak belongs to."""
+
+    WEB = "web"
+    SCANNER = "scanner"
+    UNDECIDED = "undecided between web and scanner"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Streak:
     """A faint line along the web. ``contrast`` is signed: negative where the signal falls."""
 
@@ -82,6 +111,64 @@ class Streak:
     polarity: Polarity
     whole_length: bool
     """Present from end to end of the scan: could be the scanner's own pattern."""
+    column: float = math.nan
+    """Mean place of its middle in the raster, in columns: what belongs to the scanner keeps it from roll to roll."""
+    origin: StreakOrigin = StreakOrigin.WEB
+    why: str = ""
+    """What the origin was told by."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A periodic variation along the web over some of its width, such as chatter.
+
+    ``amplitude`` is half its swing, as a fraction of the signal, with its 95 % interval.
+    """
+
+    extent: Extent
+    period_mm: float
+    amplitude: float
+    amplitude_low: float
+    amplitude_high: float
+    snr: float
+
+    @property
+    def frequency_per_m(self) -> float:
+        """Waves in a metre of web."""
+        return 1000.0 / self.period_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MottleScale:
+    """Unevenness of one octave of sizes: standard deviation as a fraction of the signal, with its 95 % interval."""
+
+    size_mm: float
+    """Side of the squares between which it was measured."""
+    amplitude: float
+    amplitude_low: float
+    amplitude_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Splice:
+    """Lines across the whole web that aren't web as usual: a splice, or lines that the scanner dropped."""
+
+    extent: Extent
+    contrast: float
+    """Signed departure of its level from the web's beside it."""
+    dropped: bool
+    """Too short for the tape of a splice: the scanner's own fault."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chip:
+    """A small crop around a mark, ``[along, across]``, in the scanner's own grey values."""
+
+    mark: str
+    """Its id in the marks table."""
+    pixels: NDArray[np.uint8] | NDArray[np.uint16]
+    first_line: int
+    first_column: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,3 +201,9 @@ class ScanResult:
     web_width_mm: float
     noise: float
     """Median pixel noise as a fraction of the background."""
+    bands: tuple[Band, ...] = ()
+    mottle: tuple[MottleScale, ...] = ()
+    splices: tuple[Splice, ...] = ()
+    chips: tuple[Chip, ...] = ()
+    places: LinePlaces | None = None
+    """Where the lines lie along; None where the pitch is steady."""
