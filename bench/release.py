@@ -67,9 +67,11 @@ def evidence(whole: Extent, along_m: Floats, rng: np.random.Generator) -> Eviden
         "id": [str(number) for number in range(n)],
         "along_m": along_m,
         "across_mm": rng.uniform(0.0, WIDTH_MM, n),
-        **{name: np.full(n, 0.5) for name in ("length_mm", "width_mm", "area_mm2", "contrast", "snr")},
+        **{name: np.full(n, 0.5) for name in ("length_mm", "width_mm", "area_mm2", "contrast", "snr", "peak")},
+        **{name: np.full(n, value) for name, value in (("elongation", 1.0), ("angle_deg", 0.0), ("ring", 0.0))},
         "polarity": ["dark"] * n,
         "kind": ["spot"] * n,
+        "rule": ["invented"] * n,
         "source": ["line-1"] * n,
     }
     marks = pl.DataFrame(columns, schema=MARKS_SCHEMA)

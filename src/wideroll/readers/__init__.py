@@ -4,15 +4,20 @@ Nothing here computes or judges, and nothing here writes.
 """
 
 from wideroll.readers.plant_folder import PlantFolder
-from wideroll.readers.raster import RasterFile, SegmentedRaster, open_raster, open_segments
+from wideroll.readers.raster import open_raster
+from wideroll.readers.raster_file import RasterFile
+from wideroll.readers.raster_segments import Damage, SegmentedRaster, open_segments
+from wideroll.readers.read_ahead import read_ahead
 from wideroll.readers.strip_files import read_bare_strips, read_strips
 
 __all__ = [
+    "Damage",
     "PlantFolder",
     "RasterFile",
     "SegmentedRaster",
     "open_raster",
     "open_segments",
+    "read_ahead",
     "read_bare_strips",
     "read_strips",
 ]

@@ -36,7 +36,6 @@ __all__ = [
     "ReferenceTable",
     "RollFile",
     "RollerTable",
-    "ScanFile",
     "ScannerTable",
     "WidthTable",
 ]
@@ -294,23 +293,6 @@ class RollFile(FileModel):
             for b in sorted(self.batches, key=lambda b: b.along_from)
         )
         return RollCard(name=name, product=self.product, length_m=self.length, batches=batches, splices_m=self.splices)
-
-
-class ScanFile(FileModel):
-    """rolls/<roll>/scan/scan.toml."""
-
-    scanner: Name
-    pitch_along: Millimetres
-    pitch_across: Millimetres
-    segments: Annotated[tuple[Name, ...], Field(min_length=1)]
-
-    @model_validator(mode="after")
-    def _positive_pitch(self) -> "ScanFile":
-        for name, pitch in (("pitch_along", self.pitch_along), ("pitch_across", self.pitch_across)):
-            if not pitch > 0:
-                raise ArgumentError(where=name, rule="must be greater than 0", value=pitch, mend='Like "0.3 mm".')
-        each_once("segments", self.segments)
-        return self
 
 
 class ExposureFile(FileModel):

@@ -8,9 +8,11 @@ from typing import Final
 
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, Sighting
-from wideroll.readers.models import PlantFile, ProductFile, RollFile, ScanFile
+from wideroll.readers.encoder import check_within, read_encoder
+from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.order_files import read_orders
-from wideroll.readers.raster import SegmentedRaster, open_segments
+from wideroll.readers.raster_segments import SegmentedRaster, open_segments
+from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.sheet_files import read_sheets, read_sightings
 from wideroll.readers.strip_files import read_strips
 from wideroll.readers.toml_files import placed, read_toml
@@ -77,8 +79,8 @@ class PlantFolder:
         """The scan of a roll, or None where it wasn't scanned.
 
         Raises:
-            InputError: when a segment is missing or damaged, the scanner isn't in plant.toml, or its light would fog
-                the product.
+            InputError: when a segment is missing or its header can't be read, nothing of the scan is readable, the
+                encoder's table has a fault, the scanner isn't in plant.toml, or its light would fog the product.
         """
         folder = self._roll(roll) / "scan"
         if not folder.is_dir():
@@ -94,11 +96,20 @@ class PlantFolder:
                 mend="Correct the name, or add the scanner to plant.toml.",
             )
         product.check_scanner(scanner, where=f"{path}, field scanner")
-        return open_segments(
-            [folder / _plain(name, f"{path}, segment") for name in file.segments],
+        encoder = folder / _plain(file.encoder, f"{path}, encoder") if file.encoder else None
+        places = read_encoder(encoder, pitch_along_mm=file.pitch_along) if encoder else None
+        raster = open_segments(
+            [folder / _plain(segment.file, f"{path}, segment") for segment in file.segments],
             pitch_mm=(file.pitch_along, file.pitch_across),
             source=file.scanner,
+            starts_m=[segment.start for segment in file.segments],
+            channels=file.channels,
+            places=places,
+            where=str(path),
         )
+        if places and encoder:
+            check_within(places, raster.lines, encoder)
+        return raster
 
     def orders(self, product: str) -> tuple[Order, ...]:
         """What finishing needs of a product, from orders.toml."""

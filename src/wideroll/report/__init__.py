@@ -4,24 +4,33 @@ Nothing here decides, measures or reads files: it is handed an assessment and re
 The same assessment gives the same bytes.
 """
 
+from wideroll.report.chips_picture import chip_kinds, chips_caption, draw_chips
 from wideroll.report.curves import curves_caption, draw_curves
 from wideroll.report.cut_grids import cut_list_csv
 from wideroll.report.cut_picture import cut_caption, draw_cut
+from wideroll.report.detection_grids import detected_words, detection_words
 from wideroll.report.fold_picture import draw_fold, fold_caption
 from wideroll.report.grid import Column, Grid
 from wideroll.report.matching_words import matching_text
+from wideroll.report.overview_picture import draw_overview, overview_caption
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.sheet import render_sheet
 from wideroll.report.tables import (
+    bands_table,
     coverage_table,
     cut_table,
     decision_table,
+    detection_tables,
+    farm_table,
     marks_summary_table,
     missing_table,
+    mottle_table,
     process_runs_table,
     rich_table,
     series_table,
     sightings_table,
+    splices_table,
+    streaks_table,
     strips_table,
 )
 from wideroll.report.theme import verdict_sign
@@ -29,26 +38,39 @@ from wideroll.report.theme import verdict_sign
 __all__ = [
     "Column",
     "Grid",
+    "bands_table",
+    "chip_kinds",
+    "chips_caption",
     "coverage_table",
     "curves_caption",
     "cut_caption",
     "cut_list_csv",
     "cut_table",
     "decision_table",
+    "detected_words",
+    "detection_tables",
+    "detection_words",
+    "draw_chips",
     "draw_curves",
     "draw_cut",
     "draw_fold",
+    "draw_overview",
     "draw_roll_map",
+    "farm_table",
     "fold_caption",
     "marks_summary_table",
     "matching_text",
     "missing_table",
+    "mottle_table",
+    "overview_caption",
     "process_runs_table",
     "render_sheet",
     "rich_table",
     "roll_map_caption",
     "series_table",
     "sightings_table",
+    "splices_table",
+    "streaks_table",
     "strips_table",
     "verdict_sign",
 ]

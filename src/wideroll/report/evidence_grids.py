@@ -17,7 +17,7 @@ from wideroll.report.quantities import (
     show_span,
 )
 from wideroll.roll import Place
-from wideroll.scan.model import ScanResult
+from wideroll.scan.model import ScanResult, Streak, StreakOrigin
 from wideroll.sensitometry.model import Record, RunVerdict, StripResult
 from wideroll.workflow.model import Examined
 
@@ -216,12 +216,19 @@ def streaks_grid(scan: ScanResult | None) -> Grid:
                 Cell(text=show_number(streak.width_mm, 2)),
                 Cell(text=show_number(streak.contrast * 100.0, 2, signed=True)),
                 Cell(text=show_interval(streak.contrast_low * 100.0, streak.contrast_high * 100.0, 2)),
-                Cell(text="from end to end: may be the scanner's own pattern" if streak.whole_length else ""),
+                Cell(text=_streak_note(streak)),
             )
             for streak in (scan.streaks if scan else ())
         ),
         empty="No streaks were found in what was looked at." if scan else "The roll was not scanned.",
     )
+
+
+def _streak_note(streak: Streak) -> str:
+    """Of what doesn't plainly belong to the web, whose it is and how that was told."""
+    if streak.origin is not StreakOrigin.WEB:
+        return ": ".join(part for part in (streak.origin.value, streak.why) if part)
+    return "from end to end: may be the scanner's own pattern" if streak.whole_length and not streak.why else streak.why
 
 
 def sightings_grid(examined: Sequence[Examined]) -> Grid:

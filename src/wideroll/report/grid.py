@@ -15,6 +15,8 @@ __all__ = ["Cell", "Column", "Grid", "abreast", "printable", "rich_grid"]
 
 _FIGURE_SPACE: Final = "\u2007"
 _POINT_SPACE: Final = "\u2008"
+_SPACES: Final = frozenset("\n\u2007\u2008\u2009")
+"""Those that numbers are set with, and the end of a line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +104,7 @@ def printable(text: str) -> str:
         >>> printable("dirt \x1b[2J")
         'dirt �[2J'
     """
-    return "".join(letter if letter.isprintable() or letter == "\n" else "�" for letter in text.replace("\t", " "))
+    return "".join(letter if letter.isprintable() or letter in _SPACES else "�" for letter in text.replace("\t", " "))
 
 
 def rich_grid(grid: Grid) -> Table:

@@ -13,8 +13,11 @@ import polars as pl
 from wideroll.examination import Origin
 from wideroll.release import Decision
 from wideroll.repeats import SeriesSearch
+from wideroll.report.detection_grids import detected_words
 from wideroll.roll import Extent
-from wideroll.scan import ScanResult
+from wideroll.scan import Chip, ScanResult
+from wideroll.scan.detection import DetectionResult
+from wideroll.scan.detection_limits import detection_table
 from wideroll.sensitometry import Measure, StripResult
 from wideroll.slitting import CutPlan
 from wideroll.workflow import Assessment, Examination, StripRoom
@@ -22,6 +25,7 @@ from wideroll.workflow import Assessment, Examination, StripRoom
 __all__ = [
     "cut_json",
     "decision_json",
+    "detection_json",
     "examination_json",
     "plain",
     "repeats_json",
@@ -77,7 +81,25 @@ def scan_json(scan: ScanResult, *, whole: Extent | None, marks: bool) -> dict[st
         "marks_by_kind": {row["kind"]: row["count"] for row in kinds.iter_rows(named=True)},
         "marks": plain(scan.marks) if marks else None,
         "streaks": plain(scan.streaks),
+        "bands": [{**plain(band), "frequency_per_m": plain(band.frequency_per_m)} for band in scan.bands],
+        "mottle": plain(scan.mottle),
+        "splices": plain(scan.splices),
+        "chips": [_chip(chip) for chip in scan.chips],
+        "channels": plain(scan.channels),
+        "channel_matches": plain(scan.channel_matches) if marks else None,
         "settings": plain(scan.settings),
+    }
+
+
+def detection_json(detection: DetectionResult) -> dict[str, Any]:
+    """``wideroll/detection/1``: each curve with its table, and what was laid and found."""
+    return {
+        "schema": "wideroll/detection/1",
+        **plain(detection),
+        "injected": detection.injected,
+        "curves": [
+            {**plain(curve), "fits": curve.fits, "table": plain(detection_table(curve))} for curve in detection.curves
+        ],
     }
 
 
@@ -153,6 +175,18 @@ def decision_json(assessment: Assessment) -> dict[str, Any]:
         ],
         "series": plain(assessment.repeats.series),
         "process_runs": strips_json(assessment.strip_room)["runs"],
+        "detected": [{**plain(one), "words": detected_words(one)} for one in assessment.detected],
+    }
+
+
+def _chip(chip: Chip) -> dict[str, Any]:
+    lines, columns = chip.pixels.shape
+    return {
+        "mark": chip.mark,
+        "first_line": int(chip.first_line),
+        "first_column": int(chip.first_column),
+        "lines": lines,
+        "columns": columns,
     }
 
 

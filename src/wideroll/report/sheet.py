@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
-from wideroll.report import cut_grids, decision_grids, evidence_grids, knife_grids, repeat_grids
+from wideroll.report import cut_grids, decision_grids, detection_grids, evidence_grids, knife_grids, repeat_grids
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
@@ -92,6 +92,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         all_criteria=decision_grids.decision_grid(decision, most_per_criterion=len(decision.findings) + 1),
         regions=decision_grids.regions_grid(decision, assessment.whole),
         coverage=decision_grids.coverage_grid(decision.coverage, assessment.whole),
+        detected=detection_grids.detected_grid(assessment.detected),
         missing=decision_grids.missing_grid(decision.missing, assessment.whole),
         map=_map(assessment),
         curves=_curves(assessment),

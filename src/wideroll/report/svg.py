@@ -12,6 +12,7 @@ __all__ = ["slug", "to_svg"]
 
 _SVG: Final = "{http://www.w3.org/2000/svg}"
 _HREF: Final = "{http://www.w3.org/1999/xlink}href"
+_PIXELS: Final = "data:image/png;base64,"
 _NUMBER: Final = re.compile(r"-?\d+\.\d{3,}")
 _REFERENCE: Final = re.compile(r"url\(#([^)]+)\)")
 _FONT: Final = re.compile(r"font-family:[^;]*;?\s*")
@@ -76,7 +77,7 @@ def _references(root: ET.Element) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for element in root.iter():
         for name, value in element.attrib.items():
-            if name == _HREF:
+            if name == _HREF and not value.startswith(_PIXELS):
                 found[value.removeprefix("#")] = None
             found |= dict.fromkeys(_REFERENCE.findall(value))
     return tuple(found)
@@ -89,8 +90,13 @@ def _tidy(element: ET.Element, names: Mapping[str, str]) -> None:
         if name == "id":
             if value in names:
                 element.set("id", names[value])
+        elif name == _HREF and value.startswith(_PIXELS):
+            element.set("href", "".join(value.split()))
         elif name == _HREF:
             element.set("href", f"#{names[value.removeprefix('#')]}")
+        elif name == "transform" and element.tag == f"{_SVG}image":
+            # a scale per pixel: two decimals of it would move the far side of a wide picture by millimetres
+            element.set("transform", value)
         elif name == "transform" and _PLAIN_TURN.match(value):
             continue
         else:

@@ -1,29 +1,37 @@
 """The tables of a terminal: plain words and signs that read the same without colour, at 100 columns."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from rich.table import Table
 
 from wideroll.release.model import Decision
 from wideroll.repeats.model import SeriesSearch
-from wideroll.report import cut_grids, decision_grids, evidence_grids, repeat_grids
+from wideroll.report import cut_grids, decision_grids, detection_grids, evidence_grids, repeat_grids, scan_grids
 from wideroll.report.grid import Grid, rich_grid
 from wideroll.roll import Coverage, Extent
+from wideroll.scan.detection import DetectionCurve
 from wideroll.scan.model import ScanResult
 from wideroll.sensitometry.model import RunVerdict, StripResult
 from wideroll.slitting.model import CutPlan
 from wideroll.workflow.model import Examined
 
 __all__ = [
+    "bands_table",
     "coverage_table",
     "cut_table",
     "decision_table",
+    "detection_tables",
+    "farm_table",
     "marks_summary_table",
     "missing_table",
+    "mottle_table",
     "process_runs_table",
     "rich_table",
     "series_table",
     "sightings_table",
+    "splices_table",
+    "streaks_table",
     "strips_table",
 ]
 
@@ -66,6 +74,36 @@ def process_runs_table(runs: Sequence[RunVerdict]) -> Table:
 def marks_summary_table(scan: ScanResult | None) -> Table:
     """Marks by kind, polarity and size class."""
     return rich_grid(evidence_grids.marks_grid(scan))
+
+
+def streaks_table(scan: ScanResult | None) -> Table:
+    """Streaks with their place, contrast and origin."""
+    return rich_grid(evidence_grids.streaks_grid(scan))
+
+
+def bands_table(scan: ScanResult | None) -> Table:
+    """Bands with their period, amplitude and place."""
+    return rich_grid(scan_grids.bands_grid(scan))
+
+
+def mottle_table(scan: ScanResult | None) -> Table:
+    """Mottle by octave of size."""
+    return rich_grid(scan_grids.mottle_grid(scan))
+
+
+def splices_table(scan: ScanResult | None) -> Table:
+    """Splices and dropped lines."""
+    return rich_grid(scan_grids.splices_grid(scan))
+
+
+def detection_tables(curve: DetectionCurve) -> tuple[Table, Table]:
+    """Probability of detection by size and contrast, and the sizes from which on marks are found."""
+    return rich_grid(detection_grids.detection_grid(curve)), rich_grid(detection_grids.thresholds_grid(curve))
+
+
+def farm_table(rolls: Sequence[Mapping[str, Any]]) -> Table:
+    """What was found on each of many rolls."""
+    return rich_grid(scan_grids.rolls_grid(rolls))
 
 
 def sightings_table(examined: Sequence[Examined]) -> Table:

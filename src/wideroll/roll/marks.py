@@ -63,16 +63,31 @@ MARKS_SCHEMA: Final = pl.Schema(
         "area_mm2": pl.Float64(),
         "contrast": pl.Float64(),
         "snr": pl.Float64(),
+        "peak": pl.Float64(),
+        "elongation": pl.Float64(),
+        "angle_deg": pl.Float64(),
+        "ring": pl.Float64(),
         "polarity": pl.Enum(POLARITIES),
         "kind": pl.Enum(MARK_KINDS),
+        "rule": pl.String(),
         "source": pl.String(),
     }
 )
-"""Columns of a marks table. ``length_mm`` is the size along the web, ``width_mm`` across; ``contrast`` is the greatest
-departure from the background as a fraction of it (never negative: the sign is the polarity); ``snr`` is the same in
-units of the noise there; ``source`` names the scanner or examiner."""
+"""Columns of a marks table.
+
+``length_mm`` is the size along the web, ``width_mm`` across. ``contrast`` is the mean departure of the mark's core from
+the background as a fraction of it, ``peak`` the greatest of any of its pixels; neither is negative: the sign is the
+polarity. ``snr`` is how far the mark stands out, in units of the noise there. ``elongation`` is length over width of
+the best-fitting ellipse (1 for a round mark) and ``angle_deg`` the direction of its long axis: 0 lies along the web, 90
+across it, and towards greater places across it turns positive. ``ring`` is the signed contrast of a ring of the other
+polarity around the mark, negative where the ring is dark, and 0 where there is none. ``rule`` says what named the kind;
+``source`` names the scanner or examiner."""
 
 _ID_BYTES: Final = 6
+_WITHIN: Final = {
+    "elongation": ("is at least 1", pl.col("elongation") >= 1.0),
+    "angle_deg": ("lies above -90 and up to 90", pl.col("angle_deg").is_between(-90.0, 90.0, closed="right")),
+}
 
 
 def empty_marks() -> pl.DataFrame:
@@ -112,10 +127,10 @@ def check_marks(marks: pl.DataFrame, *, where: str = "marks") -> pl.DataFrame:
     """The same table with exactly the columns and types of ``MARKS_SCHEMA``, in order.
 
     Numbers must be finite, so that no mark can fall out of every stretch unseen; only ``snr`` may be infinite, where
-    there is no noise.
+    there is no noise. ``elongation`` is at least 1 and ``angle_deg`` above -90 and up to 90.
 
     Raises:
-        InputError: naming the column that is missing, of another type, empty or not finite.
+        InputError: naming the column that is missing, of another type, empty, not finite or out of its range.
 
     Example:
         >>> check_marks(empty_marks()).columns == list(MARKS_SCHEMA)
@@ -146,6 +161,15 @@ def check_marks(marks: pl.DataFrame, *, where: str = "marks") -> pl.DataFrame:
                 rule="no value may be empty or not a finite number",
                 value=f"{faulty} of {len(column)}",
                 mend="Fill the values or leave the rows out.",
+            )
+    for name, (rule, holds) in _WITHIN.items():
+        outside = table.filter(~holds)[name]
+        if len(outside):
+            raise InputError(
+                where=f"{where}, column {name}",
+                rule=f"each value {rule}",
+                value=outside[0],
+                mend="Correct the values or leave the rows out.",
             )
     return table
 

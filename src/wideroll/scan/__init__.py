@@ -4,9 +4,11 @@ Nothing here decides whether a mark matters, names the machine part that made it
 in, places and measures go out. What was not looked at is listed and never counted as clean.
 """
 
+from wideroll.scan.channels import MATCHES_SCHEMA, match_channels
 from wideroll.scan.finder import MarkFinder, find_marks
 from wideroll.scan.model import (
     Band,
+    ChannelScan,
     Chip,
     LostLines,
     MottleScale,
@@ -20,7 +22,9 @@ from wideroll.scan.model import (
 from wideroll.scan.places import LinePlaces
 
 __all__ = [
+    "MATCHES_SCHEMA",
     "Band",
+    "ChannelScan",
     "Chip",
     "LinePlaces",
     "LostLines",
@@ -33,4 +37,5 @@ __all__ = [
     "Streak",
     "StreakOrigin",
     "find_marks",
+    "match_channels",
 ]

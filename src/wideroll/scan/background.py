@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from wideroll.scan.edges import Edges, find_edges
-from wideroll.scan.frame import Frame
+from wideroll.scan.frame import Frame, join_strips
 from wideroll.scan.groups import group_medians, median_rows
 from wideroll.scan.sums import BlockSums
 
@@ -24,6 +25,8 @@ _DEAD_SHARE: Final = 0.1
 _ROUNDING: Final = 1.0 / 12.0
 """Variance of rounding to whole numbers: no noise is smaller."""
 _GROUP: Final = 32
+_MOST_STRIPS: Final = 32
+"""A median over few rows is quick."""
 _NO_LIGHT: Final = 1e-9
 _OFF_LEVEL: Final = 0.1
 _OFF_SPREADS: Final = 8.0
@@ -56,7 +59,7 @@ class Background:
 def find_background(
     totals: BlockSums, frame: Frame, known: Edges | None, rest: NDArray[np.bool_] | None = None
 ) -> Background:
-    """Find the background from medians over strips, so that nothing shorter than half a block pulls at it.
+    """Find the background from medians over stretches, so that nothing shorter than half a block pulls at it.
 
     Args:
         totals: The block's sums.
@@ -64,29 +67,23 @@ def find_background(
         known: Edges of the block before.
         rest: (lines,) lines at rest, at most half of them; None for none.
     """
-    lines = np.diff(totals.cuts).astype(np.float64)
     rest = np.zeros(totals.row_sums.shape[1], np.bool_) if rest is None else rest
-    use = _usable(lines, rest, totals.cuts)
-    means = totals.sums / np.maximum(lines, 1.0)[:, None]
-    level = median_rows(means[use])
+    seen = _stretches(totals, rest, join_strips(len(totals.cuts) - 1, _MOST_STRIPS))
+    coarse = _stretches(totals, rest, totals.stretches)
+    level = median_rows(coarse.sums / coarse.lines[:, None]).astype(np.float64)
     edges = find_edges(level, frame, known)
     first, last = edges.inside(frame)
-    gain, off_level = _line_gain(totals.row_sums, level, frame.segment, first, last)
-    strip_gain = np.maximum(_strip_means(gain, totals.cuts), _NO_LIGHT)
-    means = means[:, first:last]
-    profile = median_rows((means / strip_gain[:, None])[use])
-    gain_variance = _strip_means(gain**2, totals.cuts) - strip_gain**2
-    scatter = (totals.squares[:, first:last] / np.maximum(lines, 1.0)[:, None] - means**2)[use]
-    raw = median_rows(scatter)
+    gain, off_level = _line_gain(totals, level, frame.segment, (first, last))
+    profile = median_rows(seen.sums[:, first:last] / seen.weigh(gain)[:, None]).astype(np.float64)
+    raw, own, lines = _noise(totals, rest, (gain, profile), first)
     faults = _faults(profile, raw, frame.saturation)
-    own = median_rows(scatter - gain_variance[use, None] * profile**2)
     sound = faults == 0
     return Background(
         edges=edges,
         first=first,
         last=last,
         profile=profile,
-        noise=np.sqrt(_settle(own, raw, lines[use], sound)),
+        noise=np.sqrt(_settle(own, raw, lines, sound)),
         gain=gain,
         off_level=off_level & ~rest,
         used=~(off_level | rest),
@@ -95,28 +92,116 @@ def find_background(
     )
 
 
-def _usable(lines: NDArray[np.float64], rest: NDArray[np.bool_], cuts: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Strips that aren't much shorter than the others, nor mostly at rest."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stretches:
+    """The stretches to take medians over, without those at rest."""
+
+    use: NDArray[np.int64]
+    cuts: NDArray[np.int64]
+    """(stretches + 1,) of all of them, in lines."""
+    sums: NDArray[np.float32]
+    """``[stretch, column]`` of those used."""
+
+    @property
+    def lines(self) -> NDArray[np.float32]:
+        """Lines of each stretch used."""
+        return np.diff(self.cuts)[self.use].astype(np.float32)
+
+    def weigh(self, gain: NDArray[np.float64]) -> NDArray[np.float32]:
+        """Gain summed over the lines of each stretch used."""
+        return np.maximum(_span_sums(gain, self.cuts)[self.use], _NO_LIGHT).astype(np.float32)
+
+
+def _stretches(totals: BlockSums, rest: NDArray[np.bool_], borders: NDArray[np.int64]) -> _Stretches:
+    cuts = totals.cuts[borders]
+    use = np.flatnonzero(_usable(np.diff(cuts), rest, cuts))
+    sums = np.empty((len(use), totals.sums.shape[1]), np.float32)
+    for k, stretch in enumerate(use.tolist()):
+        _join(totals.sums[borders[stretch] : borders[stretch + 1]], sums[k])
+    return _Stretches(use=use, cuts=cuts, sums=sums)
+
+
+@njit(cache=True, nogil=True)
+def _join(strips: NDArray[np.uint32], out: NDArray[np.float32]) -> None:
+    out[:] = 0.0
+    for i in range(strips.shape[0]):
+        strip = strips[i]
+        for j in range(out.size):
+            out[j] += np.float32(strip[j])
+
+
+def _noise(
+    totals: BlockSums,
+    rest: NDArray[np.bool_],
+    ground: tuple[NDArray[np.float64], NDArray[np.float64]],
+    first: int,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Variance of each column as it is, and less what the gain of the lines makes of it; and the lines sampled."""
+    gain, profile = ground
+    cuts = totals.cuts[totals.stretches]
+    use = np.flatnonzero(_usable(np.diff(cuts), rest, cuts))
+    lines, spread = (values[use] for values in _sampled_gain(gain, cuts, totals.step))
+    raw, own = (np.empty((len(use), len(profile)), np.float32) for _ in range(2))
+    part = slice(first, first + len(profile))
+    for k, stretch in enumerate(use.tolist()):
+        given = totals.sampled[stretch, part], totals.squares[stretch, part], profile
+        _scatter(given, (1.0 / lines[k], spread[k]), raw[k], own[k])
+    return median_rows(raw).astype(np.float64), median_rows(own).astype(np.float64), lines
+
+
+def _sampled_gain(
+    gain: NDArray[np.float64], cuts: NDArray[np.int64], step: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How many lines of each stretch were sampled, and the variance of their gain."""
+    few, starts = gain[::step], -(-cuts // step)
+    lines = np.maximum(np.diff(starts), 1)
+    spread = _span_sums(few**2, starts) / lines - (_span_sums(few, starts) / lines) ** 2
+    return lines.astype(np.float64), spread
+
+
+@njit(cache=True, nogil=True)
+def _scatter(
+    given: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    weights: tuple[float, float],
+    raw: NDArray[np.float32],
+    own: NDArray[np.float32],
+) -> None:
+    (sums, squares, profile), (weight, spread) = given, weights
+    for j in range(raw.size):
+        mean = sums[j] * weight
+        scatter = squares[j] * weight - mean * mean
+        raw[j] = scatter
+        own[j] = scatter - spread * profile[j] * profile[j]
+
+
+def _usable(lines: NDArray[np.int64], rest: NDArray[np.bool_], cuts: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Stretches that aren't much shorter than the others, nor mostly at rest."""
     tall = lines >= lines.max() / 2.0
-    live = tall & (_strip_means(rest.astype(np.float64), cuts) <= 0.5)  # noqa: PLR2004
+    live = tall & (_span_means(rest.astype(np.float64), cuts) <= 0.5)  # noqa: PLR2004
     return np.asarray(live if live.any() else tall)
 
 
-def _strip_means(values: NDArray[np.float64], cuts: NDArray[np.int64]) -> NDArray[np.float64]:
-    ends = np.concatenate([[0.0], np.cumsum(values)])[cuts]
-    return np.asarray(np.diff(ends) / np.maximum(np.diff(cuts), 1))
+def _span_sums(values: NDArray[np.float64], cuts: NDArray[np.int64]) -> NDArray[np.float64]:
+    return np.diff(np.concatenate([[0.0], np.cumsum(values)])[cuts])
+
+
+def _span_means(values: NDArray[np.float64], cuts: NDArray[np.int64]) -> NDArray[np.float64]:
+    return np.asarray(_span_sums(values, cuts) / np.maximum(np.diff(cuts), 1))
 
 
 def _line_gain(
-    row_sums: NDArray[np.float64], level: NDArray[np.float64], segment: int, first: int, last: int
+    totals: BlockSums, level: NDArray[np.float64], segment: int, web: tuple[int, int]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Median over the segments inside the web: a mark is in a few of them only."""
-    wanted = np.add.reduceat(level, np.arange(0, len(level), segment))
-    inside = np.flatnonzero(wanted > 0.0)
-    inside = inside[(inside * segment >= first) & (np.minimum((inside + 1) * segment, len(level)) <= last)]
+    starts = np.arange(0, len(level), segment)
+    ends = np.minimum(starts + totals.summed, len(level))
+    before = np.concatenate([[0.0], np.cumsum(level)])
+    wanted = before[ends] - before[starts]
+    inside = np.flatnonzero((wanted > 0.0) & (starts >= web[0]) & (ends <= web[1]))
+    lines = totals.row_sums.shape[1]
     if not inside.size:
-        return np.ones(row_sums.shape[1]), np.zeros(row_sums.shape[1], np.bool_)
-    gain = median_rows(row_sums[inside] / wanted[inside, None])
+        return np.ones(lines), np.zeros(lines, np.bool_)
+    gain = median_rows(totals.row_sums[inside] / wanted[inside, None])
     usual = np.median(gain)
     away = np.abs(gain - usual)
     off_level = away > max(_OFF_LEVEL * usual, _OFF_SPREADS * MAD * np.median(away))

@@ -36,15 +36,26 @@ def web_extent(blocks: Sequence[BlockReport], frame: Frame) -> Extent:
 
 
 def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Coverage:
-    """All of the web, less edge beads, faulty columns, what stands still or is off level, and blocks without web."""
-    unseen = [*_blind(blocks, web, frame), *_beads(blocks, web, frame), *_faults(blocks, web, frame)]
+    """All of the web, less edge beads, faulty columns, what stands still or is off level, and what shows no web.
+
+    Lost lines aren't looked at over the whole width.
+    """
+    unseen = [*_lost(blocks, web, frame), *_blind(blocks, web, frame)]
+    unseen += [*_beads(blocks, web, frame), *_faults(blocks, web, frame)]
     unseen += _beside(blocks, web, frame)
     unseen += [*_off_level(blocks, web, frame), *_still(blocks, web, frame), *_areas(blocks, web, frame)]
     return Coverage(seen=(web,), unseen=tuple(unseen))
 
 
+def _lost(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    for why in dict.fromkeys(block.lost for block in blocks if block.lost):
+        for first, last in _runs([i for i, block in enumerate(blocks) if block.lost == why]):
+            yield _part(web, _along(blocks, first, last, frame), None, why)
+
+
 def _blind(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
-    for first, last in _runs([i for i, block in enumerate(blocks) if block.edges is None and not block.at_rest]):
+    blind = [i for i, block in enumerate(blocks) if block.edges is None and not (block.at_rest or block.lost)]
+    for first, last in _runs(blind):
         yield _part(web, _along(blocks, first, last, frame), None, "no web is seen, or too few lines to know it by")
 
 

@@ -1,5 +1,7 @@
 """The stream of lines, cut into blocks and screened one by one; the result doesn't depend on how the lines came."""
 
+from collections.abc import Collection
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -7,14 +9,20 @@ import polars as pl
 from numpy.typing import DTypeLike, NDArray
 
 from wideroll.errors import ArgumentError
+from wideroll.scan.bands import find_bands
+from wideroll.scan.chips import ChipBook
 from wideroll.scan.coverage import find_coverage, web_extent
 from wideroll.scan.frame import Frame, Grey, check_rows, make_frame
-from wideroll.scan.linking import accept, no_marks
 from wideroll.scan.marks import mark_table
-from wideroll.scan.model import ScanResult, ScanSettings
-from wideroll.scan.overview import join_overview
-from wideroll.scan.screening import BlockReport, Carry, screen_block
+from wideroll.scan.model import Band, LostLines, ScanResult, ScanSettings
+from wideroll.scan.mottle import find_mottle
+from wideroll.scan.overview import OverviewRows, Picture, join_overview, join_rows
+from wideroll.scan.places import LinePlaces
+from wideroll.scan.residual import SETTLED_BLOCKS, settle_residuals
+from wideroll.scan.screening import BlockReport, Carry, Desk, lost_block, screen_block
+from wideroll.scan.splices import find_splices
 from wideroll.scan.streaks import find_lines, is_streak, line_marks, outside_lines
+from wideroll.scan.unevenness import band_borders_mm, cell_size_mm
 
 __all__ = ["MarkFinder", "find_marks"]
 
@@ -75,20 +83,27 @@ class MarkFinder:
         0
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0917  -- each is a fact of the raster or a wish of the caller
         self,
         columns: int,
         pitch_mm: tuple[float, float],
         dtype: DTypeLike,
         settings: ScanSettings = _USUAL,
+        places: LinePlaces | None = None,
+        chips_of: Collection[str] = (),
     ) -> None:
-        self._frame: Frame = make_frame(columns, pitch_mm, dtype, settings)
+        self._frame: Frame = make_frame(columns, pitch_mm, dtype, settings, places)
         # The last block must not be so short that its background is uncertain: it is from half to one and a half long.
-        self._waiting: Grey = np.empty((self._frame.block_lines * 3 // 2, columns), self._frame.dtype)
+        room = self._frame.block_lines * 3 // 2
+        self._waiting: Grey = np.empty((room, columns), self._frame.dtype)
+        taken = np.zeros((room + self._frame.held_lines, columns), np.uint8)
+        self._desk = Desk(taken=taken, chips=ChipBook(asked=frozenset(chips_of)))
         self._held = 0
         self._line = 0
-        self._carry = Carry(open_marks=no_marks())
+        self._carry = Carry()
         self._blocks: list[BlockReport] = []
+        self._picture = Picture()
+        self._fresh: list[OverviewRows] | None = None
         self._result: ScanResult | None = None
 
     def feed(self, rows: NDArray[np.uint8] | NDArray[np.uint16]) -> None:
@@ -98,8 +113,7 @@ class MarkFinder:
             ArgumentError: when they have other columns or another type than was announced, or come after the end.
         """
         check_rows(rows, self._frame)
-        if self._result is not None:
-            raise ArgumentError(where="rows", rule="must come before finish()", mend="Start another MarkFinder.")
+        self._refuse_more()
         block, room, taken = self._frame.block_lines, len(self._waiting), 0
         while len(rows) - taken + self._held >= room:
             if self._held == 0:
@@ -119,6 +133,31 @@ class MarkFinder:
         self._waiting[self._held : self._held + rest] = rows[taken:]
         self._held += rest
 
+    def lose(self, lost: LostLines) -> None:
+        """Go past lines that can't be read: they lie between the rows before and the rows to come.
+
+        Raises:
+            ArgumentError: when there are none, or they come after the end.
+        """
+        self._refuse_more()
+        if lost.lines < 1:
+            raise ArgumentError(
+                where="lost lines", rule="must be at least 1", value=lost.lines, mend="Leave out what isn't lost."
+            )
+        self._flush()
+        given = self._desk, self._frame
+        report, rows, self._carry = lost_block(lost.lines, lost.why, self._line, self._carry, given)
+        self._add(report, rows)
+
+    def take_overview(self) -> OverviewRows | None:
+        """The overview's rows that came since the last call; None where there are none. The first call begins it.
+
+        Rows of all calls under each other are the whole overview at its finest, which the result's own may not be: that
+        stays small however long the web. Rows may be of different widths; what one lacks was not seen.
+        """
+        rows, self._fresh = self._fresh, []
+        return join_rows(rows) if rows else None
+
     def finish(self) -> ScanResult:
         """Screen what is left and sum up; asked again, it gives the same result.
 
@@ -126,38 +165,72 @@ class MarkFinder:
             ArgumentError: when no rows were fed.
         """
         if self._result is None:
-            if self._held:
-                self._screen(self._waiting[: self._held])
+            self._flush()
             if not self._blocks:
                 raise ArgumentError(where="image", rule="must have lines", value=0, mend="Feed rows before finish().")
-            self._result = _sum_up(self._blocks, self._carry, self._frame)
-            self._held, self._waiting = 0, self._waiting[:0]
+            self._result = _sum_up(self._blocks, self._picture, self._desk, self._frame)
+            self._waiting = self._waiting[:0]
         return self._result
 
-    def _screen(self, rows: Grey) -> None:
-        whole: NDArray[Any] = np.ascontiguousarray(rows).astype(self._frame.dtype, copy=False)
-        report, self._carry = screen_block(whole, self._line, self._carry, self._frame)
+    def _refuse_more(self) -> None:
+        if self._result is not None:
+            raise ArgumentError(where="rows", rule="must come before finish()", mend="Start another MarkFinder.")
+
+    def _flush(self) -> None:
+        if self._held:
+            self._screen(self._waiting[: self._held], last=True)
+            self._held = 0
+
+    def _screen(self, rows: Grey, *, last: bool = False) -> None:
+        whole: NDArray[Any] = np.ascontiguousarray(rows).astype(self._frame.dtype, copy=False).view()
+        # Compiled once for all: rows that may be written to would be another type.
+        whole.flags.writeable = False
+        given = self._desk, self._frame
+        report, overview, self._carry = screen_block(whole, self._line, self._carry, given, last=last)
+        self._add(report, overview)
+
+    def _add(self, report: BlockReport, rows: OverviewRows) -> None:
         self._blocks.append(report)
-        self._line += len(rows)
+        self._line += report.lines
+        if len(self._blocks) % SETTLED_BLOCKS == 0:
+            last = self._blocks[-SETTLED_BLOCKS:]
+            settled = settle_residuals([block.residual for block in last])
+            self._blocks[-SETTLED_BLOCKS:] = [replace(b, residual=r) for b, r in zip(last, settled, strict=True)]
+        self._picture.add(rows)
+        if self._fresh is not None:
+            self._fresh.append(rows)
 
 
-def _sum_up(blocks: list[BlockReport], carry: Carry, frame: Frame) -> ScanResult:
+def _sum_up(blocks: list[BlockReport], picture: Picture, desk: Desk, frame: Frame) -> ScanResult:
     web = web_extent(blocks, frame)
     lines = find_lines(blocks, web, frame)
-    measures = [*(block.measures for block in blocks), accept(carry.open_marks.measures, frame)]
     seen = [block.noise for block in blocks if block.edges]
     noise = float(np.median(seen)) if seen else 0.0
-    marks = outside_lines(mark_table(np.concatenate(measures), frame), lines, noise, frame)
+    table = mark_table(np.concatenate([block.measures for block in blocks]), frame)
+    marks = outside_lines(table, lines, noise, frame)
     short = [line for line in lines if not is_streak(line, frame)]
+    marks = pl.concat([marks, line_marks(short, frame)]).sort("along_m", "across_mm", maintain_order=True)
+    known = set(marks["id"])
     return ScanResult(
-        marks=pl.concat([marks, line_marks(short, frame)]).sort("along_m", "across_mm", maintain_order=True),
+        marks=marks,
         streaks=tuple(line for line in lines if is_streak(line, frame)),
         coverage=find_coverage(blocks, web, frame),
-        overview=join_overview([block.overview for block in blocks], web, frame),
+        overview=join_overview(picture.parts(), picture.halvings, web, frame),
         settings=frame.settings,
         pitch_mm=frame.pitch_mm,
         lines=blocks[-1].first_line + blocks[-1].lines,
         columns=frame.columns,
         web_width_mm=web.width_mm,
         noise=noise,
+        bands=_find_bands(blocks, frame),
+        mottle=find_mottle([block.mottle for block in blocks if block.mottle is not None], cell_size_mm(frame)),
+        splices=find_splices([block.off_level for block in blocks], [block.off_gain for block in blocks], web, frame),
+        chips=tuple(chip for chip in desk.chips.chips() if chip.mark in known),
+        places=frame.places if frame.places != LinePlaces.steady(frame.pitch_mm[0]) else None,
     )
+
+
+def _find_bands(blocks: list[BlockReport], frame: Frame) -> tuple[Band, ...]:
+    lefts = [block.edges.left for block in blocks if block.edges]
+    borders = band_borders_mm(frame, float(np.median(lefts)) if lefts else 0.0)
+    return find_bands([block.bands for block in blocks], borders, frame)

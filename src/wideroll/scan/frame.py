@@ -10,8 +10,9 @@ from numpy.typing import DTypeLike, NDArray
 
 from wideroll.errors import ArgumentError
 from wideroll.scan.model import ScanSettings
+from wideroll.scan.places import LinePlaces
 
-__all__ = ["LEAST_LINES", "Frame", "Grey", "check_rows", "make_frame", "strip_cuts"]
+__all__ = ["LEAST_LINES", "Frame", "Grey", "check_rows", "join_strips", "make_frame", "strip_cuts"]
 
 Grey: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -22,7 +23,11 @@ _LEAST_STRIP_LINES: Final = 4
 """Fewer lines don't tell noise; no cell is shorter."""
 _MOST_STRIP_LINES: Final = 256
 """Keeps the sum of the squares of 8-bit pixels within 32 bits."""
-_SEGMENTS: Final = 48
+_SEGMENTS: Final = 16
+_HELD_MM: Final = 13.0
+_LEAST_HELD: Final = 64
+_MOST_HELD: Final = 512
+_VECTOR: Final = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +45,8 @@ class Frame:
     """Lines to a block; whole cells."""
     segment: int
     """Columns to a segment, over which each line is averaged to find its gain."""
+    places: LinePlaces
+    """Where the lines lie along."""
 
     @property
     def segments(self) -> int:
@@ -51,12 +58,31 @@ class Frame:
         """Width of a cell of the overview, at least one column."""
         return max(self.settings.overview_cell_mm, self.pitch_mm[1])
 
+    @property
+    def held_lines(self) -> int:
+        """Last lines of a block that are looked at again with the next, so that a mark across the border is whole."""
+        return min(self.block_lines, max(_LEAST_HELD, round(_HELD_MM / self.pitch_mm[0])), _MOST_HELD)
+
     def along_m(self, line: float) -> float:
         """Distance from the head to the start of a line."""
-        return line * self.pitch_mm[0] / 1000.0
+        return self.places.along_m(float(line))
+
+    def lines_m(self, lines: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The same for many."""
+        return self.places.along_m(lines)
+
+    def pitches_mm(self, lines: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Distance from one line to the next at each of them."""
+        return self.places.pitch_mm(lines)
 
 
-def make_frame(columns: int, pitch_mm: tuple[float, float], dtype: DTypeLike, settings: ScanSettings) -> Frame:
+def make_frame(
+    columns: int,
+    pitch_mm: tuple[float, float],
+    dtype: DTypeLike,
+    settings: ScanSettings,
+    places: LinePlaces | None = None,
+) -> Frame:
     """Check the raster's facts and cut it.
 
     Raises:
@@ -84,8 +110,15 @@ def make_frame(columns: int, pitch_mm: tuple[float, float], dtype: DTypeLike, se
         saturation=int(np.iinfo(pixel).max) if settings.saturation is None else settings.saturation,
         cell_lines=cell_lines,
         block_lines=max(LEAST_LINES * 2, cells * cell_lines),
-        segment=max(1, columns // _SEGMENTS),
+        segment=_segment(columns),
+        places=places or LinePlaces.steady(pitch[0]),
     )
+
+
+def _segment(columns: int) -> int:
+    """Whole vectors of a processor where a segment is that wide."""
+    segment = max(1, columns // _SEGMENTS)
+    return segment if segment < _VECTOR else segment // _VECTOR * _VECTOR
 
 
 def check_rows(rows: NDArray[np.generic], frame: Frame) -> None:
@@ -121,6 +154,11 @@ def strip_cuts(lines: int, cell_lines: int) -> tuple[NDArray[np.int64], int]:
     cells = -(-lines // cell_lines)
     borders = np.arange(cells * parts + 1) * cell_lines // parts
     return np.minimum(borders, lines), parts
+
+
+def join_strips(strips: int, most: int) -> NDArray[np.int64]:
+    """Borders of stretches of neighbouring strips, counted in strips: few enough for a quick median."""
+    return np.append(np.arange(0, strips, -(-strips // most)), strips)
 
 
 def _check_pitch(pitch_mm: Sequence[float]) -> tuple[float, float]:

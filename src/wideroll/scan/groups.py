@@ -1,6 +1,6 @@
 """Medians over lines and over groups of neighbouring columns, which short and narrow things don't pull at."""
 
-from typing import Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numba import njit
@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 __all__ = ["group_medians", "median_rows", "median_seen", "running_median"]
 
+
+Real = TypeVar("Real", np.float32, np.float64)
 
 _MANY: Final = 64
 """The sort of rows takes a time that grows with their square."""
@@ -44,7 +46,7 @@ def running_median(values: NDArray[np.float64], reach: int) -> NDArray[np.float6
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1))
 
 
-def median_rows(table: NDArray[np.float64]) -> NDArray[np.float64]:
+def median_rows(table: NDArray[Real]) -> NDArray[Real]:
     """Median of each column of a table with few rows: ``np.median(table, axis=0)``, but all columns at once.
 
     Example:
@@ -52,11 +54,11 @@ def median_rows(table: NDArray[np.float64]) -> NDArray[np.float64]:
         [3.0, 4.0]
     """
     if len(table) > _MANY:
-        return np.asarray(np.median(table, axis=0))
-    ordered = np.array(table, np.float64, order="C")
+        return np.median(table, axis=0).astype(table.dtype)
+    ordered: Any = np.array(table, order="C")
     _sort_rows(ordered)
     half = len(ordered) // 2
-    return np.asarray(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2.0)
+    return np.asarray(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2.0, table.dtype)
 
 
 def median_seen(table: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -73,7 +75,7 @@ def median_seen(table: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @njit(cache=True, nogil=True)
-def _order(upper: NDArray[np.float64], lower: NDArray[np.float64]) -> None:
+def _order(upper: NDArray[Real], lower: NDArray[Real]) -> None:
     for j in range(upper.size):
         one, other = upper[j], lower[j]
         upper[j] = min(one, other)
@@ -81,7 +83,7 @@ def _order(upper: NDArray[np.float64], lower: NDArray[np.float64]) -> None:
 
 
 @njit(cache=True, nogil=True)
-def _sort_rows(table: NDArray[np.float64]) -> None:
+def _sort_rows(table: NDArray[Real]) -> None:
     """Odd-even transposition sort of every column at the same time [knuth1998]."""
     rows = table.shape[0]
     for turn in range(rows):

@@ -2,7 +2,7 @@
 
 A union-find over runs: two runs of the same polarity on neighbouring lines that touch, corners included, are one mark.
 A mark's moments are merged pairwise from those of its runs [chan1983], so that no sum grows with the distance from the
-head. Only marks that touch the block's last line stay open.
+head. Only marks that touch the last line given stay open.
 """
 
 from dataclasses import dataclass
@@ -12,33 +12,35 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from wideroll.scan.frame import Frame
-from wideroll.scan.runs import Runs
-
 __all__ = [
-    "ACROSS",
-    "ACROSS_FROM",
-    "ACROSS_TO",
-    "ALONG",
-    "ALONG_FROM",
-    "ALONG_TO",
     "CODE",
-    "CONTRAST",
+    "COLUMN",
+    "END",
     "FULL",
+    "HIGH",
+    "LINE",
+    "LOW",
+    "MEASURES",
     "MOMENT_ACROSS",
     "MOMENT_ALONG",
     "MOMENT_MIXED",
+    "PEAK",
     "PIXELS",
-    "SNR",
+    "RING",
+    "SKEW",
+    "SUM_CONTRAST",
+    "SUM_SNR",
+    "TOP",
     "OpenMarks",
-    "accept",
     "link_runs",
     "no_marks",
 ]
 
-PIXELS, ALONG, ACROSS, MOMENT_ALONG, MOMENT_ACROSS, MOMENT_MIXED = range(6)
-ALONG_FROM, ALONG_TO, ACROSS_FROM, ACROSS_TO, SNR, CONTRAST, FULL, CODE = range(6, 14)
-_MEASURES: Final = 14
+PIXELS, LINE, COLUMN, MOMENT_ALONG, MOMENT_ACROSS, MOMENT_MIXED = range(6)
+TOP, END, LOW, HIGH, PEAK, FULL, SUM_CONTRAST, SUM_SNR = range(6, 14)
+SKEW, RING, CODE, MEASURES = 14, 15, 16, 17
+"""Columns of measures: lines count from the head, columns from the datum edge, moments are in pixels squared."""
+_RUN: Final = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,74 +48,64 @@ class OpenMarks:
     """Marks that may go on in the next block."""
 
     measures: NDArray[np.float64]
-    """(marks, 14): pixels, centre, summed squares about it, reach, peaks and polarity; places in mm."""
+    """(marks, 17)."""
     spans: NDArray[np.int32]
-    """(runs, 4): their runs on the last line, as in ``Runs``."""
+    """(runs, 4): their runs on the last line: line, column from, column to of the raster, polarity."""
     owner: NDArray[np.int64]
     """(runs,) the mark of each run."""
 
 
 def no_marks() -> OpenMarks:
     """The state before the first line."""
-    return OpenMarks(measures=np.empty((0, _MEASURES)), spans=np.empty((0, 4), np.int32), owner=np.empty(0, np.int64))
+    return OpenMarks(measures=np.empty((0, MEASURES)), spans=np.empty((0, _RUN), np.int32), owner=np.empty(0, np.int64))
 
 
 def link_runs(
-    runs: Runs, before: OpenMarks, frame: Frame, *, first_line: int, lines: int, left: float
+    runs: tuple[NDArray[np.int32], NDArray[np.float64]], before: OpenMarks, *, end: int, left: float
 ) -> tuple[NDArray[np.float64], OpenMarks]:
-    """Join a block's runs with each other and with the marks left open before it.
+    """Join runs with each other and with the marks left open before them.
 
     Args:
-        runs: The block's runs.
-        before: What the block before left open.
-        frame: The raster.
-        first_line: The block's first line, counted from the head.
-        lines: Lines in the block.
-        left: Datum edge in this block, in columns: places across are measured from it.
+        runs: Spans (runs, 4): line from the head, columns of the raster (half open), polarity; and of each one greatest
+            contrast, saturated pixels, summed contrast and summed departure (runs, 4).
+        before: What was left open.
+        end: The line after the last that was looked at.
+        left: Datum edge in columns: places across are measured from it.
 
     Returns:
-        Measures (marks, 14) of the marks that ended and reach the settings' thresholds, and what is still open.
+        Measures (marks, 17) of the marks that ended, and what is still open.
     """
+    if not len(runs[0]) and not len(before.measures):
+        return before.measures, before
+    order = np.lexsort((runs[0][:, 1], runs[0][:, 0]))
+    spans = np.concatenate([before.spans, runs[0][order]])
     old = len(before.measures)
-    measures = np.empty((old + len(runs.spans), _MEASURES))
+    measures = np.zeros((old + len(order), MEASURES))
     measures[:old] = before.measures
+    _measure(spans[len(before.spans) :], runs[1][order], left, measures[old:])
     parent = np.arange(len(measures))
-    _measure(runs.spans, runs.peaks, (first_line, left, *frame.pitch_mm), measures[old:])
-    spans = np.concatenate([before.spans, runs.spans])
-    spans[: len(before.spans), 0] = -1
     owner = np.concatenate([before.owner, np.arange(old, len(measures))])
+    # A new mark may begin above the line on which the open ones ended.
+    sorted_ = np.lexsort((spans[:, 1], spans[:, 0]))
+    spans, owner = spans[sorted_], owner[sorted_]
     _join(spans, owner, parent, measures)
-    going_on = spans[:, 0] == lines - 1
+    going_on = spans[:, 0] == end - 1
     kept, mark = np.unique(parent[owner[going_on]], return_inverse=True)
     ended = parent == np.arange(len(parent))
     ended[kept] = False
     still = OpenMarks(measures=measures[kept], spans=spans[going_on], owner=mark.astype(np.int64))
-    return accept(measures[ended], frame), still
-
-
-def accept(measures: NDArray[np.float64], frame: Frame) -> NDArray[np.float64]:
-    """The marks that are large and clear enough."""
-    use = frame.settings
-    return measures[(measures[:, SNR] >= use.seed_snr) & (measures[:, PIXELS] >= use.least_pixels)]
+    return measures[ended], still
 
 
 @njit(cache=True, nogil=True)
-def _measure(
-    spans: NDArray[np.int32],
-    peaks: NDArray[np.float32],
-    place: tuple[int, float, float, float],
-    measures: NDArray[np.float64],
-) -> None:
-    first_line, left, pitch_along, pitch_across = place
+def _measure(spans: NDArray[np.int32], peaks: NDArray[np.float64], left: float, measures: NDArray[np.float64]) -> None:
     for i in range(len(spans)):
-        start, end = (spans[i, 1] - left) * pitch_across, (spans[i, 2] - left) * pitch_across
-        along, pixels = (first_line + spans[i, 0]) * pitch_along, spans[i, 2] - spans[i, 1]
+        line, start, end, pixels = spans[i, 0], spans[i, 1] - left, spans[i, 2] - left, spans[i, 2] - spans[i, 1]
         m = measures[i]
-        m[PIXELS], m[ALONG], m[ACROSS] = pixels, along + pitch_along / 2.0, (start + end) / 2.0
-        m[MOMENT_ALONG] = m[MOMENT_MIXED] = 0.0
-        m[MOMENT_ACROSS] = pixels * (pixels * pixels - 1.0) / 12.0 * pitch_across**2
-        m[ALONG_FROM], m[ALONG_TO], m[ACROSS_FROM], m[ACROSS_TO] = along, along + pitch_along, start, end
-        m[SNR], m[CONTRAST], m[FULL], m[CODE] = peaks[i, 0], peaks[i, 1], peaks[i, 2], spans[i, 3]
+        m[PIXELS], m[LINE], m[COLUMN] = pixels, line + 0.5, (start + end) / 2.0
+        m[MOMENT_ACROSS] = pixels * (pixels * pixels - 1.0) / 12.0
+        m[TOP], m[END], m[LOW], m[HIGH], m[CODE] = line, line + 1, start, end, spans[i, 3]
+        m[PEAK], m[FULL], m[SUM_CONTRAST], m[SUM_SNR] = peaks[i, 0], peaks[i, 1], peaks[i, 2], peaks[i, 3]
 
 
 @njit(cache=True, nogil=True)
@@ -155,15 +147,17 @@ def _root(label: int, parent: NDArray[np.int64]) -> int:
 @njit(cache=True, nogil=True)
 def _merge(into: NDArray[np.float64], other: NDArray[np.float64]) -> None:
     n, k = into[PIXELS], other[PIXELS]
-    along, across = other[ALONG] - into[ALONG], other[ACROSS] - into[ACROSS]
+    along, across = other[LINE] - into[LINE], other[COLUMN] - into[COLUMN]
     shared = n * k / (n + k)
     into[MOMENT_ALONG] += other[MOMENT_ALONG] + along * along * shared
     into[MOMENT_ACROSS] += other[MOMENT_ACROSS] + across * across * shared
     into[MOMENT_MIXED] += other[MOMENT_MIXED] + along * across * shared
-    into[ALONG] += along * k / (n + k)
-    into[ACROSS] += across * k / (n + k)
+    into[LINE] += along * k / (n + k)
+    into[COLUMN] += across * k / (n + k)
     into[PIXELS] = n + k
-    for low in (ALONG_FROM, ACROSS_FROM):
+    for total in (FULL, SUM_CONTRAST, SUM_SNR):
+        into[total] += other[total]
+    for low in (TOP, LOW):
         into[low] = min(into[low], other[low])
-    for high in (ALONG_TO, ACROSS_TO, SNR, CONTRAST, FULL):
+    for high in (END, HIGH, PEAK):
         into[high] = max(into[high], other[high])

@@ -14,6 +14,7 @@ from wideroll.scan.places import LinePlaces
 
 __all__ = [
     "Band",
+    "ChannelScan",
     "Chip",
     "LostLines",
     "MottleScale",
@@ -36,9 +37,10 @@ class ScanSettings:
     """
 
     seed_snr: float = 6.0
-    """A mark needs at least one pixel this far from its background."""
+    """A mark needs a pixel this far from its background, or a window of 4 to 64 pixels square whose sum is half a
+    deviation farther."""
     grow_snr: float = 3.0
-    """Pixels this far belong to a mark they touch."""
+    """Pixels this far, or means over the squares in which a faint mark shows, belong to a mark they touch."""
     least_pixels: int = 2
     """Smaller groups of pixels are noise."""
     find_edges: bool = True
@@ -55,6 +57,8 @@ class ScanSettings:
     """An area whose level departs from the roll's own by more than this fraction is not judged."""
     overview_cell_mm: float = 10.0
     """Side of a cell of the overview; a cell has at least four lines and one column."""
+    chips_per_kind: int = 16
+    """Crops are kept of so many of the most severe marks of each kind."""
     source: str = "scanner"
     """Name of the scanner, kept with each mark."""
     saturation: int | None = None
@@ -71,6 +75,9 @@ class ScanSettings:
         self._require(math.isfinite(bead) and bead >= 0.0, "edge_bead_mm", "must be a finite number, 0 or above")
         self._require(
             self.least_pixels == int(self.least_pixels) >= 1, "least_pixels", "must be a whole number above 0"
+        )
+        self._require(
+            self.chips_per_kind == int(self.chips_per_kind) >= 0, "chips_per_kind", "must be a whole number, 0 or above"
         )
         self._require(self.saturation is None or self.saturation > 0, "saturation", "must be above 0")
 
@@ -160,6 +167,20 @@ class Splice:
     """Too short for the tape of a splice: the scanner's own fault."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelScan:
+    """What one of several channels saw."""
+
+    name: str
+    source: str
+    """As its marks have it."""
+    marks: int
+    alone: int
+    """Marks that no other channel shows."""
+    noise: float
+    web_width_mm: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chip:
     """A small crop around a mark, ``[along, across]``, in the scanner's own grey values."""
@@ -207,3 +228,7 @@ class ScanResult:
     chips: tuple[Chip, ...] = ()
     places: LinePlaces | None = None
     """Where the lines lie along; None where the pitch is steady."""
+    channels: tuple[ChannelScan, ...] = ()
+    """Where the raster has several: each of them."""
+    channel_matches: pl.DataFrame | None = None
+    """Marks that several channels show, see ``wideroll.scan.channels.MATCHES_SCHEMA``."""

@@ -1,56 +1,99 @@
-"""The web in coarse cells, from sums that were taken anyway."""
+"""The web in coarse cells, handed on as it comes, and a picture of it that stays small however long the web."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from wideroll.roll import Extent
 from wideroll.scan.background import Background
-from wideroll.scan.frame import Frame
+from wideroll.scan.extremes import Extremes
+from wideroll.scan.frame import Frame, Grey
 from wideroll.scan.model import Overview
-from wideroll.scan.runs import Runs
 from wideroll.scan.sums import BlockSums
 
-__all__ = ["OverviewRows", "blind_rows", "join_overview", "overview_rows"]
+__all__ = [
+    "MOST_ROWS",
+    "OverviewRows",
+    "Picture",
+    "blind_rows",
+    "coarsen",
+    "join_overview",
+    "join_rows",
+    "overview_rows",
+]
 
-
+MOST_ROWS: Final = 16_384
+"""Beyond this, neighbouring rows of the picture are joined in pairs."""
 _SLIVER: Final = 0.05
 """A last column of cells that the web fills by no more than this is left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OverviewRows:
-    """The cells ``[along, across]`` of one block, from the datum edge on."""
+    """Cells ``[along, across]`` from the datum edge on, as ``Overview`` describes them."""
 
     mean: NDArray[np.float32]
     worst: NDArray[np.float32]
 
 
 def overview_rows(
-    totals: BlockSums, runs: Runs, ground: Background, smooth: NDArray[np.float64], frame: Frame
+    totals: BlockSums, found: Extremes, ground: Background, smooth: NDArray[np.float64], frame: Frame
 ) -> OverviewRows:
     """Average and worst of each cell, over the smooth course of the profile (so that streaks show)."""
-    sound = np.flatnonzero(ground.faults == 0)
-    places = (sound + ground.first + 0.5 - ground.edges.left) * frame.pitch_mm[1]
-    cells, starts = np.unique((places // frame.cell_mm).astype(np.int64), return_index=True)
-    weight = np.diff(np.concatenate([[0.0], np.cumsum(ground.gain)])[totals.cuts])
+    cuts = found.cuts
+    weight = np.add.reduceat(np.where(ground.used, ground.gain, 0.0), cuts[:-1])
+    count = np.add.reduceat(ground.used.astype(np.float64), cuts[:-1])
     tall = np.arange(0, len(totals.cuts) - 1, totals.parts)
-    signal = np.add.reduceat(totals.sums[:, ground.first : ground.last][:, sound], tall, axis=0)
-    wanted = np.outer(np.add.reduceat(weight, tall), np.add.reduceat(smooth[sound], starts))
-    mean = np.add.reduceat(signal, starts, axis=1) / wanted
-    least = np.minimum.reduceat(np.minimum.reduceat(runs.lowest[:, sound], tall, axis=0) / smooth[sound], starts, 1)
-    most = np.maximum.reduceat(np.maximum.reduceat(runs.highest[:, sound], tall, axis=0) / smooth[sound], starts, 1)
-    seen = np.logical_or.reduceat(ground.used, totals.cuts[tall])[:, None]
-    worst = np.where(most - 1.0 > 1.0 - least, most, least)
-    shape = (len(tall), int(cells[-1]) + 1)
-    out = np.full((2, *shape), np.nan, np.float32)
-    out[0, :, cells] = np.where(seen, mean, np.nan).T
-    out[1, :, cells] = np.where(seen, worst, np.nan).T
+    signal = totals.sums if totals.parts == 1 else np.add.reduceat(totals.sums, tall, axis=0, dtype=np.uint32)
+    everything = np.add.reduceat(ground.gain, cuts[:-1])
+    columns = _cell_columns(ground, smooth, frame)
+    out = np.full((2, len(cuts) - 1, int(columns.cell.max(initial=-1)) + 1), np.nan, np.float32)
+    part = slice(ground.first, ground.last)
+    faulty = ground.faults > 0
+    found.lowest[:, faulty] = np.iinfo(found.lowest.dtype).max
+    found.highest[:, faulty] = 0
+    for k in np.flatnonzero(count > 0.0).tolist():
+        given = signal[k, part], found.lowest[k], found.highest[k]
+        _cell_row(given, columns, (everything[k], weight[k] / count[k]), out[:, k])
     return OverviewRows(mean=out[0], worst=out[1])
+
+
+class _Columns(NamedTuple):
+    """The cells of a row that are looked at, by their columns from the first that is looked at."""
+
+    cell: NDArray[np.int64]
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    sound: NDArray[np.float32]
+    """(columns,) 1, or 0 in a faulty column."""
+    course: NDArray[np.float64]
+    """(cells,) smooth profile summed over the sound columns."""
+    level: NDArray[np.float64]
+    """(cells,) its mean over them."""
+
+
+def _cell_columns(ground: Background, smooth: NDArray[np.float64], frame: Frame) -> _Columns:
+    places = (np.arange(ground.first, ground.last) + 0.5 - ground.edges.left) * frame.pitch_mm[1]
+    of_column = np.maximum(places // frame.cell_mm, 0.0).astype(np.int64)
+    start = np.flatnonzero(np.diff(of_column, prepend=-1))
+    sound = (ground.faults == 0).astype(np.float32)
+    course = np.add.reduceat(smooth * sound, start) if len(start) else np.empty(0)
+    count = np.add.reduceat(sound, start) if len(start) else np.empty(0)
+    seen = count > 0.0
+    end = np.append(start[1:], len(of_column))
+    return _Columns(
+        cell=of_column[start][seen],
+        start=start[seen],
+        end=end[seen],
+        sound=sound,
+        course=course[seen],
+        level=course[seen] / count[seen],
+    )
 
 
 def blind_rows(lines: int, frame: Frame) -> OverviewRows:
@@ -59,13 +102,88 @@ def blind_rows(lines: int, frame: Frame) -> OverviewRows:
     return OverviewRows(mean=nothing, worst=nothing)
 
 
-def join_overview(blocks: Sequence[OverviewRows], web: Extent, frame: Frame) -> Overview:
-    """The blocks' cells under each other, as wide as the web."""
+class Picture:
+    """Rows put under each other as they come; when there are too many, neighbours are joined in pairs."""
+
+    def __init__(self) -> None:
+        self._parts: list[OverviewRows] = []
+        self._waiting: list[OverviewRows] = []
+        self._count = 0
+        self.halvings = 0
+        """How often they were."""
+
+    def add(self, rows: OverviewRows) -> None:
+        """Take the next rows."""
+        self._waiting.append(rows)
+        self._settle(whole=True)
+        if self._count > 2 * MOST_ROWS:
+            joined = join_rows(self._parts)
+            even = len(joined.mean) // 2 * 2
+            # An odd row at the end waits for its neighbour.
+            self._parts = [coarsen(OverviewRows(mean=joined.mean[:even], worst=joined.worst[:even]))]
+            rest = OverviewRows(mean=joined.mean[even:], worst=joined.worst[even:])
+            self._waiting = [*(_repeated(rest, 1 << self.halvings),) * (len(rest.mean) > 0), *self._waiting]
+            self._count = even // 2
+            self.halvings += 1
+
+    def parts(self) -> list[OverviewRows]:
+        """All rows; the last may be of fewer lines than the others."""
+        if self._waiting:
+            self._settle(whole=False)
+        return self._parts
+
+    def _settle(self, *, whole: bool) -> None:
+        step = 1 << self.halvings
+        joined = join_rows(self._waiting)
+        count = len(joined.mean) // step * step if whole else len(joined.mean)
+        part = OverviewRows(mean=joined.mean[:count], worst=joined.worst[:count])
+        for _ in range(self.halvings):
+            part = coarsen(part)
+        if count:
+            self._parts.append(part)
+            self._count += len(part.mean)
+        rest = OverviewRows(mean=joined.mean[count:], worst=joined.worst[count:])
+        self._waiting = [rest] if len(rest.mean) else []
+
+
+def _repeated(rows: OverviewRows, times: int) -> OverviewRows:
+    return OverviewRows(mean=np.repeat(rows.mean, times, axis=0), worst=np.repeat(rows.worst, times, axis=0))
+
+
+def coarsen(rows: OverviewRows) -> OverviewRows:
+    """Two rows to one: the mean of what was seen, and the value furthest from 1."""
+    parts = []
+    for values, worst in ((rows.mean, False), (rows.worst, True)):
+        even = values if len(values) % 2 == 0 else np.concatenate([values, np.full_like(values[:1], np.nan)])
+        one, other = even[::2], even[1::2]
+        both = np.where(np.abs(other - 1.0) > np.abs(one - 1.0), other, one) if worst else (one + other) / 2.0
+        parts.append(np.where(np.isnan(one), other, np.where(np.isnan(other), one, both)).astype(np.float32))
+    return OverviewRows(mean=parts[0], worst=parts[1])
+
+
+def join_rows(parts: Sequence[OverviewRows]) -> OverviewRows:
+    """Rows under each other, as wide as the widest."""
+    width = max(part.mean.shape[1] for part in parts)
+    return OverviewRows(
+        mean=np.concatenate([_fit(part.mean, width) for part in parts]),
+        worst=np.concatenate([_fit(part.worst, width) for part in parts]),
+    )
+
+
+def join_overview(blocks: Sequence[OverviewRows], halvings: int, web: Extent, frame: Frame) -> Overview:
+    """The blocks' cells under each other, as wide as the web.
+
+    Args:
+        blocks: From head to end.
+        halvings: How often rows were joined in pairs.
+        web: Where the web lies.
+        frame: The raster.
+    """
     width = max(1, math.ceil(web.width_mm / frame.cell_mm - _SLIVER))
     return Overview(
         mean=np.concatenate([_fit(block.mean, width) for block in blocks]),
         worst=np.concatenate([_fit(block.worst, width) for block in blocks]),
-        cell_m=frame.cell_lines * frame.pitch_mm[0] / 1000.0,
+        cell_m=frame.cell_lines * frame.pitch_mm[0] / 1000.0 * 2**halvings,
         cell_mm=frame.cell_mm,
         extent=web,
     )
@@ -76,3 +194,31 @@ def _fit(cells: NDArray[np.float32], width: int) -> NDArray[np.float32]:
     shared = min(width, cells.shape[1])
     out[:, :shared] = cells[:, :shared]
     return out
+
+
+@njit(cache=True, nogil=True)
+def _least_most(lowest: Grey, highest: Grey) -> tuple[int, int]:
+    least, most = lowest[0], highest[0]
+    for j in range(lowest.size):
+        least = min(lowest[j], least)
+        most = max(highest[j], most)
+    return least, most
+
+
+@njit(cache=True, nogil=True)
+def _cell_row(
+    given: tuple[NDArray[np.uint32], Grey, Grey],
+    columns: _Columns,
+    gain: tuple[float, float],
+    out: NDArray[np.float32],
+) -> None:
+    (sums, lowest, highest), (weight, scale) = given, gain
+    for k in range(columns.cell.size):
+        start, end, here = columns.start[k], columns.end[k], columns.cell[k]
+        total = 0.0
+        for j in range(start, end):
+            total += sums[j] * columns.sound[j]
+        out[0, here] = total / (columns.course[k] * weight)
+        least, most = _least_most(lowest[start:end], highest[start:end])
+        low, high = least / (columns.level[k] * scale), most / (columns.level[k] * scale)
+        out[1, here] = high if high - 1.0 > 1.0 - low else low

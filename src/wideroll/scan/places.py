@@ -24,7 +24,7 @@ class LinePlaces:
 
     Example:
         >>> slowed = LinePlaces(lines=(0.0, 1000.0, 2000.0), metres=(0.0, 0.1, 0.15))
-        >>> slowed.along_m(1500.0), slowed.along_m(3000.0), round(slowed.pitch_mm(1500.0), 6)
+        >>> slowed.along_m(1500.0), round(slowed.along_m(3000.0), 6), round(slowed.pitch_mm(1500.0), 6)
         (0.125, 0.2, 0.05)
     """
 
@@ -74,11 +74,15 @@ class LinePlaces:
         found = places[piece] + (np.asarray(line) - knots[piece]) * slope[piece]
         return float(found) if np.ndim(found) == 0 else np.asarray(found)
 
-    def pitch_mm(self, line: float) -> float:
+    @overload
+    def pitch_mm(self, line: float) -> float: ...
+    @overload
+    def pitch_mm(self, line: NDArray[np.float64]) -> NDArray[np.float64]: ...
+    def pitch_mm(self, line: float | NDArray[np.float64]) -> float | NDArray[np.float64]:
         """Distance from one line to the next there."""
-        piece = int(self._piece(line))
-        rise = self.metres[piece + 1] - self.metres[piece]
-        return 1000.0 * rise / (self.lines[piece + 1] - self.lines[piece])
+        slope = 1000.0 * np.diff(self.metres) / np.diff(self.lines)
+        found = slope[self._piece(line)]
+        return float(found) if np.ndim(found) == 0 else np.asarray(found)
 
     def line(self, along_m: float) -> float:
         """The line, with its fraction, at a place along."""

@@ -59,8 +59,17 @@ def find_still(rows: Grey, above: Grey | None, totals: BlockSums, frame: Frame) 
     before = rows[0] ^ frame.dtype.type(1) if above is None else above
     still = np.zeros((len(borders) - 1, len(rows)), np.bool_)
     sums = totals.row_sums[:: _segments(frame)][: len(still)]
-    _compare_lines(rows, before, borders, (sums, min(frame.segment, frame.columns), still))
+    _compare_lines(rows, before, borders, (_doubtful(sums, min(totals.summed, frame.columns)), still))
     return still
+
+
+def _doubtful(sums: NDArray[np.float64], columns: int) -> NDArray[np.bool_]:
+    """What the sums over a group's first columns don't tell for live: most lines need no second look."""
+    mean = sums / columns
+    doubtful = np.abs(mean - np.rint(mean)) * columns < _SAME
+    doubtful[:, 0] = True
+    doubtful[:, 1:] |= sums[:, 1:] == sums[:, :-1]
+    return doubtful
 
 
 def lines_at_rest(still: NDArray[np.bool_], frame: Frame) -> NDArray[np.bool_]:
@@ -116,16 +125,14 @@ def _stretches(still: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 @njit(cache=True, nogil=True)
 def _compare_lines(
-    rows: Grey, before: Grey, borders: NDArray[np.int64], given: tuple[NDArray[np.float64], int, NDArray[np.bool_]]
+    rows: Grey, before: Grey, borders: NDArray[np.int64], given: tuple[NDArray[np.bool_], NDArray[np.bool_]]
 ) -> None:
-    sums, columns, still = given
+    doubtful, still = given
     for group in range(still.shape[0]):
         start, end = borders[group], borders[group + 1]
         still[group, 0] = _is_still(rows[0, start:end], before[start:end])
         for i in range(1, rows.shape[0]):
-            # Sums over the group's first columns tell most live lines without a second look at their pixels.
-            mean = sums[group, i] / columns
-            if sums[group, i] == sums[group, i - 1] or abs(mean - np.rint(mean)) * columns < _SAME:
+            if doubtful[group, i]:
                 still[group, i] = _is_still(rows[i, start:end], rows[i - 1, start:end])
 
 

@@ -1,10 +1,6 @@
-"""Lines along the web: windows that stand out, their ends and sides set where the line is most likely to end.
+"""Lines along the web: windows that stand out, and the lines behind them with their course, width and contrast."""
 
-For a step of height m in noise of deviation 1 the log-likelihood ratio of a stretch is m Σ(y − m/2): the stretch that
-maximises it is the line [page1955]. Ends along and sides across are found in turn, and m anew each time.
-"""
-
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,15 +11,18 @@ from numpy.typing import NDArray
 from wideroll.roll import MARKS_SCHEMA, Extent, MarkKind, Polarity, mark_id
 from wideroll.scan.frame import Frame
 from wideroll.scan.model import Streak
-from wideroll.scan.screening import BlockReport
-from wideroll.scan.traces import Candidate, Traces, excess_scatter, find_candidates, lay_traces
+from wideroll.scan.origin import judge_length, judge_origin
+from wideroll.scan.ridges import Course, take_out, trace_course
+from wideroll.scan.traces import Candidate, Sheet, TracedBlock, Traces, find_candidates, lay_traces, sheet_parts
+from wideroll.scan.widths import Width, measure_width
 
 __all__ = ["find_lines", "is_streak", "line_marks", "outside_lines"]
 
-_ROUNDS: Final = 3
-_REACH_MM: Final = 10.0
-"""Sides are looked for this far from the window that stood out."""
 _MOST_LINES: Final = 1000
+_MOST_SEARCHES: Final = 8
+_DECISIVE: Final = 10.0
+"""Difference of log-likelihoods: odds of 20,000 to 1."""
+_STILLER: Final = 2.0
 _CONFIDENT: Final = 1.959964
 _JOIN_M: Final = 0.5
 _JOIN_MM: Final = 1.0
@@ -34,28 +33,40 @@ _PIECE_NOISE: Final = 3.0
 _DARKEST: Final = 0.02
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Box:
-    """Blocks from, to and columns from, to; half open."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Found:
+    """A line in cells of the web, and how it lies there."""
 
-    top: int
-    end: int
-    low: int
-    high: int
+    course: Course
+    columns: NDArray[np.float64]
+    """(blocks,) columns of the web by which it lies further across."""
+    on_web: float
+    """Deviation of its place on the web, in columns; NaN where nothing tells it."""
+    on_raster: float
+    """The same on the raster."""
 
 
-def find_lines(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> tuple[Streak, ...]:
-    """All lines along the web that reach ``streak_snr``, of any length, in order of place."""
+def find_lines(blocks: Sequence[TracedBlock], web: Extent, frame: Frame) -> tuple[Streak, ...]:
+    """All lines along the web that reach ``streak_snr``, of any length, in order of place.
+
+    Args:
+        blocks: From head to end; they may be joined in pairs, their residuals may be settled.
+        web: Where the web lies.
+        frame: The raster.
+    """
     traces = lay_traces(blocks, frame)
+    streak_snr = frame.settings.streak_snr
     found: list[Streak] = []
-    for hit in find_candidates(traces, frame) if traces.snr.size else ():
-        line = _measure(traces, hit, frame.settings.streak_snr)
-        if line is not None:
-            found.append(line)
-        if len(found) == _MOST_LINES:
-            break
-    joined = _join_lines(found)
-    return tuple(sorted((_judge_length(line, web, frame) for line in joined), key=lambda line: line.extent))
+    sheets = [traces.web] if traces.raster is None else [traces.web, traces.raster]
+    for sheet in sheets:
+        for part in sheet_parts(sheet):
+            for _ in range(_MOST_SEARCHES):
+                lines = list(_search(traces, sheet, part, streak_snr))
+                found += lines
+                if not lines or len(found) >= _MOST_LINES:
+                    break
+    joined = _join_lines(found[:_MOST_LINES])
+    return tuple(sorted((_judge(line, web, traces) for line in joined), key=lambda line: line.extent))
 
 
 def is_streak(line: Streak, frame: Frame) -> bool:
@@ -80,8 +91,13 @@ def line_marks(lines: Sequence[Streak], frame: Frame) -> pl.DataFrame:
                 "area_mm2": box.length_m * 1000.0 * line.width_mm,
                 "contrast": abs(line.contrast),
                 "snr": line.snr,
+                "peak": abs(line.contrast),
+                "elongation": max(box.length_m * 1000.0 / line.width_mm, 1.0),
+                "angle_deg": 0.0,
+                "ring": 0.0,
                 "polarity": line.polarity.value,
                 "kind": MarkKind.SCRATCH.value,
+                "rule": "a line along the web too short for a streak",
                 "source": source,
             }
         )
@@ -94,97 +110,124 @@ def outside_lines(marks: pl.DataFrame, lines: Sequence[Streak], noise: float, fr
     A strong line leaves some where it starts or ends in the middle of a block, whose profile then fits neither part.
     A mark that stands out more than the line is a mark of its own.
     """
+    block_m = frame.along_m(float(frame.block_lines)) - frame.along_m(0.0)
     for line in lines:
         # Against a profile that holds the line, its surroundings stand out the other way.
         strength = max(abs(line.contrast), abs(line.contrast) / max(1.0 + line.contrast, _DARKEST))
         if strength >= _LEAVES_PIECES * noise:
-            box = line.extent.grown(along_m=frame.along_m(frame.block_lines), across_mm=_BESIDE_MM)
+            box = line.extent.grown(along_m=block_m, across_mm=_BESIDE_MM)
             piece = (
                 pl.col("along_m").is_between(box.along_from_m, box.along_to_m)
                 & pl.col("across_mm").is_between(box.across_from_mm, box.across_to_mm)
-                & (pl.col("contrast") <= _PIECE_SHARE * strength + _PIECE_NOISE * noise)
-                & (pl.col("width_mm") <= box.width_mm)
+                & (pl.col("peak") <= _PIECE_SHARE * strength + _PIECE_NOISE * noise)
+                & (pl.col("width_mm") <= box.width_mm + _BESIDE_MM)
             )
             marks = marks.filter(~piece)
     return marks
 
 
-def _measure(traces: Traces, hit: Candidate, streak_snr: float) -> Streak | None:
-    """The line behind a window, taken out of the traces; None where a stronger line already took what stood out."""
-    box = _Box(top=hit.block, end=hit.block + hit.blocks, low=hit.column, high=hit.column + hit.columns)
-    total = float(traces.snr[box.top : box.end, box.low : box.high].sum())
-    if abs(total) / np.sqrt(hit.blocks * hit.columns) < hit.snr / 2.0:
+def _search(traces: Traces, sheet: Sheet, part: tuple[int, int], streak_snr: float) -> Iterator[Streak]:
+    for hit in find_candidates(sheet, part, traces.cell_mm, streak_snr):
+        line = _measure(traces, sheet, hit, streak_snr)
+        if line is not None:
+            width = measure_width(traces, line.course, line.columns)
+            yield _line(traces, line, width)
+            left = {"trough": width.trough, "root_lines": np.sqrt(traces.lines)}
+            take_out(traces.web, line.course, path=line.course.path, **left)
+            if traces.raster is not None:
+                take_out(traces.raster, line.course, path=line.course.path + traces.raster.shift, **left)
+
+
+def _measure(traces: Traces, sheet: Sheet, hit: Candidate, streak_snr: float) -> _Found | None:
+    """The line behind a window as it lies best: on the web, on which it may wander, or on the raster."""
+    on_web = sheet is traces.web
+    own = trace_course(sheet, hit, traces.cell_mm, streak_snr, wandering=on_web)
+    if own is None:
         return None
-    sign = 1.0 if total > 0.0 else -1.0
-    box = _settle(traces.snr, box, sign, reach=max(1, round(_REACH_MM / traces.pitch_mm)))
-    across = traces.snr[box.top : box.end].mean(axis=0, dtype=np.float64) * np.sqrt(box.end - box.top)
-    excess = _excess(across, box.high - box.low)
-    snr = sign * float(across[box.low : box.high].sum()) / np.sqrt(box.high - box.low) / excess
-    if snr < streak_snr:
+    if traces.raster is None:
+        return _on_web(traces, own)
+    other = _elsewhere(traces, own, (sheet, traces.raster if on_web else traces.web), streak_snr)
+    best = own if other is None or own.score >= other.score else other
+    found = _on_web(traces, best) if (best is own) == on_web else _on_raster(traces, best, traces.raster)
+    moves = bool(np.ptp(best.path[best.top : best.end]))
+    if other is not None and not moves and abs(own.score - other.score) < _DECISIVE:
+        return replace(found, on_web=np.nan, on_raster=np.nan)
+    return found
+
+
+def _elsewhere(traces: Traces, own: Course, sheets: tuple[Sheet, Sheet], streak_snr: float) -> Course | None:
+    """The same line sought on the other sheet."""
+    here, there = sheets
+    moved = own.path + there.shift - here.shift
+    start = own.low + int(np.median(moved[own.top : own.end]))
+    hit = Candidate(snr=0.0, block=own.top, blocks=own.end - own.top, cell=start, cells=own.high - own.low)
+    if start < 0 or start + hit.cells > len(there.snr):
         return None
-    line = _line(traces, box, across, sign * snr, excess)
-    _take_out(traces.snr, box)
-    return line
+    found = trace_course(there, hit, traces.cell_mm, streak_snr, wandering=there is traces.web)
+    return found if found is not None and found.sign == own.sign else None
 
 
-def _settle(snr: NDArray[np.float32], box: _Box, sign: float, *, reach: int) -> _Box:
-    for _ in range(_ROUNDS):
-        along = sign * snr[:, box.low : box.high].mean(axis=1, dtype=np.float64)
-        top, end = _likeliest(along, box.top, box.end)
-        low, high = max(box.low - reach, 0), min(box.high + reach, snr.shape[1])
-        across = sign * snr[top:end, low:high].mean(axis=0, dtype=np.float64)
-        left, right = _likeliest(across, box.low - low, box.high - low)
-        box = _Box(top=top, end=end, low=low + left, high=low + right)
-    return box
+def _on_web(traces: Traces, course: Course) -> _Found:
+    """A line that wanders on the web just as the web wanders on the raster is a line of the raster."""
+    columns = course.path.astype(np.float64) * traces.cell_columns
+    blocks = slice(course.top, course.end)
+    fixed = columns + np.rint(traces.left)
+    on_web, on_raster = float(np.std(columns[blocks])), float(np.std(fixed[blocks]))
+    if on_raster * _STILLER < on_web:
+        columns = np.rint(float(np.mean(fixed[blocks])) - np.rint(traces.left))
+    return _Found(course=course, columns=columns, on_web=on_web, on_raster=on_raster)
 
 
-def _likeliest(values: NDArray[np.float64], start: int, end: int) -> tuple[int, int]:
-    """The stretch (from, to) that a step of the height now found between start and end fits best."""
-    height = float(values[start:end].mean())
-    if height <= 0.0:
-        return start, end
-    sums = np.concatenate([[0.0], np.cumsum(values - height / 2.0)])
-    lowest = np.minimum.accumulate(sums[:-1])
-    last = int(np.argmax(sums[1:] - lowest)) + 1
-    return int(np.argmin(sums[:last])), last
-
-
-def _excess(across: NDArray[np.float64], columns: int) -> float:
-    sums = np.concatenate([[0.0], np.cumsum(across)])
-    return float(excess_scatter((sums[columns:] - sums[:-columns]) / np.sqrt(columns)))
-
-
-def _line(traces: Traces, box: _Box, across: NDArray[np.float64], signed: float, excess: float) -> Streak:
-    cells = np.sqrt(float((box.end - box.top) * (box.high - box.low)))
-    spread = float(traces.spread[box.low : box.high].mean())
-    contrast, half = signed * excess / cells * spread, _CONFIDENT * excess / cells * spread
-    weight = np.maximum(across[box.low : box.high] * np.sign(signed), 0.0)
-    centre = float(np.sum(weight * (np.arange(box.low, box.high) + 0.5)) / weight.sum())
-    return Streak(
-        extent=Extent(
-            along_from_m=float(traces.borders_m[box.top]),
-            along_to_m=float(traces.borders_m[box.end]),
-            across_from_mm=box.low * traces.pitch_mm,
-            across_to_mm=box.high * traces.pitch_mm,
-        ),
-        across_mm=centre * traces.pitch_mm,
-        width_mm=(box.high - box.low) * traces.pitch_mm,
-        contrast=float(contrast),
-        contrast_low=float(contrast - half),
-        contrast_high=float(contrast + half),
-        snr=float(abs(signed)),
-        polarity=Polarity.BRIGHT if signed > 0.0 else Polarity.DARK,
-        whole_length=False,
+def _on_raster(traces: Traces, course: Course, raster: Sheet) -> _Found:
+    columns, size = np.rint(traces.left), traces.cell_columns
+    # Where the raster's sheet starts, in cells.
+    first = np.rint(columns[0] / size) - raster.shift[0]
+    return _Found(
+        course=replace(course, path=course.path - raster.shift),
+        columns=np.asarray(first * size - columns, np.float64),
+        on_web=float(np.std(columns[course.top : course.end])),
+        on_raster=float(np.std(course.path[course.top : course.end])) * size,
     )
 
 
-def _take_out(snr: NDArray[np.float32], box: _Box) -> None:
-    beside = max(2, box.high - box.low)
-    snr[max(box.top - 1, 0) : box.end + 1, max(box.low - beside, 0) : box.high + beside] = 0.0
+def _line(traces: Traces, line: _Found, width: Width) -> Streak:
+    course = line.course
+    blocks = slice(course.top, course.end)
+    moved, left = line.columns[blocks], traces.left[blocks]
+    # Columns were counted from the whole column next to the edge.
+    beyond = float(np.mean(np.rint(left) - left))
+    half = _CONFIDENT * width.deviation
+    streak = Streak(
+        extent=Extent(
+            along_from_m=float(traces.borders_m[course.top]),
+            along_to_m=float(traces.borders_m[course.end]),
+            across_from_mm=(width.low + float(moved.min()) + beyond) * traces.pitch_mm,
+            across_to_mm=(width.high + float(moved.max()) + beyond) * traces.pitch_mm,
+        ),
+        across_mm=(width.centre + float(moved.mean()) + beyond) * traces.pitch_mm,
+        width_mm=(width.high - width.low) * traces.pitch_mm,
+        contrast=width.contrast,
+        contrast_low=width.contrast - half,
+        contrast_high=width.contrast + half,
+        snr=float(course.snr),
+        polarity=Polarity.BRIGHT if course.sign > 0.0 else Polarity.DARK,
+        whole_length=False,
+        column=float(np.mean(np.rint(left) + moved)) + width.centre,
+    )
+    return judge_origin(
+        streak,
+        on_web_mm=line.on_web * traces.pitch_mm,
+        on_raster_mm=line.on_raster * traces.pitch_mm,
+        wander_mm=_wander(left) * traces.pitch_mm,
+    )
+
+
+def _wander(left: NDArray[np.float64]) -> float:
+    return float(np.ptp(np.percentile(left, (2.0, 98.0))))
 
 
 def _join_lines(lines: Sequence[Streak]) -> list[Streak]:
-    """Pieces of one line that wandered or broke off become one; the strongest piece gives its contrast."""
+    """Pieces of one line that broke off become one; the strongest piece gives its width and contrast."""
     joined: list[Streak] = []
     for line in sorted(lines, key=lambda piece: piece.extent):
         near = line.extent.grown(along_m=_JOIN_M, across_mm=_JOIN_MM)
@@ -205,11 +248,12 @@ def _joined(one: Streak, other: Streak) -> Streak:
         across_from_mm=min(a.across_from_mm, b.across_from_mm),
         across_to_mm=max(a.across_to_mm, b.across_to_mm),
     )
-    return replace(strong, extent=extent, width_mm=extent.width_mm)
+    return replace(strong, extent=extent)
 
 
-def _judge_length(line: Streak, web: Extent, frame: Frame) -> Streak:
-    slack = 1.01 * frame.along_m(frame.block_lines)
+def _judge(line: Streak, web: Extent, traces: Traces) -> Streak:
+    slack = 1.01 * float(np.median(np.diff(traces.borders_m)))
     box = line.extent
-    whole = box.along_from_m <= web.along_from_m + slack and box.along_to_m >= web.along_to_m - slack
-    return replace(line, whole_length=whole and box.length_m > web.length_m / 2.0)
+    reaches = box.along_from_m <= web.along_from_m + slack and box.along_to_m >= web.along_to_m - slack
+    whole = reaches and box.length_m > web.length_m / 2.0
+    return judge_length(replace(line, whole_length=whole), wander_mm=_wander(traces.left) * traces.pitch_mm)

@@ -17,6 +17,7 @@ from wideroll.errors import InputError
 from wideroll.examination import FilterColour, Sheet, Sighting
 from wideroll.roll import Extent, Length, Notation, Place, format_length
 from wideroll.sensitometry import Curve, FilmType, Record, Strip, StripKind
+from wideroll.store.demo_faults import encoder_rows, planted_bands, planted_rarities, slowed_places
 from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, PRODUCT_TOML, REFERENCE_RUNS, ROLLS, RollScene
 from wideroll.store.files import read_json, write_json, write_whole
 from wideroll.synthetic import (
@@ -37,7 +38,7 @@ __all__ = ["demo_rolls", "write_demo_plant"]
 
 _MARKER: Final = "demo.json"
 _PARTIAL: Final = "demo-unfinished.txt"
-_SCHEMA: Final = "wideroll/demo/1"
+_SCHEMA: Final = "wideroll/demo/2"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
 _EIGHTH_MM: Final = Fraction(254, 80)
@@ -96,7 +97,14 @@ def _write_roll(root: Path, scene: RollScene, *, small: bool, advance: Callable[
     dirt, streaks = _dirt(scene, whole), _streaks(scene, length_m)
     web = make_web(
         WebRecipe(
-            length_m=length_m, web_width_mm=_WEB_MM, pitch_mm=pitch_mm, seed=scene.seed, marks=dirt, streaks=streaks
+            length_m=length_m,
+            web_width_mm=_WEB_MM,
+            pitch_mm=pitch_mm,
+            seed=scene.seed,
+            marks=dirt,
+            streaks=streaks,
+            bands=planted_bands(scene, whole),
+            places=slowed_places(scene, length_m, pitch_mm),
         )
     )
     _text(folder / "roll.toml", _roll_toml(scene, length_m))
@@ -131,7 +139,7 @@ def _dirt(scene: RollScene, whole: Extent) -> tuple[PlantedMark, ...]:
             seed=scene.seed + 2,
             cause=scene.roller,
         )
-    return tuple(marks)
+    return (*marks, *planted_rarities(scene, length))
 
 
 def _between(box: Extent, from_m: float, to_m: float) -> Extent:
@@ -163,7 +171,11 @@ def _write_scan(folder: Path, web: Web, pitch_mm: float, advance: Callable[[int]
         advance(stop - start)
     listed = ", ".join(f'"{name}"' for name in names)
     pitch = f'pitch_along = "{pitch_mm} mm"\npitch_across = "{pitch_mm} mm"'
-    _text(folder / "scan.toml", f'scanner = "line-end scanner"\n{pitch}\nsegments = [{listed}]\n')
+    encoder = ""
+    if web.recipe.places is not None:
+        _table(folder / "encoder.csv", encoder_rows(web.recipe.places))
+        encoder = 'encoder = "encoder.csv"\n'
+    _text(folder / "scan.toml", f'scanner = "line-end scanner"\n{pitch}\nsegments = [{listed}]\n{encoder}')
 
 
 def _write_tiff(path: Path, pixels: NDArray[np.uint8]) -> None:
@@ -284,6 +296,7 @@ def _write_truth(
         "slow_log_h": scene.slow_log_h or None,
         "void_runs": sorted({strip.run for strip in scene.strips if REFERENCE_RUNS[strip.run]}),
         "streaks": [asdict(streak) for streak in streaks],
+        "band_mm": scene.band_mm or None,
         "marks": [asdict(mark) for mark in dirt],
     }
     write_whole(path, (json.dumps(truth, indent=1) + "\n").encode())

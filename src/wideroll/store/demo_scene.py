@@ -204,6 +204,15 @@ guard_along = "0.5 m"
 guard_across = "2 mm"
 
 [[criteria]]
+name = "Bands"
+measurand = "flaw"
+subject = "scan"
+kinds = ["band"]
+limit = 1
+unit = "%"
+consequence = "hold"
+
+[[criteria]]
 name = "Repeating marks"
 measurand = "flaw"
 subject = "scan"
@@ -318,6 +327,11 @@ class RollScene:
     dirty_per_m2: float = 0.0
     slow_batch: str = ""
     slow_log_h: float = 0.0
+    rarities_at: float = 0.0
+    """Where a comet, a ring and a hole lie, between the sheets."""
+    band_mm: float = 0.0
+    slowed: tuple[float, float] = (0.0, 0.0)
+    """Between these the web ran slower, as an encoder counted."""
 
 
 REFERENCE_RUNS: Final = {"P-311": 0.0, "P-312": 0.0, "P-313": 0.11}
@@ -357,6 +371,7 @@ ROLLS: Final = (
         streak_from=0.41,
         dirty=(0.62, 0.70),
         dirty_per_m2=16.0,
+        rarities_at=0.22,
     ),
     RollScene(
         name="W-2043",
@@ -374,5 +389,7 @@ ROLLS: Final = (
         ),
         slow_batch="E-520",
         slow_log_h=0.15,
+        band_mm=41.0,
+        slowed=(0.35, 0.6),
     ),
 )

@@ -10,15 +10,32 @@ from typing import Any, Final, TypeVar
 from wideroll.errors import ArgumentError, InputError
 from wideroll.repeats import SeriesSearch
 from wideroll.scan import ScanResult
-from wideroll.store.files import json_bytes, read_bytes, read_json, write_whole
+from wideroll.scan.detection import DetectionResult
+from wideroll.store.chips import pack_chips, read_chips
+from wideroll.store.files import json_bytes, read_json, write_whole
+from wideroll.store.folders import drop_folder, sealed_bytes, write_folder
 from wideroll.store.plain import from_plain, to_plain
-from wideroll.store.scan_files import SCAN_FILES, ScanCard, pack_scan, scan_card, unpack_scan
+from wideroll.store.pyramid import PyramidWriter
+from wideroll.store.pyramid_reading import open_pyramid
+from wideroll.store.scan_files import (
+    CHIPS,
+    MATCHES,
+    OVERVIEW,
+    SCAN_FILES,
+    SCAN_VERSION,
+    ScanCard,
+    pack_scan,
+    scan_card,
+    unpack_scan,
+)
 
 __all__ = ["Damage", "ResultsFolder"]
 
 Result = TypeVar("Result")
 
 _NAME: Final = re.compile(r"(?:[a-z0-9][a-z0-9_-]*/)?[a-z0-9][a-z0-9_-]*")
+
+_NOT_ALWAYS: Final = (CHIPS, MATCHES, OVERVIEW)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,33 +94,69 @@ class ResultsFolder:
             self.damage.append(Damage(file=f"{name}.json", why=error.rule))
             return None
 
-    def save_scan(self, scan: ScanResult, fingerprint: str) -> None:
-        """Write marks.parquet, the overview's layers, and last state/scan.json, which names the others by their hash.
+    def overview(self, fingerprint: str) -> PyramidWriter:
+        """Where the rows of a scan's overview go while it runs; ``save_scan`` of the same fingerprint keeps it.
 
         Raises:
+            InputError: when the disk refuses.
+        """
+        return PyramidWriter(self.path / OVERVIEW, fingerprint=fingerprint)
+
+    def save_scan(self, scan: ScanResult, fingerprint: str) -> None:
+        """Write the scan's files and folders, and last state/scan.json, which names the others by their hash.
+
+        An overview that was made from something else is taken away, and so are chips of an earlier scan.
+
+        Raises:
+            ArgumentError: when a chip's mark can't name a file.
             InputError: when the marks aren't a marks table, or the disk refuses.
         """
         files = pack_scan(scan)
+        chips = pack_chips(scan.chips, scan.marks, scan.pitch_mm) if scan.chips else {}
         for name, data in files.items():
             write_whole(self.path / name, data)
-        self.save("state/scan", scan_card(scan, {name: _hash(data) for name, data in files.items()}), fingerprint)
+        if MATCHES not in files:
+            (self.path / MATCHES).unlink(missing_ok=True)
+        if chips:
+            write_folder(self.path / CHIPS, chips)
+        else:
+            drop_folder(self.path / CHIPS)
+        self._drop_other_overview(fingerprint)
+        beside = [name for name in (*SCAN_FILES, *_NOT_ALWAYS) if (self.path / name).exists()]
+        hashes = {name: _hash(sealed_bytes(self.path / name)) for name in beside}
+        self.save("state/scan", scan_card(scan, hashes), fingerprint)
 
     def load_scan(self, fingerprint: str) -> ScanResult | None:
         """Read the scan back, or None unless all its files are there, whole and of this fingerprint."""
         card = self.load("state/scan", ScanCard, fingerprint)
-        if card is None:
+        if card is None or card.version != SCAN_VERSION:
             return None
         files: dict[str, bytes] = {}
-        for name in SCAN_FILES:
+        for name in (*SCAN_FILES, *(name for name in _NOT_ALWAYS if name in card.files)):
             try:
-                files[name] = read_bytes(self.path / name)
+                files[name] = sealed_bytes(self.path / name)
+                if _hash(files[name]) != card.files.get(name):
+                    raise _damaged(rule="it must be the file that scan.json names")
             except InputError as error:
                 self.damage.append(Damage(file=name, why=error.rule))
                 return None
-            if _hash(files[name]) != card.files.get(name):
-                self.damage.append(Damage(file=name, why="it must be the file that scan.json names"))
-                return None
-        return unpack_scan(card, files)
+        try:
+            return unpack_scan(card, files, read_chips(self.path / CHIPS) if CHIPS in files else ())
+        except InputError as error:
+            self.damage.append(Damage(file="state/scan.json", why=error.rule))
+            return None
+
+    def save_detection(self, detection: DetectionResult, fingerprint: str) -> None:
+        """Write state/detection.json: how likely the scan of this fingerprint finds a mark.
+
+        Raises:
+            InputError: when the disk refuses.
+        """
+        self.save("state/detection", detection, fingerprint)
+
+    def load_detection(self, fingerprint: str) -> DetectionResult | None:
+        """Read it back, or None when it was never measured or there is no sound one for this fingerprint."""
+        return self.load("state/detection", DetectionResult, fingerprint)
 
     def save_series(self, search: SeriesSearch, fingerprint: str) -> None:
         """Write state/series.json.
@@ -116,6 +169,14 @@ class ResultsFolder:
     def load_series(self, fingerprint: str) -> SeriesSearch | None:
         """Read the series search back, or None when there is no sound one for this fingerprint."""
         return self.load("state/series", SeriesSearch, fingerprint)
+
+    def _drop_other_overview(self, fingerprint: str) -> None:
+        try:
+            mine = open_pyramid(self.path / OVERVIEW).fingerprint == fingerprint
+        except InputError:
+            mine = False
+        if not mine:
+            drop_folder(self.path / OVERVIEW)
 
     def _file(self, name: str) -> Path:
         if not _NAME.fullmatch(name):

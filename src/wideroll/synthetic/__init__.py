@@ -5,7 +5,20 @@ recipe and seed give the same bytes.
 """
 
 from wideroll.synthetic.examiners import SheetSet, SightingTruth, chance_to_see, make_sheets
-from wideroll.synthetic.planted import PlantedMark, PlantedStreak, pinholes, print_roller, scatter_dirt, tabulate
+from wideroll.synthetic.faults import DroppedLines, FaultyColumns, PlantedBand, PlantedMottle, PlantedSplice
+from wideroll.synthetic.grid import marks_grid
+from wideroll.synthetic.planted import (
+    PlantedMark,
+    PlantedStreak,
+    plant_comet,
+    plant_hole,
+    plant_ring,
+    plant_scratch,
+    tabulate,
+)
+from wideroll.synthetic.recipe import WebChannel, WebRecipe
+from wideroll.synthetic.scatter import pinholes, print_roller, scatter_dirt
+from wideroll.synthetic.shapes import Block, Comet, Ellipse, Line, Ring, Shape
 from wideroll.synthetic.strips import (
     StripRecipe,
     StripSet,
@@ -15,17 +28,29 @@ from wideroll.synthetic.strips import (
     make_aims,
     make_strips,
 )
-from wideroll.synthetic.web import Web, WebRecipe, WebTruth, make_web
+from wideroll.synthetic.web import Web, WebTruth, make_web
 
 __all__ = [
+    "Block",
+    "Comet",
+    "DroppedLines",
+    "Ellipse",
+    "FaultyColumns",
+    "Line",
+    "PlantedBand",
     "PlantedMark",
+    "PlantedMottle",
+    "PlantedSplice",
     "PlantedStreak",
+    "Ring",
+    "Shape",
     "SheetSet",
     "SightingTruth",
     "StripRecipe",
     "StripSet",
     "StripTruth",
     "Web",
+    "WebChannel",
     "WebRecipe",
     "WebTruth",
     "aim_curves",
@@ -35,7 +60,12 @@ __all__ = [
     "make_sheets",
     "make_strips",
     "make_web",
+    "marks_grid",
     "pinholes",
+    "plant_comet",
+    "plant_hole",
+    "plant_ring",
+    "plant_scratch",
     "print_roller",
     "scatter_dirt",
     "tabulate",

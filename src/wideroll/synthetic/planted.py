@@ -1,42 +1,36 @@
-"""Marks and streaks to plant on a web: what is there, and why.
-
-All makers are repeatable: the same arguments give the same marks, in order along the web.
-"""
+"""Marks and streaks to plant on a web, and the table that tells what is there."""
 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
-from wideroll.errors import ArgumentError
-from wideroll.roll import MARKS_SCHEMA, Extent, MarkKind, Polarity, mark_id
+from wideroll.roll import MARKS_SCHEMA, MarkKind, Polarity, mark_id
+from wideroll.synthetic.shapes import Comet, Ellipse, Line, Ring, Shape, measure_shape
 
-__all__ = ["PlantedMark", "PlantedStreak", "pinholes", "print_roller", "scatter_dirt", "tabulate"]
+__all__ = [
+    "FULL_SCALE",
+    "PlantedMark",
+    "PlantedStreak",
+    "plant_comet",
+    "plant_hole",
+    "plant_ring",
+    "plant_scratch",
+    "tabulate",
+]
 
+FULL_SCALE: Final = 255
+"""The greatest count of the 8-bit scanner."""
 _SOURCE: Final = "planted"
-_DIRT_SIZE_MM: Final = 0.9
-_DIRT_SPREAD: Final = 0.4
-"""Median and spread (standard deviation of the natural logarithm) of the size: 95 % lie between 0.4 and 2 mm."""
-_PINHOLE_SIZE_MM: Final = 0.5
-_PINHOLE_SPREAD: Final = 0.25
-_ELONGATION: Final = 0.15
-_BRIGHT_SHARE: Final = 0.08
-_FAINTEST: Final = 0.15
-_STRONGEST_DARK: Final = 0.6
-_STRONGEST_BRIGHT: Final = 0.45
-_PRINT_LENGTH_MM: Final = 1.2
-_PRINT_WIDTH_MM: Final = 0.9
-_PRINT_CONTRAST: Final = -0.35
-_PRINT_VARIES: Final = 0.1
+_PINHOLE_MM: Final = 0.5
+_ELLIPSE: Final = Ellipse()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlantedMark:
-    """An elliptical mark: the place of its centre, its full sizes, and its contrast with the surround.
+    """A mark: its place, its full sizes along its own axis and across it, its contrast with the surround and its shape.
 
     ``contrast`` is the signed change of the signal as a fraction of it: negative is darker. ``turn`` is the turn of the
     roller that printed it, None where nothing turns.
@@ -50,139 +44,181 @@ class PlantedMark:
     kind: MarkKind = MarkKind.SPOT
     cause: str = ""
     turn: int | None = None
+    shape: Shape = _ELLIPSE
+    angle_deg: float = 0.0
+    """Of its own axis from along the web, turned positive towards greater places across."""
+    saturates: bool = False
+    """Lets through all the detector can take, whatever the contrast."""
+    other_channel: float = 1.0
+    """Factor on its contrast in every channel but the first."""
 
     @property
     def size_mm(self) -> float:
-        """Diameter of the circle of the same area."""
+        """Diameter of the circle of the same area, were it an ellipse."""
         return math.sqrt(self.length_mm * self.width_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlantedStreak:
-    """A line along the web: place of its middle, where it starts and stops, full width and signed contrast."""
+    """A line along the web: place of its middle, where it starts and stops, full width and signed contrast.
+
+    One that is ``fixed`` belongs to the scanner: ``across_mm`` then counts from the start of the sweep and it doesn't
+    move with the web.
+    """
 
     across_mm: float
     along_from_m: float
     along_to_m: float
     width_mm: float
     contrast: float
+    fixed: bool = False
+    wander_mm: float = 0.0
+    """Greatest departure sideways from ``across_mm``, a sine that starts at 0 where the streak does."""
+    wander_period_m: float = 10.0
+    other_channel: float = 1.0
+    """Factor on its contrast in every channel but the first."""
+
+    def across_at_mm(self, along_m: float) -> float:
+        """Where its middle lies across at a place along.
+
+        Example:
+            >>> slow = PlantedStreak(
+            ...     across_mm=40.0,
+            ...     along_from_m=1.0,
+            ...     along_to_m=9.0,
+            ...     width_mm=0.5,
+            ...     contrast=-0.01,
+            ...     wander_mm=0.6,
+            ...     wander_period_m=8.0,
+            ... )
+            >>> slow.across_at_mm(1.0), slow.across_at_mm(3.0)
+            (40.0, 40.6)
+        """
+        turns = (along_m - self.along_from_m) / self.wander_period_m
+        return self.across_mm + self.wander_mm * math.sin(2.0 * math.pi * turns)
 
 
-def scatter_dirt(*, extent: Extent, per_m2: float, seed: int, cause: str = "dirt") -> tuple[PlantedMark, ...]:
-    """Dirt at random places: a Poisson number, sizes of about 0.4 to 2 mm, most of it dark, a little bright.
-
-    Args:
-        extent: the rectangle it falls on.
-        per_m2: expected number per m² of it.
-        seed: another seed, other dirt.
-        cause: kept with each mark.
-
-    Raises:
-        ArgumentError: when the rate isn't finite or is negative.
-
-    Example:
-        >>> sheet = Extent(along_from_m=5.0, along_to_m=6.0, across_from_mm=0.0, across_to_mm=1380.0)
-        >>> dirt = scatter_dirt(extent=sheet, per_m2=4.0, seed=1)
-        >>> len(dirt), all(5.0 <= mark.along_m < 6.0 for mark in dirt)
-        (7, True)
-    """
-    random = np.random.Generator(np.random.PCG64(seed))
-    places = _scatter(random, extent, per_m2)
-    number = len(places)
-    sizes = _sizes(random, number, _DIRT_SIZE_MM, _DIRT_SPREAD)
-    bright = random.random(number) < _BRIGHT_SHARE
-    strength = random.random(number)
-    contrast = np.where(
-        bright,
-        _FAINTEST + strength * (_STRONGEST_BRIGHT - _FAINTEST),
-        -_FAINTEST - strength * (_STRONGEST_DARK - _FAINTEST),
-    )
-    return _marks(places, sizes, contrast, MarkKind.SPOT, cause)
-
-
-def pinholes(*, extent: Extent, per_m2: float, seed: int, cause: str = "pinhole") -> tuple[PlantedMark, ...]:
-    """Small bright holes at random places, about 0.3 to 0.8 mm across.
-
-    Raises:
-        ArgumentError: when the rate isn't finite or is negative.
-
-    Example:
-        >>> sheet = Extent(along_from_m=0.0, along_to_m=1.0, across_from_mm=0.0, across_to_mm=1380.0)
-        >>> all(hole.contrast > 0 for hole in pinholes(extent=sheet, per_m2=4.0, seed=1))
-        True
-    """
-    random = np.random.Generator(np.random.PCG64(seed))
-    places = _scatter(random, extent, per_m2)
-    sizes = _sizes(random, len(places), _PINHOLE_SIZE_MM, _PINHOLE_SPREAD)
-    contrast = random.uniform(2.0 * _FAINTEST, _STRONGEST_BRIGHT, len(places))
-    return _marks(places, sizes, contrast, MarkKind.PINHOLE, cause)
-
-
-def print_roller(
+def plant_comet(
     *,
-    diameter_mm: float,
+    along_m: float,
     across_mm: float,
-    length_m: float,
-    slip: float = 0.0,
-    print_probability: float = 1.0,
-    jitter_mm: float = 0.0,
-    seed: int,
-    cause: str = "roller",
-) -> tuple[PlantedMark, ...]:
-    """Marks of one flaw on a roller, a turn apart: spacing = π × diameter × (1 + slip).
+    head_mm: float,
+    tail_mm: float,
+    contrast: float,
+    fade: float = 1.0,
+    angle_deg: float = 0.0,
+    cause: str = "comet",
+) -> PlantedMark:
+    """A round head with a tail that runs ``tail_mm`` past it, narrows to a point and loses the share ``fade``.
 
-    The first turn starts anywhere. Jitter moves each print by itself and doesn't add up. All prints are dark and of
-    much the same size; ``dataclasses.replace`` makes others of them.
-
-    Args:
-        diameter_mm: of the roller.
-        across_mm: place of the flaw from the datum edge.
-        length_m: of the web that passes; prints that would lie off it are left out.
-        slip: share by which the web moves on more than the roller's surface.
-        print_probability: chance that a turn prints at all.
-        jitter_mm: standard deviation of a print's place, along and across alike.
-        seed: another seed, another start, other prints.
-        cause: kept with each mark, such as the roller's name.
-
-    Raises:
-        ArgumentError: naming the argument that can't be.
+    The place is the head's middle; the table tells the centroid. At an angle of 0 the tail points to the roll's tail,
+    at 180 to its head.
 
     Example:
-        >>> prints = print_roller(diameter_mm=240.0, across_mm=413.0, length_m=3.0, seed=1)
-        >>> [mark.turn for mark in prints]
-        [0, 1, 2, 3]
-        >>> round((prints[1].along_m - prints[0].along_m) * 1000.0, 3)
-        753.982
+        >>> comet = plant_comet(along_m=1.0, across_mm=30.0, head_mm=1.0, tail_mm=9.0, contrast=-0.3)
+        >>> comet.kind.value, comet.length_mm, comet.width_mm
+        ('comet', 10.0, 1.0)
     """
-    _check_print(diameter_mm, length_m, slip, print_probability, jitter_mm)
-    random = np.random.Generator(np.random.PCG64(seed))
-    spacing_m = math.pi * diameter_mm * (1.0 + slip) / 1000.0
-    turns = math.ceil(length_m / spacing_m)
-    along = (random.random() + np.arange(turns)) * spacing_m + jitter_mm / 1000.0 * random.standard_normal(turns)
-    across = across_mm + jitter_mm * random.standard_normal(turns)
-    prints = random.random(turns) < print_probability
-    varied = 1.0 + _PRINT_VARIES * random.uniform(-1.0, 1.0, (turns, 2))
-    found = [
-        PlantedMark(
-            along_m=float(along[turn]),
-            across_mm=float(across[turn]),
-            length_mm=_PRINT_LENGTH_MM * float(varied[turn, 0]),
-            width_mm=_PRINT_WIDTH_MM * float(varied[turn, 0]),
-            contrast=_PRINT_CONTRAST * float(varied[turn, 1]),
-            cause=cause,
-            turn=turn,
-        )
-        for turn in np.flatnonzero(prints & (along >= 0.0) & (along < length_m)).tolist()
-    ]
-    return tuple(sorted(found, key=lambda mark: mark.along_m))
+    return PlantedMark(
+        along_m=along_m,
+        across_mm=across_mm,
+        length_mm=head_mm + tail_mm,
+        width_mm=head_mm,
+        contrast=contrast,
+        kind=MarkKind.COMET,
+        cause=cause,
+        shape=Comet(fade=fade),
+        angle_deg=angle_deg,
+    )
 
 
-def tabulate(planted: Iterable[PlantedMark], *, noise: float = 0.0) -> pl.DataFrame:
+def plant_ring(
+    *,
+    along_m: float,
+    across_mm: float,
+    core_mm: float,
+    ring_mm: float,
+    contrast: float,
+    ring_contrast: float,
+    cause: str = "ring",
+) -> PlantedMark:
+    """A round core of one contrast with a ring ``ring_mm`` wide of another around it.
+
+    Example:
+        >>> plant_ring(along_m=1.0, across_mm=30.0, core_mm=1.0, ring_mm=0.4, contrast=-0.4, ring_contrast=0.2).shape
+        Ring(width_mm=0.4, contrast=0.2)
+    """
+    return PlantedMark(
+        along_m=along_m,
+        across_mm=across_mm,
+        length_mm=core_mm,
+        width_mm=core_mm,
+        contrast=contrast,
+        cause=cause,
+        shape=Ring(width_mm=ring_mm, contrast=ring_contrast),
+    )
+
+
+def plant_scratch(
+    *,
+    along_m: float,
+    across_mm: float,
+    length_mm: float,
+    width_mm: float,
+    contrast: float,
+    angle_deg: float = 0.0,
+    cause: str = "scratch",
+) -> PlantedMark:
+    """A thin straight line of any length and angle; its place is its middle.
+
+    Example:
+        >>> plant_scratch(
+        ...     along_m=1.0, across_mm=30.0, length_mm=40.0, width_mm=0.1, contrast=0.2, angle_deg=20.0
+        ... ).kind.value
+        'scratch'
+    """
+    return PlantedMark(
+        along_m=along_m,
+        across_mm=across_mm,
+        length_mm=length_mm,
+        width_mm=width_mm,
+        contrast=contrast,
+        kind=MarkKind.SCRATCH,
+        cause=cause,
+        shape=Line(),
+        angle_deg=angle_deg,
+    )
+
+
+def plant_hole(*, along_m: float, across_mm: float, size_mm: float, cause: str = "hole") -> PlantedMark:
+    """A round hole through which the detector saturates; under 0.5 mm it is called a pinhole.
+
+    Example:
+        >>> plant_hole(along_m=1.0, across_mm=30.0, size_mm=0.3).kind.value
+        'pinhole'
+    """
+    return PlantedMark(
+        along_m=along_m,
+        across_mm=across_mm,
+        length_mm=size_mm,
+        width_mm=size_mm,
+        contrast=1.0,
+        kind=MarkKind.PINHOLE if size_mm < _PINHOLE_MM else MarkKind.HOLE,
+        cause=cause,
+        saturates=True,
+    )
+
+
+def tabulate(planted: Iterable[PlantedMark], *, noise: float = 0.0, level: float | None = None) -> pl.DataFrame:
     """Planted marks as a marks table, in their order.
+
+    Places are centroids, weighed by contrast; sizes, area and direction are those of the mark with sharp borders, of a
+    ring those of its core. ``contrast`` and ``peak`` are those planted, however few pixels they fall on.
 
     Args:
         planted: the marks.
         noise: standard deviation of a pixel as a share of the signal; ``snr`` is the contrast over it, infinite for 0.
+        level: signal of the web in counts; with it, a mark that saturates has the contrast of full scale to it.
 
     Returns:
         The columns of ``MARKS_SCHEMA``, then ``cause``.
@@ -192,73 +228,34 @@ def tabulate(planted: Iterable[PlantedMark], *, noise: float = 0.0) -> pl.DataFr
         >>> tabulate([spot], noise=0.02).select("contrast", "snr", "polarity", "cause").row(0)
         (0.5, 25.0, 'dark', 'dirt')
     """
-    rows = [_row(mark, noise) for mark in planted]
+    rows = [_row(mark, noise, level) for mark in planted]
     return pl.DataFrame(rows, schema={**MARKS_SCHEMA, "cause": pl.String()})
 
 
-def _row(mark: PlantedMark, noise: float) -> dict[str, object]:
-    polarity = Polarity.DARK if mark.contrast < 0.0 else Polarity.BRIGHT
-    contrast = abs(mark.contrast)
+def _row(mark: PlantedMark, noise: float, level: float | None) -> dict[str, object]:
+    seen = measure_shape(mark.shape, length_mm=mark.length_mm, width_mm=mark.width_mm, angle_deg=mark.angle_deg)
+    dark = mark.contrast < 0.0 and not mark.saturates
+    polarity = Polarity.DARK if dark else Polarity.BRIGHT
+    contrast = FULL_SCALE / level - 1.0 if mark.saturates and level else abs(mark.contrast)
+    ring = mark.shape.contrast if isinstance(mark.shape, Ring) else 0.0
+    along_m, across_mm = mark.along_m + seen.along_mm / 1000.0, mark.across_mm + seen.across_mm
     return {
-        "id": mark_id(source=_SOURCE, along_m=mark.along_m, across_mm=mark.across_mm, polarity=polarity),
-        "along_m": mark.along_m,
-        "across_mm": mark.across_mm,
-        "length_mm": mark.length_mm,
-        "width_mm": mark.width_mm,
-        "area_mm2": math.pi / 4.0 * mark.length_mm * mark.width_mm,
+        "id": mark_id(source=_SOURCE, along_m=along_m, across_mm=across_mm, polarity=polarity),
+        "along_m": along_m,
+        "across_mm": across_mm,
+        "length_mm": seen.length_mm,
+        "width_mm": seen.width_mm,
+        "area_mm2": seen.area_mm2,
         "contrast": contrast,
         "snr": contrast / noise if noise > 0.0 else math.inf,
+        "peak": contrast,
+        "elongation": seen.elongation,
+        "angle_deg": seen.angle_deg,
+        # A rim of the core's own polarity is a larger core to whoever measures it.
+        "ring": ring if (ring < 0.0) != dark else 0.0,
         "polarity": polarity.value,
         "kind": mark.kind.value,
+        "rule": "planted",
         "source": _SOURCE,
         "cause": mark.cause,
     }
-
-
-def _scatter(random: np.random.Generator, extent: Extent, per_m2: float) -> NDArray[np.float64]:
-    """Places (along in m, across in mm), in order along."""
-    if not (math.isfinite(per_m2) and per_m2 >= 0.0):
-        raise ArgumentError(
-            where="per_m2", rule="must be finite and not negative", value=per_m2, mend="Give a number per m²."
-        )
-    share = random.random((int(random.poisson(per_m2 * extent.area_m2)), 2))
-    places = np.column_stack(
-        [
-            extent.along_from_m + share[:, 0] * extent.length_m,
-            extent.across_from_mm + share[:, 1] * extent.width_mm,
-        ]
-    )
-    return places[np.argsort(places[:, 0], kind="stable")]
-
-
-def _sizes(random: np.random.Generator, number: int, median_mm: float, spread: float) -> NDArray[np.float64]:
-    """Length and width in mm of each mark: its size, drawn out one way or the other."""
-    size = median_mm * np.exp(spread * random.standard_normal(number))
-    drawn = np.exp(_ELONGATION * random.standard_normal(number))
-    return np.column_stack([size * drawn, size / drawn])
-
-
-def _marks(
-    places: NDArray[np.float64], sizes: NDArray[np.float64], contrast: NDArray[np.float64], kind: MarkKind, cause: str
-) -> tuple[PlantedMark, ...]:
-    return tuple(
-        PlantedMark(
-            along_m=along, across_mm=across, length_mm=length, width_mm=width, contrast=strength, kind=kind, cause=cause
-        )
-        for (along, across), (length, width), strength in zip(
-            places.tolist(), sizes.tolist(), contrast.tolist(), strict=True
-        )
-    )
-
-
-def _check_print(diameter_mm: float, length_m: float, slip: float, print_probability: float, jitter_mm: float) -> None:
-    rules = (
-        ("diameter_mm", diameter_mm, diameter_mm > 0.0, "must be greater than 0"),
-        ("length_m", length_m, length_m >= 0.0, "must not be negative"),
-        ("slip", slip, slip > -1.0, "must be greater than -1"),
-        ("print_probability", print_probability, 0.0 <= print_probability <= 1.0, "must lie between 0 and 1"),
-        ("jitter_mm", jitter_mm, jitter_mm >= 0.0, "must not be negative"),
-    )
-    for where, value, holds, rule in rules:
-        if not (holds and math.isfinite(value)):
-            raise ArgumentError(where=where, rule=f"{rule}, and finite", value=value, mend="Correct the argument.")

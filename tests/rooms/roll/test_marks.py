@@ -32,6 +32,7 @@ def _table(places, **changes):
         "across_mm": [float(p[1]) for p in places],
         "polarity": ["dark"] * len(places),
         "kind": ["spot"] * len(places),
+        "rule": ["as seen"] * len(places),
         "source": ["line-1"] * len(places),
     }
     columns |= {name: [1.0] * len(places) for name in _FLOATS if name not in columns}
@@ -42,7 +43,7 @@ def test_the_columns_are_those_agreed():
     """The table has the columns that files and later rooms rely on, in their order."""
     assert list(MARKS_SCHEMA) == [
         *("id", "along_m", "across_mm", "length_mm", "width_mm", "area_mm2"),
-        *("contrast", "snr", "polarity", "kind", "source"),
+        *("contrast", "snr", "peak", "elongation", "angle_deg", "ring", "polarity", "kind", "rule", "source"),
     ]
     assert set(MARK_KINDS) == set(MarkKind)
     assert set(POLARITIES) == set(Polarity)
@@ -97,6 +98,23 @@ def test_numbers_are_finite(name, value):
     else:
         with pytest.raises(InputError, match=f"column {name}: "):
             check_marks(table)
+
+
+@pytest.mark.parametrize(
+    ("name", "right", "wrong"),
+    [
+        ("elongation", [1.0, 250.0], [0.999, 0.0, -2.0]),
+        ("angle_deg", [-89.9, 0.0, 90.0], [-90.0, 90.1, 180.0]),
+        ("ring", [-0.2, 0.0, 0.2], []),
+    ],
+)
+def test_shapes_are_possible_shapes(name, right, wrong):
+    """A mark is at least as long as wide, lies some way in a half turn, and may have a dark or a bright ring."""
+    for value in right:
+        assert check_marks(_table([(1, 2)], **{name: [value]}))[name].to_list() == [value]
+    for value in wrong:
+        with pytest.raises(InputError, match=f"column {name}: .*{value:g}"):
+            check_marks(_table([(1, 2)], **{name: [value]}))
 
 
 @settings(deadline=None)

@@ -105,15 +105,30 @@ def test_another_pitch_scales_places_and_sizes(weave, grey):
     assert other["length_mm"].to_numpy() == pytest.approx(one["length_mm"].to_numpy() * 2.0)
 
 
-def test_hysteresis_needs_a_seed_and_enough_pixels(weave, grey):
-    """A group without a strong pixel is not a mark, nor is a strong pixel alone."""
+def test_a_single_pixel_is_no_mark_unless_asked_for(weave, grey):
+    """A strong pixel alone is noise at the usual settings, and a mark where one pixel is enough."""
     web = weave(600, 480, gain=0.0, bend=0.0, sigma=2.0)
-    web[100:110, 100:110] -= 8.0
     web[300, 300] = 100.0
     web[299:302, 299:302] = np.where(web[299:302, 299:302] == 100.0, 100.0, 150.0)
     assert find_marks(grey(web), PITCH, WHOLE).marks.is_empty()
     alone = find_marks(grey(web), PITCH, ScanSettings(find_edges=False, least_pixels=1)).marks
     assert alone["across_mm"].to_list() == pytest.approx([300.5 * 0.3])
+
+
+@pytest.mark.parametrize(("size", "strength"), [(3, 5.0), (7, 2.0), (16, 1.0), (40, 0.5)])
+def test_faint_wide_marks_are_found_as_well_as_sharp_small_ones(weave, grey, size, strength):
+    """Marks of half to five times the noise of a pixel are found at the size at which they show, and placed well."""
+    web = weave(4200, 960, seed=size)
+    places = [(i, 100 + 37 * n % 760) for n, i in enumerate(range(100, 4100, 80))]
+    for i, j in places:
+        web[i : i + size, j : j + size] += strength * 2.5
+    marks = find_marks(grey(web), PITCH, WHOLE).marks
+    assert marks.height == len(places)
+    found = sorted(zip(marks["along_m"].to_list(), marks["across_mm"].to_list(), strict=True))
+    for (along, _), (i, _) in zip(found, sorted(places), strict=True):
+        assert along == pytest.approx((i + size / 2) * 0.0003, abs=max(0.00045, 0.00008 * size))
+    assert marks["width_mm"].median() == pytest.approx(size * 0.3, rel=0.25, abs=0.31)
+    assert marks["contrast"].median() == pytest.approx(strength * 2.5 / 150.0, rel=0.3)
 
 
 def test_a_mark_across_the_border_of_blocks_is_one(weave, grey):
@@ -152,13 +167,16 @@ def test_a_detector_may_saturate_below_the_pixel_type(weave, grey):
 
 
 def test_a_dark_core_with_a_bright_ring_is_seen(weave, grey):
-    """A particle that shows both polarities is reported, core and ring, without harm to its surroundings."""
+    """A particle that shows both polarities is one mark: its core, with the contrast of the ring around it."""
     web = weave(600, 480)
-    web[200:212, 100:112] *= 1.3
-    web[204:208, 104:108] *= 0.5
-    marks = find_marks(grey(web), PITCH, WHOLE).marks
-    assert sorted(marks["polarity"].to_list()) == ["bright", "dark"]
+    for line, ring, core in ((100, 1.3, 0.5), (300, 1.08, 0.5), (500, 0.7, 1.5)):
+        web[line : line + 12, 100:112] *= ring
+        web[line + 4 : line + 8, 104:108] *= core / ring
+    marks = find_marks(grey(web), PITCH, WHOLE).marks.sort("along_m")
+    assert marks["polarity"].to_list() == ["dark", "dark", "bright"]
     assert marks["across_mm"].to_numpy() == pytest.approx(106 * 0.3, abs=0.15)
+    assert marks["ring"].to_numpy() == pytest.approx([0.3, 0.08, -0.3], abs=0.02)
+    assert marks["area_mm2"].to_numpy() == pytest.approx(1.44, rel=0.15)
 
 
 def test_dense_dirt_is_counted_to_the_last(weave, grey):
@@ -173,3 +191,19 @@ def test_dense_dirt_is_counted_to_the_last(weave, grey):
     found = find_marks(grey(web), PITCH, WHOLE)
     assert found.marks.height == 300
     assert found.streaks == ()
+
+
+@pytest.mark.parametrize(("turn", "angle"), [(0, 0.0), (45, 45.0), (90, 90.0), (135, -45.0)])
+def test_the_long_axis_points_where_the_mark_does(weave, grey, turn, angle):
+    """Elongation and angle follow a mark that lies along, across or askew; positive towards greater places across."""
+    web = weave(400, 480, gain=0.0, bend=0.0)
+    line, column = np.mgrid[-150:250, -240:240]
+    way = np.radians(turn)
+    along = line * np.cos(way) + column * np.sin(way)
+    across = column * np.cos(way) - line * np.sin(way)
+    web[(np.abs(along) <= 20) & (np.abs(across) <= 4)] *= 0.6
+    marks = find_marks(grey(web), PITCH, WHOLE).marks
+    assert marks.height == 1
+    off = (marks["angle_deg"][0] - angle + 90.0) % 180.0 - 90.0
+    assert abs(off) < 3.0
+    assert marks["elongation"][0] == pytest.approx(41 / 9, rel=0.25)

@@ -9,14 +9,55 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
-from wideroll.roll import check_marks
-from wideroll.synthetic import PlantedMark, PlantedStreak, WebRecipe, make_web
+from wideroll.roll import Extent, check_marks
+from wideroll.scan import LinePlaces
+from wideroll.synthetic import (
+    DroppedLines,
+    FaultyColumns,
+    PlantedBand,
+    PlantedMark,
+    PlantedMottle,
+    PlantedSplice,
+    PlantedStreak,
+    WebChannel,
+    WebRecipe,
+    make_web,
+    plant_comet,
+    plant_hole,
+    plant_ring,
+    plant_scratch,
+)
 
 SPOT = PlantedMark(along_m=0.1, across_mm=40.0, length_mm=2.0, width_mm=2.0, contrast=-0.4, cause="dirt")
 STREAK = PlantedStreak(across_mm=60.0, along_from_m=0.25, along_to_m=0.5, width_mm=1.2, contrast=-0.05)
 NARROW = WebRecipe(length_m=0.3, web_width_mm=80.0, field_mm=100.0, seed=11)
 STILL = replace(NARROW, noise=0.0, line_gain=0.0, drift=0.0, profile_ripple=0.0, bead_mm=0.0)
 """Nothing disturbs it, so that what is planted can be measured to the rounding."""
+
+
+EVERYTHING = replace(
+    NARROW,
+    marks=(
+        plant_comet(along_m=0.1, across_mm=20.0, head_mm=1.5, tail_mm=60.0, contrast=-0.4),
+        plant_ring(along_m=0.09, across_mm=40.0, core_mm=3.0, ring_mm=1.0, contrast=-0.4, ring_contrast=0.3),
+        plant_scratch(along_m=0.15, across_mm=40.0, length_mm=90.0, width_mm=0.3, contrast=0.3, angle_deg=40.0),
+        *(plant_hole(along_m=0.003 * n + 0.001, across_mm=0.8 * n, size_mm=1.0 + 0.1 * n) for n in range(90)),
+    ),
+    streaks=(replace(STREAK, along_from_m=0.05, along_to_m=0.2, wander_mm=1.0, wander_period_m=0.1),),
+    bands=(
+        PlantedBand(
+            extent=Extent(along_from_m=0.04, along_to_m=0.25, across_from_mm=10.0, across_to_mm=60.0),
+            period_mm=9.0,
+            amplitude=0.02,
+        ),
+    ),
+    mottle=(PlantedMottle(size_mm=2.0, amplitude=0.02),),
+    splices=(PlantedSplice(along_from_m=0.2, along_to_m=0.21),),
+    dropped=(DroppedLines(first=500, lines=2),),
+    faulty=(FaultyColumns(first=200),),
+    places=LinePlaces(lines=(0.0, 300.0, 1000.0), metres=(0.0, 0.1, 0.3)),
+    channels=(WebChannel(name="red"),),
+)
 
 
 def _lost(web):
@@ -46,6 +87,17 @@ def test_lines_are_the_same_however_they_are_cut(cuts):
     borders = [0, *sorted(cuts), 1000]
     blocks = [web.rows(start, stop) for start, stop in itertools.pairwise(borders)]
     assert np.array_equal(np.concatenate(blocks), web.rows())
+
+
+@settings(max_examples=20, deadline=None)
+@given(start=st.integers(0, 1000), lines=st.integers(0, 60), name=st.sampled_from(["", "red"]))
+def test_any_stretch_of_everything_is_that_of_the_whole(start, lines, name):
+    """Whatever is planted, at any speed and in any channel, a stretch is the same by itself and a second time."""
+    web = make_web(EVERYTHING)
+    web = web.channel(name) if name else web
+    stretch = web.rows(start, min(start + lines, 1000))
+    assert np.array_equal(stretch, web.rows()[start : start + lines])
+    assert np.array_equal(web.datum_mm(start, min(start + lines, 1000)), web.datum_mm()[start : start + lines])
 
 
 def test_threads_get_the_same_lines():

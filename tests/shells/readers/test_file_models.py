@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from wideroll.errors import InputError
-from wideroll.readers.models import ExposureFile, PlantFile, ProductFile, RollFile, ScanFile
+from wideroll.readers.models import ExposureFile, PlantFile, ProductFile, RollFile
+from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.release import Measurand
 from wideroll.roll import Side

@@ -91,8 +91,13 @@ def _marks_table():
                 "area_mm2": size * size * 0.7,
                 "contrast": float(generator.uniform(0.03, 0.4)),
                 "snr": float(generator.uniform(6, 60)),
+                "peak": 0.5,
+                "elongation": 1.2,
+                "angle_deg": 0.0,
+                "ring": 0.0,
                 "polarity": polarity.value,
                 "kind": kind.value,
+                "rule": "invented",
                 "source": "line-1",
             }
         )

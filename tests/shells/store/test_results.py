@@ -1,7 +1,7 @@
 """Results come back exactly as they were saved, and only while their inputs are the same."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import polars as pl
@@ -25,9 +25,28 @@ from wideroll.release.model import (
 from wideroll.repeats.model import Candidate, Series, SeriesSearch, SeriesSettings
 from wideroll.roll import MARKS_SCHEMA, Coverage, Extent, Polarity, Unseen, empty_marks, mark_id
 from wideroll.sampling.model import RateLimits
-from wideroll.scan.model import Overview, ScanResult, ScanSettings, Streak
+from wideroll.scan import (
+    Band,
+    Chip,
+    LinePlaces,
+    MottleScale,
+    Overview,
+    ScanResult,
+    ScanSettings,
+    Splice,
+    Streak,
+    StreakOrigin,
+)
+from wideroll.scan.detection import (
+    ContrastUnit,
+    DetectionClass,
+    DetectionCurve,
+    DetectionResult,
+    DetectionTrial,
+    FitMethod,
+)
 from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
-from wideroll.store import Damage, ResultsFolder
+from wideroll.store import Damage, ResultsFolder, open_pyramid, scan_files
 
 _WHOLE = Extent(along_from_m=0, along_to_m=42.5, across_from_mm=0.1, across_to_mm=1380.0)
 _COVERAGE = Coverage(seen=(_WHOLE,), unseen=(Unseen(extent=_WHOLE, why="splice – “taped”"),))
@@ -130,8 +149,13 @@ def _scan(marks=3):
             "area_mm2": 0.09,
             "contrast": 0.2,
             "snr": 9.0,
+            "peak": 0.3,
+            "elongation": 1.0,
+            "angle_deg": 0.0,
+            "ring": 0.05,
             "polarity": "dark",
             "kind": "spot",
+            "rule": "no rule for another kind holds",
             "source": "line-1",
         }
         for n in range(marks)
@@ -146,6 +170,9 @@ def _scan(marks=3):
         snr=8.0,
         polarity=Polarity.DARK,
         whole_length=False,
+        column=2333.5,
+        origin=StreakOrigin.SCANNER,
+        why="another roll's scan has it in the same column",
     )
     cells = np.linspace(0.9, 1.1, 12, dtype=np.float32).reshape(4, 3)
     cells[0, 0] = np.nan
@@ -160,7 +187,25 @@ def _scan(marks=3):
         columns=4600,
         web_width_mm=1380.0,
         noise=0.004,
+        bands=(
+            Band(extent=_WHOLE, period_mm=12.5, amplitude=0.004, amplitude_low=0.003, amplitude_high=0.005, snr=9.5),
+        ),
+        mottle=(MottleScale(size_mm=8.0, amplitude=0.002, amplitude_low=0.001, amplitude_high=0.003),),
+        splices=(Splice(extent=_WHOLE, contrast=-0.3, dropped=False),),
+        chips=tuple(
+            Chip(mark=row["id"], pixels=np.full((4, 5), 7 * n, np.uint16), first_line=n, first_column=2)
+            for n, row in enumerate(rows)
+        ),
+        places=LinePlaces(lines=(0.0, 100.0, 141_666.0), metres=(0.0, 0.03, 42.5)),
     )
+
+
+def _save(results, scan, fingerprint):
+    """As a scan does: the overview while it runs, the rest at its end."""
+    writer = results.overview(fingerprint)
+    writer.put(scan.overview.mean, scan.overview.worst)
+    writer.finish(0.01, 10.0, _WHOLE)
+    results.save_scan(scan, fingerprint)
 
 
 def _files(results):
@@ -280,44 +325,114 @@ def test_a_name_stays_in_the_folder(results, name):
 
 @pytest.mark.parametrize("marks", [0, 3])
 def test_a_scan_comes_back_as_it_was(results, marks):
-    """Marks with their types, streaks, coverage, both overview layers and settings are as they were saved."""
+    """Marks with their types, chips, both overview layers and all else that was found are as they were saved."""
     scan = _scan(marks)
-    results.save_scan(scan, "inputs")
+    _save(results, scan, "inputs")
     back = results.load_scan("inputs")
     assert back.marks.equals(scan.marks)
     assert back.marks.schema == MARKS_SCHEMA
     np.testing.assert_array_equal(back.overview.mean, scan.overview.mean)
     np.testing.assert_array_equal(back.overview.worst, scan.overview.worst)
     assert back.overview.mean.dtype == np.float32
-    for name in ("streaks", "coverage", "settings", "pitch_mm", "lines", "columns", "web_width_mm", "noise"):
+    apart = {"marks", "overview", "chips"}
+    for name in (field.name for field in fields(scan) if field.name not in apart):
         assert getattr(back, name) == getattr(scan, name)
     assert (back.overview.cell_m, back.overview.cell_mm, back.overview.extent) == (0.01, 10.0, _WHOLE)
+    assert [chip.mark for chip in back.chips] == [chip.mark for chip in scan.chips]
+    for one, other in zip(back.chips, scan.chips, strict=True):
+        np.testing.assert_array_equal(one.pixels, other.pixels)
+
+
+def test_a_streak_without_a_column_comes_back_without_one(results):
+    """What a scan doesn't know stays unknown."""
+    scan = replace(_scan(), streaks=(replace(_scan().streaks[0], column=math.nan),), places=None, chips=())
+    results.save_scan(scan, "inputs")
+    back = results.load_scan("inputs")
+    assert math.isnan(back.streaks[0].column)
+    assert (back.places, back.chips) == (None, ())
 
 
 def test_the_same_scan_gives_the_same_bytes(results, tmp_path):
     """Every file of a scan has the same bytes in another folder, and after a round trip."""
-    results.save_scan(_scan(), "inputs")
+    _save(results, _scan(), "inputs")
     other = ResultsFolder(tmp_path / "other")
-    other.save_scan(results.load_scan("inputs"), "inputs")
+    _save(other, results.load_scan("inputs"), "inputs")
     assert _files(other) == _files(results)
-    assert sorted(_files(results)) == [
-        *("marks.parquet", "state/overview-mean.npy", "state/overview-worst.npy", "state/scan.json")
-    ]
+    ids = [row[0] for row in _scan().marks.select("id").iter_rows()]
+    layers = ("zarr.json", "mean/zarr.json", "mean/c/0/0", "worst/zarr.json", "worst/c/0/0")
+    assert sorted(_files(results)) == sorted(
+        [
+            *("marks.parquet", "state/overview-mean.npy", "state/overview-worst.npy", "state/scan.json"),
+            *("chips/chips.json", *(f"chips/{name}.png" for name in ids)),
+            *("overview.zarr/zarr.json", *(f"overview.zarr/0/{name}" for name in layers)),
+        ]
+    )
 
 
-@pytest.mark.parametrize("name", ["marks.parquet", "state/overview-mean.npy", "state/overview-worst.npy"])
+_PARTS = (
+    *("marks.parquet", "state/overview-mean.npy", "state/overview-worst.npy"),
+    *("chips/chips.json", "overview.zarr/zarr.json", "overview.zarr/0/worst/c/0/0"),
+)
+
+
+@pytest.mark.parametrize("name", _PARTS)
 def test_a_half_written_scan_is_never_taken_as_whole(results, name):
     """A file that is missing, truncated, or of another scan than scan.json names makes the whole scan stale."""
-    results.save_scan(_scan(), "inputs")
+    _save(results, _scan(), "inputs")
     whole = (results.path / name).read_bytes()
     for data in (whole[:-1], whole + b"x", b""):
         (results.path / name).write_bytes(data)
         assert results.load_scan("inputs") is None
     (results.path / name).unlink()
     assert results.load_scan("inputs") is None
-    assert [damage.file for damage in results.damage] == [name] * 4
+    top = name if name in _PARTS[:3] else name.partition("/")[0]
+    assert [damage.file for damage in results.damage] == [top] * 4
     (results.path / name).write_bytes(whole)
     assert results.load_scan("inputs") is not None
+
+
+@pytest.mark.parametrize("name", ["chips", "overview.zarr"])
+def test_a_folder_that_is_gone_or_holds_more_is_stale(results, name):
+    """A folder that scan.json names must be there, with its own files and no other."""
+    _save(results, _scan(), "inputs")
+    (results.path / name / "another").write_bytes(b"x")
+    assert results.load_scan("inputs") is None
+    (results.path / name / "another").unlink()
+    assert results.load_scan("inputs") is not None
+    (results.path / name).rename(results.path / "elsewhere")
+    assert results.load_scan("inputs") is None
+
+
+def test_an_overview_of_another_scan_is_taken_away(results):
+    """Only the overview that was written for the same inputs goes with the scan."""
+    _save(results, _scan(), "old")
+    results.save_scan(_scan(), "new")
+    assert not (results.path / "overview.zarr").exists()
+    assert results.load_scan("new") is not None
+    _save(results, _scan(), "newer")
+    assert open_pyramid(results.path / "overview.zarr").fingerprint == "newer"
+    assert results.load_scan("newer") is not None
+
+
+def test_chips_of_an_earlier_scan_dont_linger(results):
+    """A scan that found nothing leaves no chips of one that did."""
+    _save(results, _scan(3), "old")
+    _save(results, _scan(0), "new")
+    assert not (results.path / "chips").exists()
+    assert results.load_scan("new").chips == ()
+
+
+@pytest.mark.parametrize("fault", ["an older layout", "older marks"])
+def test_a_scan_kept_by_an_older_wideroll_is_made_anew(results, monkeypatch, fault):
+    """What was kept in another shape, though of the same inputs, is stale and no error."""
+    with monkeypatch.context() as patch:
+        if fault == "an older layout":
+            patch.setattr(scan_files, "SCAN_VERSION", 1)
+        else:
+            patch.setattr(scan_files, "check_marks", lambda marks: marks.drop("ring"))
+        _save(results, _scan(), "inputs")
+    assert results.load_scan("inputs") is None
+    assert [damage.file for damage in results.damage] == (["state/scan.json"] if fault == "older marks" else [])
 
 
 def test_a_crash_between_the_files_leaves_nothing_to_be_taken(results, monkeypatch):
@@ -342,6 +457,44 @@ def test_marks_that_are_no_marks_table_are_not_saved(results):
     with pytest.raises(InputError, match="no snr"):
         results.save_scan(replace(_scan(), marks=_scan().marks.drop("snr")), "inputs")
     assert not results.path.exists()
+
+
+def test_a_trial_of_detection_is_kept(results):
+    """The curves, all that was tested and what could not be said come back, and are stale for other inputs."""
+    tested = (DetectionClass(size_mm=0.3, contrast=0.02, polarity=Polarity.DARK, injected=8, hits=5),)
+    curve = DetectionCurve(
+        polarity=None,
+        unit=ContrastUnit.SIGNAL,
+        bends_mm=(),
+        coefficients=(1.25, 2.5, 1 / 3),
+        covariance=((1.0, 0.1, 0.0), (0.1, 1.0, 0.0), (0.0, 0.0, 1.0)),
+        method=FitMethod.FIRTH,
+        log_likelihood=-12.5,
+        slopes_p=1e-9,
+        deviance=3.5,
+        fit_p=0.4,
+        tested=tested,
+    )
+    found = DetectionResult(
+        curves=(curve,),
+        tested=tested,
+        polarity_p=0.5,
+        why="too few bright marks",
+        stretches=((0, 4000),),
+        strays=0,
+        no_room=1,
+        left_out=2,
+        noise=0.02,
+        pitch_mm=(0.1, 0.1),
+        trial=DetectionTrial(),
+        settings=ScanSettings(),
+    )
+    assert results.load_detection("inputs") is None
+    results.save_detection(found, "inputs")
+    assert results.load_detection("inputs") == found
+    assert results.load_detection("other") is None
+    results.save_detection(replace(found, polarity_p=math.nan), "inputs")
+    assert math.isnan(results.load_detection("inputs").polarity_p)
 
 
 def test_a_series_search_is_kept(results):

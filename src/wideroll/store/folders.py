@@ -1,0 +1,106 @@
+"""Folders of many files that are either the old one or the new one, and what they hold in few bytes."""
+
+import secrets
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+
+from wideroll.errors import InputError
+from wideroll.store.files import json_bytes, read_bytes
+from wideroll.store.hashes import hash_file
+
+__all__ = ["drop_folder", "part_folder", "put_in_place", "sealed_bytes", "write_folder"]
+
+
+def part_folder(path: Path) -> Path:
+    """A new empty folder beside ``path``, to be filled and then put in its place.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    part = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
+    try:
+        part.mkdir(parents=True)
+    except OSError as error:
+        raise _refused(path, error) from error
+    return part
+
+
+def put_in_place(part: Path, path: Path) -> None:
+    """The filled folder becomes ``path``; what stood there is removed.
+
+    A crash leaves the old folder, the new one or none, never a mixture. Its files are not forced to the disk one by
+    one: whoever reads them compares them with the hash that was kept.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    old = part.with_suffix(".old")
+    try:
+        if path.exists():
+            path.rename(old)
+        part.rename(path)
+    except OSError as error:
+        shutil.rmtree(part, ignore_errors=True)
+        raise _refused(path, error) from error
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
+    """Replace a folder by one that holds just these files.
+
+    Raises:
+        InputError: when the disk refuses; what was there before is unchanged.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     chips = Path(folder, "chips")
+        ...     write_folder(chips, {"a.png": b"1", "b.png": b"2"})
+        ...     write_folder(chips, {"c.png": b"3"})
+        ...     [path.name for path in chips.iterdir()]
+        ['c.png']
+    """
+    part = part_folder(path)
+    try:
+        for name, data in files.items():
+            (part / name).write_bytes(data)
+    except OSError as error:
+        shutil.rmtree(part, ignore_errors=True)
+        raise _refused(path, error) from error
+    put_in_place(part, path)
+
+
+def drop_folder(path: Path) -> None:
+    """Take a folder away, if it is there."""
+    shutil.rmtree(path, ignore_errors=True)
+
+
+def sealed_bytes(path: Path) -> bytes:
+    """What stands for a file or a folder where it is sealed: a file's content, or each file's hash by its path within.
+
+    The order on disk, times and rights don't matter.
+
+    Raises:
+        InputError: when there is nothing, or it can't be read.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     write_folder(Path(folder, "chips"), {"a.png": b"1"})
+        ...     sealed_bytes(Path(folder, "chips"))[:11]
+        b'{"a.png": "'
+    """
+    if not path.is_dir():
+        return read_bytes(path)
+    files = {file.relative_to(path).as_posix(): file for file in path.rglob("*") if file.is_file()}
+    return json_bytes({name: hash_file(file) for name, file in files.items()})
+
+
+def _refused(path: Path, error: OSError) -> InputError:
+    return InputError(
+        where=str(path),
+        rule="the folder must be writable",
+        value=error.strerror,
+        mend="Free some space or check the folder's rights.",
+    )
