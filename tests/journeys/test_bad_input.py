@@ -1,5 +1,6 @@
 """Whatever is wrong with a plant's files: one clear message, exit code 3, nothing half-written."""
 
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -10,7 +11,7 @@ import tifffile
 
 from wideroll.cli import main
 
-EXIT_INPUT = 3
+EXIT_INPUT, EXIT_HOLD = 3, 10
 GOOD, FLAWED, SLOW = "W-2041", "W-2042", "W-2043"
 
 
@@ -48,6 +49,20 @@ def _truncated_tiff(root: Path) -> None:
     data = path.read_bytes()
     path.unlink()
     path.write_bytes(data[: len(data) // 2])
+
+
+def _no_line_left(root: Path) -> None:
+    path = root / "rolls" / GOOD / "scan" / "segment-001.tif"
+    tags = _truncated_at(path)
+    data = path.read_bytes()
+    path.unlink()
+    path.write_bytes(data[:tags])
+
+
+def _truncated_at(path: Path) -> int:
+    """Where the pixels begin."""
+    with tifffile.TiffFile(path) as file:
+        return int(file.pages.first.dataoffsets[0])
 
 
 def _missing_step(root: Path) -> None:
@@ -168,7 +183,7 @@ FAULTS = [
     (_width_in_metres, GOOD, ["negative-100.toml, width 35 mm", "less than the web", "34975 mm"]),
     (_missing_file, GOOD, ["readings.csv", "must be there"]),
     (_missing_segment, GOOD, ["segment-001.tif", "must be there"]),
-    (_truncated_tiff, GOOD, ["segment-001.tif", "must be whole", "Copy the file again"]),
+    (_no_line_left, GOOD, ["segment-001.tif", "must be whole", "no line can be read", "Copy the file again"]),
     (_missing_step, GOOD, ["readings.csv, strip S-1", "21 steps", "no step 7"]),
     (_text_in_density, GOOD, ["readings.csv, line 6, column red", "must be a number", "4,1x"]),
     (_no_diameter, GOOD, ["plant.toml", "R03 coating roll", "diameter", "greater than 0"]),
@@ -204,6 +219,22 @@ def test_a_fault_is_named_and_nothing_is_half_written(
     for words in says:
         assert words in err
     assert _contents(results) == before
+
+
+def test_a_truncated_segment_is_used_as_far_as_it_goes(plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Half a scan is no fault of the command's: it is used, the lost metres are not looked at, and hold the roll."""
+    _truncated_tiff(plant)
+    assert main(["decide", str(plant), GOOD, "--json"]) == EXIT_HOLD
+    out, err = capsys.readouterr()
+    assert "Error" not in err
+    (told,) = [line for line in err.splitlines() if "segment-001.tif is cut off" in line]
+    assert "lines are lost, from 3.5" in told
+    assert told.endswith("to 7.000 m from the head")
+    decision = json.loads(out)
+    (lost,) = [part for part in decision["coverage"]["scan"]["unseen"] if part["why"] == "segment-001.tif is cut off"]
+    assert (lost["extent"]["along_from_m"], lost["extent"]["along_to_m"]) == pytest.approx((3.5, 7.0), abs=0.01)
+    assert decision["verdict"] == "hold"
+    assert json.loads((plant / "results" / GOOD / "cut.json").read_bytes())["pieces"] == []
 
 
 def _contents(folder: Path) -> dict[str, bytes]:

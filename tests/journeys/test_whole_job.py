@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 import pytest
 
 from wideroll.cli import main
@@ -96,6 +97,31 @@ def test_the_slow_batch_is_cut_out_and_the_void_run_named(small_plant: Path) -> 
     speed = [f for f in decision["findings"] if f["criterion"] == "Speed" and f["verdict"] == "cut out"]
     worst = max(speed, key=lambda finding: abs(finding["found"]))
     assert worst["low"] <= truth["slow_log_h"] <= worst["high"]
+
+
+def test_rarities_are_named_for_what_they_are(small_plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The comet and the hole are found where they were planted, and named so; the band with its period and swing."""
+    planted = {m["kind"]: m for m in _truth(small_plant, FLAWED)["marks"] if m["kind"] in {"comet", "hole"}}
+    marks = pl.read_parquet(small_plant / "results" / FLAWED / "marks.parquet")
+    for kind, mark in planted.items():
+        (found,) = marks.filter(pl.col("kind") == kind).iter_rows(named=True)
+        assert found["along_m"] == pytest.approx(mark["along_m"], abs=0.006)
+        assert found["across_mm"] == pytest.approx(mark["across_mm"], abs=1.0)
+    code, out, _ = _run(capsys, ["scan", small_plant, SLOW, "--json"])
+    (band,) = json.loads(out)["bands"]
+    assert (code, band["period_mm"]) == (0, pytest.approx(_truth(small_plant, SLOW)["band_mm"], rel=0.002))
+
+
+def test_places_are_the_encoders_where_the_web_slowed(small_plant: Path) -> None:
+    """On the roll whose web ran slower for a while, marks lie where they were planted all the same."""
+    planted = pl.DataFrame([{k: m[k] for k in ("along_m", "across_mm")} for m in _truth(small_plant, SLOW)["marks"]])
+    marks = pl.read_parquet(small_plant / "results" / SLOW / "marks.parquet")
+    assert marks.height > 3
+    for along_m, across_mm in marks.select("along_m", "across_mm").iter_rows():
+        near = planted.filter(
+            (pl.col("along_m") - along_m).abs() < 0.002, (pl.col("across_mm") - across_mm).abs() < 2.0
+        )
+        assert near.height >= 1
 
 
 def test_the_cut_list_runs_from_the_tail(small_plant: Path) -> None:

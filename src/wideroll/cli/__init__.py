@@ -6,6 +6,8 @@ No rule of the trade lives here; a command reads, calls a use case, writes and s
 from wideroll.cli.app import app, main
 from wideroll.cli.deciding import cut, decide
 from wideroll.cli.demo import demo
-from wideroll.cli.rooms import examine, repeats, scan, strips
+from wideroll.cli.farming import farm
+from wideroll.cli.rooms import examine, repeats, strips
+from wideroll.cli.scanning import scan
 
-__all__ = ["app", "cut", "decide", "demo", "examine", "main", "repeats", "scan", "strips"]
+__all__ = ["app", "cut", "decide", "demo", "examine", "farm", "main", "repeats", "scan", "strips"]

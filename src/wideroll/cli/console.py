@@ -102,3 +102,7 @@ class Bar:
             self._bar.stop()
             self._bar = None
         message_console().print(Text(f"{self._what}: {'stopped' if self._left > 0 else 'done'}"))
+
+    def note(self, message: str) -> None:
+        """A line of its own."""
+        tell(message)

@@ -19,7 +19,7 @@ from wideroll.report import cut_list_csv, cut_table, decision_table, missing_tab
 from wideroll.report.machine import cut_json, decision_json
 from wideroll.report.quantities import show_count
 from wideroll.slitting import CutPlan, OrderFill, fill_orders
-from wideroll.store import json_bytes, read_bytes, read_json, write_json, write_whole
+from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 
 __all__ = ["cut", "decide"]
@@ -39,7 +39,11 @@ _FILES: Final = (
     "state/decision.json",
     "state/plan.json",
     "marks.parquet",
+    "chips",
+    "overview.zarr",
+    "channel-matches.parquet",
     "state/scan.json",
+    "state/detection.json",
     "state/series.json",
 )
 
@@ -133,9 +137,15 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     drop_changed_stages(hand)
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
-    document = decision_json(assessment) | {"fingerprint": hand.fingerprint, "inputs": hand.inputs}
-    _write(hand, assessment)
-    made = {name: read_bytes(path) for name in _FILES if (path := hand.results.path / name).is_file()}
+    # What the decision rests on beside the roll's files is known only now.
+    mark = hand.fingerprint
+    document = decision_json(assessment) | {
+        "fingerprint": mark,
+        "inputs": hand.inputs,
+        "compared_with": hand.compared_with,
+    }
+    _write(hand, assessment, mark)
+    made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
     record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
     # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
     write_json(hand.results.path / _DECISION, document)
@@ -151,8 +161,9 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
 def _kept(hand: RollInHand) -> Decided | None:
     if not (hand.results.path / _DECISION).is_file() or not outputs_as_recorded(hand):
         return None
-    decision = hand.results.load("state/decision", Decision, hand.fingerprint)
-    plan = hand.results.load("state/plan", Planned, hand.fingerprint)
+    mark = hand.fingerprint
+    decision = hand.results.load("state/decision", Decision, mark)
+    plan = hand.results.load("state/plan", Planned, mark)
     if decision is None or plan is None:
         return None
     return Decided(
@@ -180,15 +191,15 @@ def _login() -> str:
         ) from error
 
 
-def _write(hand: RollInHand, assessment: Assessment) -> None:
+def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     """Each file is replaced whole."""
     folder, roll, length_m = hand.results.path, assessment.card.name, assessment.card.length_m
     status = _STATUS[assessment.decision.verdict]
     write_whole(folder / "cut.csv", cut_list_csv(assessment.plan, length_m, roll=roll, status=status).encode())
     write_json(folder / "cut.json", cut_json(assessment.plan, length_m, roll=roll, status=status))
-    write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=hand.fingerprint).encode())
-    hand.results.save("state/decision", assessment.decision, hand.fingerprint)
-    hand.results.save("state/plan", Planned(plan=assessment.plan), hand.fingerprint)
+    write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=mark).encode())
+    hand.results.save("state/decision", assessment.decision, mark)
+    hand.results.save("state/plan", Planned(plan=assessment.plan), mark)
 
 
 def _show_decision(done: Decided) -> None:
@@ -197,6 +208,8 @@ def _show_decision(done: Decided) -> None:
     say(decision.why)
     print_table(decision_table(decision))
     print_table(missing_table(decision))
+    for one in done.document["detected"]:
+        say(f"{one['criterion']}: {one['words']}")
     for series in done.document["series"]:
         best = series["candidates"][0]
         say(

@@ -2,16 +2,21 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from wideroll import __version__
 from wideroll.cli.console import Bar, tell
+from wideroll.cli.other_rolls import OtherRolls
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
+from wideroll.readers.raster_zarr import ZARR_ENDING
 from wideroll.slitting import Order
-from wideroll.store import InputHashes, ResultsFolder, fingerprint, remembered_hashes
+from wideroll.store import InputHashes, ResultsFolder, fingerprint, hash_file, remembered_hashes
 from wideroll.workflow import RollDesk, check_widths, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
+
+_TABLES: Final = {".toml", ".csv"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,8 +30,20 @@ class RollInHand:
     """Hash of each file that a decision depends on."""
     orders: tuple[Order, ...]
     """What finishing needs of the roll's product; no part of the decision."""
-    fingerprint: str
-    """Of all inputs and the version together."""
+    others: OtherRolls
+
+    @property
+    def fingerprint(self) -> str:
+        """Of all inputs and the version together, and of what is kept that a decision also rests on, as it is now."""
+        kept = {f"scan of {roll}": mark for roll, mark in self.compared_with.items()}
+        if self.desk.detection() is not None:
+            kept["detection"] = hash_file(self.results.path / "state" / "detection.json")
+        return fingerprint({"version": __version__, **self.inputs, **kept})
+
+    @property
+    def compared_with(self) -> dict[str, str]:
+        """Other rolls whose scans tell the scanner's own streaks from the web's, with the fingerprint of each."""
+        return self.others.compared(self.desk.fingerprints["scan"])
 
 
 def take_in_hand(plant: Path, roll: str) -> RollInHand:
@@ -57,19 +74,26 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         "scan": fingerprint({"version": __version__, **scan}),
         "repeats": fingerprint({"version": __version__, **scan, **rollers}),
     }
+    others = OtherRolls(files=files, roll=roll)
     desk = open_roll(
-        card, plant=line, product=product, files=files, results=results, fingerprints=stages, progress=Bar()
+        card,
+        plant=line,
+        product=product,
+        files=files,
+        results=results,
+        fingerprints=stages,
+        progress=Bar(),
+        others=others,
     )
-    whole = fingerprint({"version": __version__, **inputs})
     return RollInHand(
-        root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), fingerprint=whole
+        root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), others=others
     )
 
 
 def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:
     """Two segments of a scan never hold the same pixels: one of them was copied."""
     first: dict[str, str] = {}
-    for name, content in scan.items():
+    for name, content in _segments(scan).items():
         if content in first:
             raise InputError(
                 where=str(plant / name),
@@ -79,18 +103,30 @@ def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:
         first[content] = name
 
 
+def _segments(files: dict[str, str]) -> dict[str, str]:
+    """Hash of each segment by its name; a Zarr folder is one, and tables beside the segments are none."""
+    found: dict[str, str] = {}
+    folders: dict[str, dict[str, str]] = {}
+    for name, content in files.items():
+        path = Path(name)
+        zarr = next((parent for parent in path.parents if parent.suffix.lower() == ZARR_ENDING), None)
+        if zarr is not None:
+            folders.setdefault(zarr.as_posix(), {})[path.relative_to(zarr).as_posix()] = content
+        elif path.suffix.lower() not in _TABLES:
+            found[name] = content
+    return found | {name: fingerprint(inside) for name, inside in folders.items()}
+
+
 def _check_not_of_another_roll(plant: Path, roll: str, scan: dict[str, str]) -> None:
     """A segment that another roll's results were made from, and that still lies there, belongs to that roll."""
     for memory in sorted((plant / "results").glob("*/inputs.json")):
         if memory.parent.name == roll:
             continue
-        theirs = {
-            content: name
-            for name, content in remembered_hashes(memory).items()
-            if "/scan/" in name and (plant / name).is_file()
-        }
-        for name, content in scan.items():
-            if content in theirs and not name.endswith(".toml"):
+        known = remembered_hashes(memory).items()
+        there = {name: content for name, content in known if "/scan/" in name and (plant / name).is_file()}
+        theirs = {content: name for name, content in _segments(there).items()}
+        for name, content in _segments(scan).items():
+            if content in theirs:
                 raise InputError(
                     where=str(plant / name),
                     rule=f"a segment belongs to one roll; {theirs[content]} is the same file",
@@ -100,5 +136,5 @@ def _check_not_of_another_roll(plant: Path, roll: str, scan: dict[str, str]) -> 
 
 def tell_damage(hand: RollInHand) -> None:
     """Say which kept results were damaged and therefore made anew."""
-    for damage in hand.results.damage:
+    for damage in dict.fromkeys(hand.results.damage):
         tell(f"{hand.results.path / damage.file} was damaged ({damage.why}); it was made anew.")

@@ -1,4 +1,4 @@
-"""The commands that work in one room: scan, strips, examine, repeats."""
+"""The commands that work in one room on what people and instruments noted: strips, examine, repeats."""
 
 import math
 from dataclasses import replace
@@ -9,13 +9,11 @@ import numpy as np
 import typer
 
 from wideroll.cli.app import app
-from wideroll.cli.console import Bar, decimal, print_json, print_table, say, tell
-from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg
+from wideroll.cli.console import decimal, print_json, print_table, say, tell
+from wideroll.cli.options import CAUTION, NAME_A_ROLL, Json, OptionalRoll, PlantArg, RollArg, misused
 from wideroll.cli.rolls import take_in_hand, tell_damage
-from wideroll.errors import InputError
-from wideroll.readers import open_segments, read_bare_strips
+from wideroll.readers import read_bare_strips
 from wideroll.report import (
-    marks_summary_table,
     matching_text,
     process_runs_table,
     rich_table,
@@ -24,64 +22,13 @@ from wideroll.report import (
     strips_table,
 )
 from wideroll.report.evidence_grids import measures_grid
-from wideroll.report.machine import examination_json, repeats_json, scan_json, strips_json
-from wideroll.roll import Extent
-from wideroll.scan import ScanResult, ScanSettings
+from wideroll.report.machine import examination_json, repeats_json, strips_json
 from wideroll.sensitometry import FilmType, Record, Strip, StripResult, log_exposure, measure_strip, step_tablet
-from wideroll.store import write_marks_csv
-from wideroll.workflow import StripRoom, examine_sheets, scan_web
+from wideroll.workflow import StripRoom, examine_sheets
 
-__all__ = ["examine", "repeats", "scan", "strips"]
+__all__ = ["examine", "repeats", "strips"]
 
-OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
-_NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
-_HAS_A_PITCH: Final = "the scan of a roll has its pitch in scan.toml"
 _GIVE_AN_EXPOSURE: Final = "must be greater than 0"
-_GIVE_A_PITCH: Final = "a bare file needs the size of its pixels, like 0.1"
-
-
-@app.command()
-def scan(
-    target: Annotated[Path, typer.Argument(metavar="PATH", help="A plant's folder, or a TIFF or PNG of your own.")],
-    roll: OptionalRoll = None,
-    *,
-    pitch_mm: Annotated[
-        float | None,
-        typer.Option(parser=decimal, metavar="MM", help="Size of a pixel of a bare file, in mm."),
-    ] = None,
-    out: Annotated[Path | None, typer.Option(help="Also write the marks to this CSV file.")] = None,
-    as_json: Json = False,
-) -> None:
-    """Find marks and streaks in a scanner's raster.
-
-    \b
-    Examples:
-      wideroll scan demo W-2042                 the scan of a roll
-      wideroll scan web.tif --pitch-mm 0.1      any grey TIFF or PNG, 8 or 16 bit
-    """
-    if roll is not None:
-        if pitch_mm is not None:
-            raise _misused(_HAS_A_PITCH, "--pitch-mm")
-        hand = take_in_hand(target, roll)
-        result, whole = hand.desk.scan(), hand.desk.whole
-        tell_damage(hand)
-        if result is None:
-            raise InputError(
-                where=str(target / "rolls" / roll / "scan"),
-                rule="the roll has no scan",
-                mend="Put the scanner's files there.",
-            )
-        _write_marks(out, result)
-        _show_scan(result, whole, as_json=as_json, marks=False)
-        return
-    if target.is_dir():
-        raise _misused(_NAME_A_ROLL, "ROLL")
-    if pitch_mm is None or not 0 < pitch_mm < math.inf:
-        raise _misused(_GIVE_A_PITCH, "--pitch-mm")
-    raster = open_segments([target], pitch_mm=(pitch_mm, pitch_mm), source=target.stem)
-    result = scan_web(raster, settings=ScanSettings(source=target.stem), progress=Bar())
-    _write_marks(out, result)
-    _show_scan(result, None, as_json=as_json, marks=True)
 
 
 @app.command()
@@ -115,9 +62,9 @@ def strips(
         room = take_in_hand(target, roll).desk.strips()
     else:
         if target.is_dir():
-            raise _misused(_NAME_A_ROLL, "ROLL")
+            raise misused(NAME_A_ROLL, "ROLL")
         if exposure_lxs is not None and not 0 < exposure_lxs < math.inf:
-            raise _misused(_GIVE_AN_EXPOSURE, "--exposure-lxs")
+            raise misused(_GIVE_AN_EXPOSURE, "--exposure-lxs")
         room = _bare_strips(target, film_type, exposure_lxs=exposure_lxs, steps=steps, increment=increment)
         _tell_assumed(room, film_type, exposure_lxs)
     if as_json:
@@ -208,27 +155,3 @@ def _likely_film(strip: Strip) -> FilmType:
     ends = [(read[0], read[-1]) for d in strip.density.values() if len(read := d[np.isfinite(d)])]
     falling = bool(ends) and all(first > last for first, last in ends)
     return FilmType.COLOUR_REVERSAL if falling else FilmType.COLOUR_NEGATIVE
-
-
-def _write_marks(out: Path | None, result: ScanResult) -> None:
-    if out is not None:
-        write_marks_csv(out, result.marks)
-        tell(f"marks: {out}")
-
-
-def _show_scan(result: ScanResult, whole: Extent | None, *, as_json: bool, marks: bool) -> None:
-    if as_json:
-        print_json(scan_json(result, whole=whole, marks=marks))
-        return
-    area = result.lines * result.pitch_mm[0] * result.web_width_mm / 1e6
-    say(
-        f"{result.lines:,} lines × {result.columns:,} pixels at {result.pitch_mm[0]:g} × {result.pitch_mm[1]:g} mm, "
-        f"web {result.web_width_mm:.1f} mm wide, {area:.2f} m², pixel noise {result.noise:.1%}"
-    )
-    print_table(marks_summary_table(result))
-    if whole is not None:
-        say(f"looked at {result.coverage.share(whole):.2%} of the roll")
-
-
-def _misused(message: str, argument: str) -> typer.BadParameter:
-    return typer.BadParameter(message, param_hint=argument)

@@ -9,17 +9,18 @@ from wideroll.cli.console import tell
 from wideroll.cli.rolls import RollInHand
 from wideroll.errors import RecordError
 from wideroll.record import Event, Json, digest
-from wideroll.store import RecordStore
+from wideroll.store import RecordStore, sealed_bytes
 
 __all__ = ["drop_changed_stages", "outputs_as_recorded", "record_decision"]
 
 _ACT = "decision"
-_STAGE_FILES = {"scan": "state/scan.json", "repeats": "state/series.json"}
-"""What each costly stage keeps; scan.json itself names the files beside it by their hash."""
+_STAGE_FILES = {"state/scan.json": "scan", "state/series.json": "repeats", "state/detection.json": "scan"}
+"""What costly stages keep, and whose inputs it is computed from; scan.json itself names the files beside it by their
+hash."""
 
 
 def outputs_as_recorded(hand: RollInHand) -> bool:
-    """Whether every file of the roll's last decision on these inputs is the one that the record names.
+    """Whether every file and folder of the roll's last decision on these inputs is the one that the record names.
 
     Raises:
         RecordError: when the record itself doesn't hold.
@@ -61,7 +62,7 @@ def drop_changed_stages(hand: RollInHand) -> None:
     named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
     if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
         return
-    for stage, name in _STAGE_FILES.items():
+    for name, stage in _STAGE_FILES.items():
         path = hand.results.path / name
         same_inputs = stages.get(stage) == hand.desk.fingerprints[stage]
         if same_inputs and name in named and path.is_file() and _digest_of(path) != named[name]:
@@ -75,7 +76,8 @@ def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapp
     Args:
         hand: the roll.
         document: the decision, of which the record keeps the verdict in words.
-        outputs: content of each file that goes with it, by name in the results folder.
+        outputs: what stands for each file and folder that goes with it (``sealed_bytes``), by its name in the
+            results folder.
         who: decides.
 
     Raises:
@@ -112,4 +114,4 @@ def _database(root: Path) -> Path:
 
 
 def _digest_of(path: Path) -> str:
-    return digest(path.read_bytes()) if path.is_file() else ""
+    return digest(sealed_bytes(path)) if path.exists() else ""

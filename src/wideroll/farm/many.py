@@ -1,13 +1,10 @@
 """One piece of work for each of many rolls, on this machine or a cluster."""
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, TypeVar
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
-from wideroll.errors import ArgumentError, InputError, WiderollError
-
-if TYPE_CHECKING:
-    from distributed import Client
+from wideroll.errors import WiderollError
+from wideroll.farm.cluster import check_workers, open_client
 
 __all__ = ["scan_many"]
 
@@ -32,18 +29,17 @@ def scan_many(
 
     Raises:
         ArgumentError: when ``workers`` is less than 1.
-        InputError: when Dask isn't installed or the scheduler doesn't answer.
+        InputError: when Dask isn't installed, or the scheduler doesn't answer or has no workers.
         Exception: the error of the first task that failed, naming the task, after all others are done.
 
     Example:
         >>> scan_many([], len)
         []
     """
-    if workers < 1:
-        raise ArgumentError(where="workers", rule="must be at least 1", value=workers, mend="Give one for each core.")
+    check_workers(workers)
     if not tasks:
         return []
-    with _client(scheduler, min(workers, len(tasks))) as client:
+    with open_client(scheduler, min(workers, len(tasks)), what="many rolls at once") as client:
         # Not pure: two equal tasks are two pieces of work, and none is answered from an earlier call's memory.
         futures = client.map(work, tasks, pure=False)
         errors = [future.exception() for future in futures]  # type: ignore[no-untyped-call]
@@ -51,34 +47,6 @@ def scan_many(
         if failed:
             raise _named(failed)
         return list(client.gather(futures))  # type: ignore[no-untyped-call]
-
-
-@contextmanager
-def _client(scheduler: str | None, workers: int) -> "Iterator[Client]":
-    try:
-        from distributed import Client, LocalCluster  # noqa: PLC0415  -- the extra may not be installed
-    except ImportError as error:
-        raise InputError(
-            where="many rolls at once",
-            rule="needs Dask, which isn't installed",
-            mend='Install it with: pip install "wideroll[farm]".',
-        ) from error
-    if scheduler is None:
-        local = {"n_workers": workers, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
-        with LocalCluster(**local) as cluster, Client(cluster) as client:  # type: ignore[no-untyped-call]
-            yield client
-        return
-    try:
-        client = Client(scheduler)  # type: ignore[no-untyped-call]
-    except (OSError, ValueError) as error:
-        raise InputError(
-            where="scheduler",
-            rule="must be the address of a Dask scheduler that answers",
-            value=scheduler,
-            mend="Start one with dask scheduler, and give the address it prints.",
-        ) from error
-    with client:
-        yield client
 
 
 def _named(failed: Sequence[tuple[object, BaseException]]) -> BaseException:

@@ -5,6 +5,32 @@ in, places and measures go out. What was not looked at is listed and never count
 """
 
 from wideroll.scan.channels import MATCHES_SCHEMA, match_channels
+from wideroll.scan.detection import (
+    ContrastUnit,
+    DetectionClass,
+    DetectionCurve,
+    DetectionPlan,
+    DetectionProbability,
+    DetectionResult,
+    DetectionThreshold,
+    DetectionTrial,
+    FitMethod,
+    Injected,
+    Reach,
+)
+from wideroll.scan.detection_fit import compare_polarities, fit_detection
+from wideroll.scan.detection_inject import inject
+from wideroll.scan.detection_limits import (
+    DetectionCell,
+    DetectionSize,
+    DetectionTable,
+    contrast_detected,
+    detection_probability,
+    detection_table,
+    size_detected,
+)
+from wideroll.scan.detection_plan import plan_marks, web_columns
+from wideroll.scan.detection_score import Scored, score_marks, tally_classes
 from wideroll.scan.finder import MarkFinder, find_marks
 from wideroll.scan.model import (
     Band,
@@ -19,6 +45,7 @@ from wideroll.scan.model import (
     Streak,
     StreakOrigin,
 )
+from wideroll.scan.origin import compare_scans
 from wideroll.scan.places import LinePlaces
 
 __all__ = [
@@ -26,16 +53,43 @@ __all__ = [
     "Band",
     "ChannelScan",
     "Chip",
+    "ContrastUnit",
+    "DetectionCell",
+    "DetectionClass",
+    "DetectionCurve",
+    "DetectionPlan",
+    "DetectionProbability",
+    "DetectionResult",
+    "DetectionSize",
+    "DetectionTable",
+    "DetectionThreshold",
+    "DetectionTrial",
+    "FitMethod",
+    "Injected",
     "LinePlaces",
     "LostLines",
     "MarkFinder",
     "MottleScale",
     "Overview",
+    "Reach",
     "ScanResult",
     "ScanSettings",
+    "Scored",
     "Splice",
     "Streak",
     "StreakOrigin",
+    "compare_polarities",
+    "compare_scans",
+    "contrast_detected",
+    "detection_probability",
+    "detection_table",
     "find_marks",
+    "fit_detection",
+    "inject",
     "match_channels",
+    "plan_marks",
+    "score_marks",
+    "size_detected",
+    "tally_classes",
+    "web_columns",
 ]

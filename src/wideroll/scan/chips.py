@@ -51,7 +51,7 @@ def keep_chips(book: ChipBook, measures: NDArray[np.float64], window: Window, fi
         return
     severity, kinds = measures[:, linking.SUM_CONTRAST], name_kinds(measures, frame)
     ids = _ids(measures, frame) if book.asked else [""] * len(measures)
-    for kind in np.unique(kinds).tolist():
+    for kind in np.unique(kinds).tolist() if most else ():
         kept = book.by_kind.setdefault(kind, [])
         least = kept[-1][0] if len(kept) >= most else -np.inf
         chosen = np.flatnonzero((kinds == kind) & (severity > least))

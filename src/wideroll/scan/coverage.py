@@ -40,11 +40,16 @@ def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> C
 
     Lost lines aren't looked at over the whole width.
     """
-    unseen = [*_lost(blocks, web, frame), *_blind(blocks, web, frame)]
+    unseen = [*_lost(blocks, web, frame), *_blind(blocks, web, frame), *_crowded(blocks, web, frame)]
     unseen += [*_beads(blocks, web, frame), *_faults(blocks, web, frame)]
     unseen += _beside(blocks, web, frame)
     unseen += [*_off_level(blocks, web, frame), *_still(blocks, web, frame), *_areas(blocks, web, frame)]
     return Coverage(seen=(web,), unseen=tuple(unseen))
+
+
+def _crowded(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    for first, last in _runs([i for i, block in enumerate(blocks) if block.crowded]):
+        yield _part(web, _along(blocks, first, last, frame), None, "more stands out here than can be told apart")
 
 
 def _lost(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:

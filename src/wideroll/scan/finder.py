@@ -9,6 +9,7 @@ import polars as pl
 from numpy.typing import DTypeLike, NDArray
 
 from wideroll.errors import ArgumentError
+from wideroll.roll import Extent
 from wideroll.scan.bands import find_bands
 from wideroll.scan.chips import ChipBook
 from wideroll.scan.coverage import find_coverage, web_extent
@@ -54,7 +55,7 @@ def find_marks(
         >>> noise[120:124, 80:85] -= 40.0
         >>> found = find_marks(np.rint(noise).astype(np.uint8), pitch_mm=(0.3, 0.3))
         >>> spot = found.marks.row(0, named=True)
-        >>> spot["kind"], spot["polarity"], round(spot["along_m"], 5), round(spot["across_mm"], 3)
+        >>> spot["kind"], spot["polarity"], round(spot["along_m"], 5), round(spot["across_mm"], 2)
         ('spot', 'dark', 0.0366, 24.75)
     """
     if image.ndim != 2:  # noqa: PLR2004
@@ -222,7 +223,7 @@ def _sum_up(blocks: list[BlockReport], picture: Picture, desk: Desk, frame: Fram
         columns=frame.columns,
         web_width_mm=web.width_mm,
         noise=noise,
-        bands=_find_bands(blocks, frame),
+        bands=_find_bands(blocks, web, frame),
         mottle=find_mottle([block.mottle for block in blocks if block.mottle is not None], cell_size_mm(frame)),
         splices=find_splices([block.off_level for block in blocks], [block.off_gain for block in blocks], web, frame),
         chips=tuple(chip for chip in desk.chips.chips() if chip.mark in known),
@@ -230,7 +231,9 @@ def _sum_up(blocks: list[BlockReport], picture: Picture, desk: Desk, frame: Fram
     )
 
 
-def _find_bands(blocks: list[BlockReport], frame: Frame) -> tuple[Band, ...]:
+def _find_bands(blocks: list[BlockReport], web: Extent, frame: Frame) -> tuple[Band, ...]:
     lefts = [block.edges.left for block in blocks if block.edges]
     borders = band_borders_mm(frame, float(np.median(lefts)) if lefts else 0.0)
-    return find_bands([block.bands for block in blocks], borders, frame)
+    bands = find_bands([block.bands for block in blocks], borders, frame)
+    inside = ((band, band.extent.meet(web)) for band in bands)
+    return tuple(replace(band, extent=extent) for band, extent in inside if extent is not None)

@@ -84,8 +84,14 @@ def _order(upper: NDArray[Real], lower: NDArray[Real]) -> None:
 
 @njit(cache=True, nogil=True)
 def _sort_rows(table: NDArray[Real]) -> None:
-    """Odd-even transposition sort of every column at the same time [knuth1998]."""
-    rows = table.shape[0]
-    for turn in range(rows):
-        for i in range(turn % 2, rows - 1, 2):
-            _order(table[i], table[i + 1])
+    """Odd-even merge sort of every column at the same time [batcher1968]."""
+    rows, size = table.shape[0], 1
+    while size < rows:
+        step = size
+        while step > 0:
+            for first in range(step % size, rows - step, 2 * step):
+                for i in range(first, min(first + step, rows - step)):
+                    if i // (2 * size) == (i + step) // (2 * size):
+                        _order(table[i], table[i + step])
+            step //= 2
+        size *= 2

@@ -38,6 +38,8 @@ _REACH: Final = 2
 _CLEARANCE: Final = 4
 """So much is seen around a mark, for a ring."""
 _LEAST_ROOM: Final = 1 << 16
+_ROOM_SHARE: Final = 4
+"""Where more than this part of the lines belongs to marks, they can't be told apart."""
 
 
 class Window(NamedTuple):
@@ -100,7 +102,9 @@ def grow_regions(window: Window, seeds: tuple[NDArray[np.int32], NDArray[np.floa
     """
     boxes, snr = seeds
     order = np.lexsort((boxes[:, 2], boxes[:, 1], boxes[:, 0], -np.abs(snr)))
-    count, most = len(boxes), max(window.taken.size // 4, min(2 * window.taken.size, _LEAST_ROOM)) if len(boxes) else 0
+    count, most = len(boxes), 0
+    if count:
+        most = max(window.taken.size // _ROOM_SHARE, min(2 * window.taken.size, _LEAST_ROOM))
     room = _Room(
         table=np.empty((count, 4), np.int64),
         boxes=np.empty((count, 4), np.int32),
@@ -205,6 +209,7 @@ def _grow(window: Window, seed: tuple[int, int, int, int], bit: int, rules: Rule
         outline(field.mean, inside, pixels[:count], _REACH + LADDER[scale] // 2)
         if scale > 0:
             count = fit_rectangle(table, inside, pixels, count)
+            found = _extent(pixels[:count], box)
         _keep(window, (box, patch, inside, pixels[:count]), (found, bit, number), rules.grow_snr, room)
 
 

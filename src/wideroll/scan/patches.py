@@ -94,7 +94,7 @@ def lay_patch(tail: Ground, block: Ground, box: Patch, sign: float) -> NDArray[n
 
 @njit(cache=True, nogil=True)
 def sum_table(patch: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Sums over all that lies above and to the left (crow1984)."""
+    """Sums over all that lies above and to the left [crow1984]."""
     table = np.zeros((patch.shape[0] + 1, patch.shape[1] + 1))
     for i in range(patch.shape[0]):
         line = 0.0

@@ -69,6 +69,8 @@ class BlockReport:
     bands: BandRows | None = None
     mottle: NDArray[np.float64] | None = None
     """Sums as ``block_mottle`` gives them."""
+    crowded: bool = False
+    """More of it stands out than can be told apart."""
     at_rest: bool = False
     """All of the block is in ``still``."""
     lost: str = ""
@@ -103,7 +105,7 @@ def screen_block(
     extremes = Extremes(rows, totals, ground)
     seeds, cells = find_seeds(lines, ground, extremes, frame)
     block = block_ground(lines, ground, frame), first_line
-    measures, held = find_block_marks(block, seeds, before.held, (desk.taken, desk.chips, frame), last=last)
+    measures, held, crowded = find_block_marks(block, seeds, before.held, (desk.taken, desk.chips, frame), last=last)
     smooth = smooth_profile(ground, frame)
     faulty, off = np.flatnonzero(ground.faults), np.flatnonzero(ground.off_level)
     report = BlockReport(
@@ -121,6 +123,7 @@ def screen_block(
         still=still_stretches(_beside_faults(still, ground, frame), first_line, frame),
         bands=band_rows(totals, ground, first_line, frame),
         mottle=mottle_sums(cells),
+        crowded=crowded,
     )
     rows_seen = overview_rows(totals, extremes, ground, smooth, frame)
     return report, rows_seen, Carry(held=held, edges=ground.edges, last_row=rows[-1].copy())

@@ -64,7 +64,7 @@ def find_block_marks(
     given: tuple[NDArray[np.uint8], ChipBook, Frame],
     *,
     last: bool,
-) -> tuple[NDArray[np.float64], Held | None]:
+) -> tuple[NDArray[np.float64], Held | None, bool]:
     """The marks that a block shows whole, and what it leaves to the next.
 
     Args:
@@ -75,20 +75,17 @@ def find_block_marks(
         last: No block follows that could show more.
 
     Returns:
-        Measures of the marks, lines counted from the head.
+        Measures of the marks, lines counted from the head; what is left; and whether there were so many pixels of marks
+        that not all could be followed.
     """
     (ground, first_line), (taken, book, frame) = block, given
     tail = before.tail if before else no_ground(frame.columns, frame.dtype)
     first, lines = first_line - len(tail.scale), len(tail.scale) + len(ground.scale)
     following = 0 if last else frame.held_lines
-    window = Window(
-        tail=tail, block=ground, taken=taken[:lines], guard=_guard(frame, len(tail.scale)), next_tail=following
-    )
+    window = Window(tail=tail, block=ground, taken=taken[:lines], guard=_guard(frame), next_tail=following)
     every = _all_seeds(seeds, before, (ground, first_line), first, frame)
     regions = grow_regions(window, (every.boxes, every.snr), _rules(seeds.excess, frame))
-    whole = join_rings(measure_whole(window, regions, frame.saturation))
-    for column in (linking.LINE, linking.TOP, linking.END):
-        whole[:, column] += first
+    whole = _from_head(join_rings(measure_whole(window, regions, frame.saturation)), first)
     spans, peaks = cut_runs(window, regions, frame.saturation)
     spans = spans + np.array([first, 0, 0, 0], np.int32)
     end = first + lines - (window.guard if following else 0)
@@ -100,16 +97,17 @@ def find_block_marks(
     written = regions.boxes if before is None else np.concatenate([before.written, regions.boxes])
     written = _move_taken(window.taken, written, following)
     if last:
-        return measures, None
+        return measures, None, regions.full
     later = regions.seed[regions.status == LATER]
     chosen = every.boxes[later] + np.array([first, 0, 0], np.int32)
-    return measures, Held(
+    held = Held(
         tail=_keep_tail(window, following),
         first_line=first + lines - following,
         later=Seeds(boxes=chosen, snr=every.snr[later], excess=seeds.excess),
         open_marks=open_marks,
         written=written,
     )
+    return measures, held, regions.full
 
 
 def close_marks(before: Held | None, given: tuple[NDArray[np.uint8], ChipBook, Frame]) -> NDArray[np.float64]:
@@ -123,7 +121,13 @@ def close_marks(before: Held | None, given: tuple[NDArray[np.uint8], ChipBook, F
     return find_block_marks((ground, end), nothing, before, given, last=True)[0]
 
 
-def _guard(frame: Frame, _: int) -> int:
+def _from_head(measures: NDArray[np.float64], first: int) -> NDArray[np.float64]:
+    for column in (linking.LINE, linking.TOP, linking.END):
+        measures[:, column] += first
+    return measures
+
+
+def _guard(frame: Frame) -> int:
     return max(1, min(_MOST_GUARD, frame.held_lines // 4))
 
 
@@ -178,33 +182,28 @@ def _keep_tail(window: Window, lines: int) -> Ground:
     return block._replace(rows=rows, scale=block.scale[start:])
 
 
-@njit(cache=True, nogil=True)
 def _move_taken(taken: NDArray[np.uint8], written: NDArray[np.int32], following: int) -> NDArray[np.int32]:
     """Clear the map but for the marks that lie in the lines held for the next block, which become its first."""
-    start = taken.shape[0] - following
-    kept = np.empty_like(written)
-    count, pixels = 0, 0
-    for k in range(len(written)):
-        if written[k, 1] > start:
-            kept[count, 0], kept[count, 1] = max(written[k, 0] - start, 0), written[k, 1] - start
-            kept[count, 2], kept[count, 3] = written[k, 2], written[k, 3]
-            pixels += (kept[count, 1] - kept[count, 0]) * (kept[count, 3] - kept[count, 2])
-            count += 1
-    bits = np.empty(pixels, np.uint8)
+    start = len(taken) - following
+    kept = written[written[:, 1] > start]
+    kept[:, 0], kept[:, 1] = np.maximum(kept[:, 0] - start, 0), kept[:, 1] - start
+    bits = np.empty(int(np.sum((kept[:, 1] - kept[:, 0]) * (kept[:, 3] - kept[:, 2]))), np.uint8)
+    _pass_boxes(taken[start:], kept, bits, lay=False)
+    for top, end, low, high in written.tolist():
+        taken[top:end, low:high] = 0
+    _pass_boxes(taken, kept, bits, lay=True)
+    return np.asarray(kept)
+
+
+@njit(cache=True, nogil=True)
+def _pass_boxes(taken: NDArray[np.uint8], boxes: NDArray[np.int32], bits: NDArray[np.uint8], lay: bool) -> None:  # noqa: FBT001
+    """Take what lies in the boxes off the map, one after the other, or lay it there."""
     n = 0
-    for k in range(count):
-        for i in range(kept[k, 0], kept[k, 1]):
-            for j in range(kept[k, 2], kept[k, 3]):
-                bits[n] = taken[start + i, j] & _KEPT
+    for k in range(len(boxes)):
+        for i in range(boxes[k, 0], boxes[k, 1]):
+            for j in range(boxes[k, 2], boxes[k, 3]):
+                if lay:
+                    taken[i, j] |= bits[n]
+                else:
+                    bits[n] = taken[i, j] & _KEPT
                 n += 1
-    for k in range(len(written)):
-        for i in range(written[k, 0], written[k, 1]):
-            for j in range(written[k, 2], written[k, 3]):
-                taken[i, j] = 0
-    n = 0
-    for k in range(count):
-        for i in range(kept[k, 0], kept[k, 1]):
-            for j in range(kept[k, 2], kept[k, 3]):
-                taken[i, j] |= bits[n]
-                n += 1
-    return kept[:count]

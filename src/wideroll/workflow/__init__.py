@@ -5,6 +5,8 @@ for the ports come from above.
 """
 
 from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll, plan_from
+from wideroll.workflow.detected import detected_classes, telling_curves
+from wideroll.workflow.detection import measure_detection, true_rate
 from wideroll.workflow.gather import (
     BATCHES,
     FLAW_UNITS,
@@ -18,23 +20,28 @@ from wideroll.workflow.gather import (
 from wideroll.workflow.model import (
     Assessment,
     Batch,
+    ClassDetected,
     Examination,
     Examined,
+    OtherScan,
     Plant,
     Product,
     RollCard,
     Scanner,
     StripRoom,
 )
-from wideroll.workflow.ports import Grey, PlantFiles, Progress, Raster, Results, Silent
-from wideroll.workflow.take_in import (
-    examine_sheets,
-    fit_to_roll,
-    judge_strips,
-    scan_web,
-    search_repeats,
-    whole_web,
+from wideroll.workflow.ports import (
+    Grey,
+    OtherScans,
+    OverviewStore,
+    PlantFiles,
+    Progress,
+    Raster,
+    Results,
+    Silent,
 )
+from wideroll.workflow.scanning import ScanRunner, fit_to_roll, scan_web, scanned_m, tell_origins
+from wideroll.workflow.take_in import examine_sheets, judge_strips, search_repeats, whole_web
 
 __all__ = [
     "BATCHES",
@@ -45,9 +52,13 @@ __all__ = [
     "STRIPS",
     "Assessment",
     "Batch",
+    "ClassDetected",
     "Examination",
     "Examined",
     "Grey",
+    "OtherScan",
+    "OtherScans",
+    "OverviewStore",
     "Plant",
     "PlantFiles",
     "Product",
@@ -56,19 +67,26 @@ __all__ = [
     "Results",
     "RollCard",
     "RollDesk",
+    "ScanRunner",
     "Scanner",
     "Silent",
     "StripRoom",
     "assess_roll",
     "batch_extents",
     "check_widths",
+    "detected_classes",
     "examine_sheets",
     "fit_to_roll",
     "gather_evidence",
     "judge_strips",
+    "measure_detection",
     "open_roll",
     "plan_from",
     "scan_web",
+    "scanned_m",
     "search_repeats",
+    "tell_origins",
+    "telling_curves",
+    "true_rate",
     "whole_web",
 ]

@@ -1,6 +1,6 @@
 """One roll, from its files to a verdict and a cut plan, doing only what is stale."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -11,20 +11,15 @@ from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import ScanResult
+from wideroll.scan.detection import DetectionResult
 from wideroll.slitting import Avoid, CutPlan, plan_cut
+from wideroll.workflow.detected import detected_classes
+from wideroll.workflow.detection import measure_detection
 from wideroll.workflow.gather import gather_evidence
 from wideroll.workflow.model import Assessment, Plant, Product, RollCard, StripRoom
-from wideroll.workflow.ports import PlantFiles, Progress, Results
-from wideroll.workflow.take_in import (
-    check_length,
-    check_width,
-    examine_sheets,
-    fit_to_roll,
-    judge_strips,
-    scan_web,
-    search_repeats,
-    whole_web,
-)
+from wideroll.workflow.ports import OtherScans, PlantFiles, Progress, Raster, Results
+from wideroll.workflow.scanning import ScanRunner, check_length, check_width, fit_to_roll, scan_web, tell_origins
+from wideroll.workflow.take_in import examine_sheets, judge_strips, search_repeats, whole_web
 
 __all__ = ["RollDesk", "assess_roll", "check_widths", "open_roll", "plan_from"]
 
@@ -45,19 +40,49 @@ class RollDesk:
     fingerprints: Mapping[str, str]
     """Of the inputs of ``scan`` and of ``repeats``."""
     progress: Progress
+    others: OtherScans | None = None
+    """Other rolls' scans, to tell the scanner's own streaks by."""
 
-    def scan(self) -> ScanResult | None:
-        """The scan's result, computed only when stale; None where the roll wasn't scanned."""
+    def raster(self) -> Raster | None:
+        """What the scanner wrote; None where the roll wasn't scanned."""
         raster = self.files.raster(self.card.name, self.plant, self.product)
+        if raster is not None:
+            check_length(raster, self.whole, roll=self.card.name)
+        return raster
+
+    def scan(self, run: ScanRunner | None = None) -> ScanResult | None:
+        """The scan's result, computed only when stale, and by ``run`` if given; None where the roll wasn't scanned."""
+        raster = self.raster()
         if raster is None:
             return None
-        check_length(raster, self.whole, roll=self.card.name)
-        kept = self.results.load_scan(self.fingerprints["scan"])
+        mark = self.fingerprints["scan"]
+        kept = self.results.load_scan(mark)
         if kept is None:
-            kept = scan_web(raster, progress=self.progress)
-            self.results.save_scan(kept, self.fingerprints["scan"])
-        check_width(kept, self.whole, roll=self.card.name)
-        return fit_to_roll(kept, self.whole)
+            kept = scan_web(raster, progress=self.progress, overview=self.results.overview(mark), run=run)
+            self.results.save_scan(kept, mark)
+        return self._placed(kept)
+
+    def scan_again(self, chips_of: Collection[str]) -> ScanResult | None:
+        """The same scan with crops of these marks too; it isn't kept."""
+        raster = self.raster()
+        return None if raster is None else self._placed(scan_web(raster, progress=self.progress, chips_of=chips_of))
+
+    def _placed(self, scan: ScanResult) -> ScanResult:
+        check_width(scan, self.whole, roll=self.card.name)
+        return tell_origins(fit_to_roll(scan, self.whole), self.others)
+
+    def detection(self) -> DetectionResult | None:
+        """How likely the scan finds a mark, where it was measured on this very scan."""
+        return self.results.load_detection(self.fingerprints["scan"])
+
+    def measure_detection(self) -> DetectionResult | None:
+        """The same, measured now where it wasn't; None where the roll wasn't scanned."""
+        kept, raster = self.detection(), self.raster()
+        if kept is not None or raster is None:
+            return kept
+        measured = measure_detection(raster, progress=self.progress)
+        self.results.save_detection(measured, self.fingerprints["scan"])
+        return measured
 
     def strips(self) -> StripRoom:
         """The strips, judged and measured."""
@@ -88,6 +113,7 @@ def open_roll(
     results: Results,
     fingerprints: Mapping[str, str],
     progress: Progress,
+    others: OtherScans | None = None,
 ) -> RollDesk:
     """Take a roll in hand, once it is known what it is."""
     return RollDesk(
@@ -99,6 +125,7 @@ def open_roll(
         results=results,
         fingerprints=fingerprints,
         progress=progress,
+        others=others,
     )
 
 
@@ -145,9 +172,16 @@ def assess_roll(desk: RollDesk) -> Assessment:
         repeats=repeats,
         evidence=evidence,
         decision=decision,
-        plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=desk.card.splices_m),
+        plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=_splices_m(desk.card, scan)),
         version=__version__,
+        detected=detected_classes(desk.product.criteria, desk.detection() if scan else None),
     )
+
+
+def _splices_m(card: RollCard, scan: ScanResult | None) -> tuple[float, ...]:
+    """Those on the roll's card and those the scanner saw, of which the card may know nothing."""
+    seen = (splice.extent for splice in (scan.splices if scan else ()) if not splice.dropped)
+    return (*card.splices_m, *(end for box in seen for end in (box.along_from_m, box.along_to_m)))
 
 
 def plan_from(

@@ -11,7 +11,7 @@ from wideroll.release import Evidence, Flaw, Missing, Reading
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import MARK_KINDS, Coverage, Extent, MarkKind, empty_marks, unseen_within
 from wideroll.sampling import rate_limits
-from wideroll.scan import ScanResult
+from wideroll.scan import ScanResult, StreakOrigin
 from wideroll.sensitometry import Deviation, Measure, RunVerdict, StripResult
 from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
 
@@ -21,7 +21,9 @@ SCAN = "scan"
 SHEETS = "sheets"
 STRIPS = "strips"
 BATCHES = "batches"
-FLAW_UNITS = {"streak": "%", "repeating marks": "per m", "metal": "mm"} | {f"sighted {k}": "mm" for k in MARK_KINDS}
+FLAW_UNITS = {"streak": "%", "band": "%", "repeating marks": "per m", "metal": "mm"} | {
+    f"sighted {k}": "mm" for k in MARK_KINDS
+}
 """Kinds of flaw there can be, and the unit of each one's value."""
 READING_UNITS = {"speed deviation": "log H", "contrast deviation": "ratio", "minimum density deviation": "density"}
 """Readings there can be, and the unit of each."""
@@ -52,7 +54,7 @@ def gather_evidence(
         coverage[SCAN] = scan.coverage
     if examination.sheets:
         coverage[SHEETS] = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
-    flaws = (*_streaks(scan), *_series(repeats), *_sightings(examination, scan, whole))
+    flaws = (*_streaks(scan), *_bands(scan), *_series(repeats), *_sightings(examination, scan, whole))
     return Evidence(
         whole=whole,
         marks=empty_marks() if scan is None else scan.marks,
@@ -80,7 +82,10 @@ def _stretch(whole: Extent, from_m: float, to_m: float) -> Extent:
 
 
 def _streaks(scan: ScanResult | None) -> Iterator[Flaw]:
+    """Those of the web; one that could be the scanner's own counts until that is known."""
     for streak in scan.streaks if scan else ():
+        if streak.origin is StreakOrigin.SCANNER:
+            continue
         sizes = sorted((abs(streak.contrast_low), abs(streak.contrast_high)))
         yield Flaw(
             kind="streak",
@@ -90,7 +95,21 @@ def _streaks(scan: ScanResult | None) -> Iterator[Flaw]:
             high=100.0 * sizes[1],
             unit="%",
             source=SCAN,
-            note="whole length: undecided between web and scanner" if streak.whole_length else "",
+            note=f"{streak.origin}: {streak.why}" if streak.origin is StreakOrigin.UNDECIDED else "",
+        )
+
+
+def _bands(scan: ScanResult | None) -> Iterator[Flaw]:
+    for band in scan.bands if scan else ():
+        yield Flaw(
+            kind="band",
+            extent=band.extent,
+            value=100.0 * band.amplitude,
+            low=100.0 * band.amplitude_low,
+            high=100.0 * band.amplitude_high,
+            unit="%",
+            source=SCAN,
+            note=f"every {band.period_mm:.1f} mm",
         )
 
 

@@ -7,12 +7,25 @@ from wideroll.errors import InputError
 from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, Sheet, Sighting
 from wideroll.release.model import Criterion, Decision, Evidence
 from wideroll.repeats.model import Roller, SeriesSearch
-from wideroll.roll import Extent
-from wideroll.scan.model import ScanResult
+from wideroll.roll import Extent, Polarity
+from wideroll.scan.detection import DetectionProbability
+from wideroll.scan.model import ScanResult, Streak
 from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
 from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
 
-__all__ = ["Assessment", "Batch", "Examination", "Examined", "Plant", "Product", "RollCard", "Scanner", "StripRoom"]
+__all__ = [
+    "Assessment",
+    "Batch",
+    "ClassDetected",
+    "Examination",
+    "Examined",
+    "OtherScan",
+    "Plant",
+    "Product",
+    "RollCard",
+    "Scanner",
+    "StripRoom",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +100,37 @@ class RollCard:
     splices_m: tuple[float, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherScan:
+    """What the scan of another roll by the same scanner says about the scanner."""
+
+    roll: str
+    fingerprint: str
+    """Of what it was computed from."""
+    streaks: tuple[Streak, ...]
+    length_m: float
+    columns: int
+    pitch_mm: tuple[float, float]
+    streak_snr: float
+    """What a streak had to reach there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassDetected:
+    """How likely the roll's scan finds the smallest marks that a criterion counts, at one contrast."""
+
+    criterion: str
+    size_mm: float
+    contrast: float
+    """Without its sign, as a fraction of the signal."""
+    polarity: Polarity | None
+    """None: dark and bright marks are found alike; else the one that is found less likely."""
+    probability: DetectionProbability
+    fits: bool
+    """Whether the curve describes the marks that were laid; else look at the classes themselves."""
+    source: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StripRoom:
     """The strips of a roll, judged: by process run, then one by one."""
@@ -130,3 +174,5 @@ class Assessment:
     decision: Decision
     plan: CutPlan | None
     version: str
+    detected: tuple[ClassDetected, ...] = ()
+    """Evidence beside the decision; empty where the probability of detection was not measured."""

@@ -1,6 +1,6 @@
 """What a use case needs from outside; adapters live in readers, store and cli."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Protocol, TypeAlias
 
 import numpy as np
@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 from wideroll.examination import Sheet, Sighting
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
-from wideroll.scan import ScanResult
+from wideroll.scan import LinePlaces, LostLines, ScanResult
+from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Strip
-from wideroll.workflow.model import Plant, Product, RollCard
+from wideroll.workflow.model import OtherScan, Plant, Product, RollCard
 
-__all__ = ["Grey", "PlantFiles", "Progress", "Raster", "Results", "Silent"]
+__all__ = ["Grey", "OtherScans", "OverviewStore", "PlantFiles", "Progress", "Raster", "Results", "Silent"]
 
 Grey: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -41,8 +42,26 @@ class Raster(Protocol):
     def dtype(self) -> np.dtype[np.uint8] | np.dtype[np.uint16]:
         """Pixel type."""
 
-    def blocks(self) -> Iterator[Grey]:
-        """The lines in order."""
+    @property
+    def channels(self) -> int:
+        """Values of a pixel; usually 1."""
+
+    @property
+    def channel_names(self) -> tuple[str, ...]:
+        """What each channel is, where it was said."""
+
+    @property
+    def places(self) -> LinePlaces | None:
+        """Where lines lie, where an encoder counted; else they are ``pitch_mm`` apart."""
+
+    def blocks(self, first: int = 0, stop: int | None = None) -> Iterator[Grey | LostLines]:
+        """The lines from ``first`` up to but without ``stop``; what can't be read comes as lost lines in its place.
+
+        A block is ``[along, across]``, or ``[along, across, channel]`` where ``channels`` is above 1.
+        """
+
+    def damage(self) -> Sequence[object]:
+        """What is lost of its files, each in one line for a person as ``str`` gives it; all, once they were read."""
 
 
 class PlantFiles(Protocol):
@@ -70,14 +89,43 @@ class PlantFiles(Protocol):
         """What was seen on them."""
 
 
+class OtherScans(Protocol):
+    """What is known of a plant's other rolls."""
+
+    def by(self, scanner: str) -> Sequence[OtherScan]:
+        """Their scans by the same scanner that are kept and not stale, in the order of the rolls' names."""
+
+
+class OverviewStore(Protocol):
+    """Takes the rows of a scan's overview as they come, so that no memory grows with the roll."""
+
+    def put(self, mean: NDArray[np.float32], worst: NDArray[np.float32]) -> None:
+        """The next rows ``[along, across]``, as signal over the level of its surroundings; NaN where nobody looked."""
+
+    def finish(self, cell_m: float, cell_mm: float, extent: Extent) -> None:
+        """All rows were handed over."""
+
+    def abandon(self) -> None:
+        """The scan was broken off: nothing of it is kept."""
+
+
 class Results(Protocol):
     """Where costly results are kept between commands; each is handed back only while its inputs are the same."""
+
+    def overview(self, fingerprint: str) -> OverviewStore:
+        """Where the overview goes while a scan runs; ``save_scan`` of the same fingerprint keeps it."""
 
     def load_scan(self, fingerprint: str) -> ScanResult | None:
         """The scan's result, unless stale."""
 
     def save_scan(self, scan: ScanResult, fingerprint: str) -> None:
         """Keep the scan's result."""
+
+    def load_detection(self, fingerprint: str) -> DetectionResult | None:
+        """How likely the scan of this fingerprint finds a mark, where it was measured."""
+
+    def save_detection(self, detection: DetectionResult, fingerprint: str) -> None:
+        """Keep that."""
 
     def load_series(self, fingerprint: str) -> SeriesSearch | None:
         """The series search, unless stale."""
@@ -87,7 +135,7 @@ class Results(Protocol):
 
 
 class Progress(Protocol):
-    """Told how far long work is."""
+    """Told how far long work is, and what went wrong on the way without ending it."""
 
     def start(self, what: str, total: int, unit: str) -> None:
         """Work begins."""
@@ -97,6 +145,9 @@ class Progress(Protocol):
 
     def finish(self) -> None:
         """Work ended."""
+
+    def note(self, message: str) -> None:
+        """Something a person should know, in one line."""
 
 
 class Silent:
@@ -109,4 +160,7 @@ class Silent:
         """Nothing is shown."""
 
     def finish(self) -> None:
+        """Nothing is shown."""
+
+    def note(self, message: str) -> None:
         """Nothing is shown."""

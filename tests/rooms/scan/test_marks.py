@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 
 from wideroll.roll import check_marks
-from wideroll.scan import ScanSettings, find_marks
+from wideroll.scan import ScanSettings, find_marks, growth
 
 PITCH = (0.3, 0.3)
 WHOLE = ScanSettings(find_edges=False)
@@ -207,3 +207,15 @@ def test_the_long_axis_points_where_the_mark_does(weave, grey, turn, angle):
     off = (marks["angle_deg"][0] - angle + 90.0) % 180.0 - 90.0
     assert abs(off) < 3.0
     assert marks["elongation"][0] == pytest.approx(41 / 9, rel=0.25)
+
+
+def test_where_more_stands_out_than_can_be_followed_nothing_is_called_clean(weave, grey, monkeypatch):
+    """A block with more pixels of marks than there is room for is listed as not looked at."""
+    web = weave(400, 480)
+    web[100:140, 100:140] *= 0.5
+    assert find_marks(grey(web), PITCH, WHOLE).coverage.unseen == ()
+    monkeypatch.setattr(growth, "_LEAST_ROOM", 1000)
+    monkeypatch.setattr(growth, "_ROOM_SHARE", 1000)
+    found = find_marks(grey(web), PITCH, WHOLE)
+    assert [gap.why for gap in found.coverage.unseen] == ["more stands out here than can be told apart"]
+    assert found.coverage.share(found.coverage.seen[0]) == 0.0

@@ -45,7 +45,7 @@ def test_each_class_has_its_probability_and_interval() -> None:
     assert [row[0].text for row in grid.rows] == ["0.050", "0.300"]
     assert (grid.rows[0][1].text, grid.rows[1][2].text) == ("2", "99")
     assert grid.rows[1][1].note.count("–") == 1
-    assert grid.foot == ("47 of 80 marks found; maximum likelihood.",)
+    assert grid.foot == (f"47 of 80 marks found; {CURVE.method.value}.",)
     sure = detection_grid(fit_detection([replace(one, injected=400, hits=20 * one.hits) for one in TESTED]))
     assert sure.rows[1][2].note.endswith("–>99")
 
@@ -69,7 +69,7 @@ def test_a_curve_that_does_not_describe_the_hits_says_so() -> None:
 def test_sizes_have_the_sign_of_their_reach() -> None:
     """a50, a90 and a90/95 stand for each contrast; beyond what was tested they are a limit with its sign."""
     grid = thresholds_grid(CURVE)
-    assert [cell.text for cell in grid.rows[0]][0] == "0.050"
+    assert grid.rows[0][0].text == "0.050"
     assert grid.rows[0][2].text == "> 0.80"
     assert len(detection_tables(CURVE)) == 2
 

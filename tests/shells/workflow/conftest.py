@@ -11,7 +11,8 @@ from wideroll.examination import Sheet, Sighting
 from wideroll.release import Consequence, Criterion, Measurand
 from wideroll.repeats import Roller, SeriesSearch
 from wideroll.roll import Extent, MarkKind, Place
-from wideroll.scan import ScanResult
+from wideroll.scan import LinePlaces, LostLines, ScanResult
+from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Aims, Curve, FilmType, Record, Strip, StripKind
 from wideroll.slitting import CutRules, SlitWidth
 from wideroll.workflow import Batch, Grey, Plant, Product, RollCard, RollDesk, Scanner, Silent, open_roll
@@ -36,14 +37,43 @@ class FakeRaster:
     pitch_mm: tuple[float, float] = PITCH_MM
     source: str = "line-1"
     dtype: np.dtype = GREY8
+    channel_names: tuple[str, ...] = ()
+    places: LinePlaces | None = None
+    lost: tuple[int, int] | None = None
+    rows: np.ndarray | None = None
+    closed: list[str] = field(default_factory=list, compare=False)
 
-    def blocks(self) -> Iterator[Grey]:
-        """Blocks of 64 lines, until the one that can't be read."""
+    @property
+    def channels(self) -> int:
+        """As many as have a name; one."""
+        return max(len(self.channel_names), 1)
+
+    def blocks(self, first: int = 0, stop: int | None = None) -> Iterator[Grey | LostLines]:
+        """Blocks of 64 lines, until the one that can't be read; lines that are lost come as such."""
         noise = np.random.Generator(np.random.PCG64(5)).normal(150.0, 2.0, (self.lines, self.columns))
-        for start in range(0, self.lines, 64):
-            if self.breaks_at is not None and start >= self.breaks_at:
-                raise InputError(where="segment-2.tif", rule="must be whole", mend="Copy it again.")
-            yield np.rint(noise[start : start + 64]).astype(np.uint8)
+        rows = np.rint(noise).astype(np.uint8) if self.rows is None else self.rows
+        end = self.lines if stop is None else stop
+        try:
+            for start in range(first, end, 64):
+                if self.breaks_at is not None and start >= self.breaks_at:
+                    raise InputError(where="segment-2.tif", rule="must be whole", mend="Copy it again.")
+                yield from self._parts(rows, start, min(start + 64, end))
+        finally:
+            self.closed.append("closed")
+
+    def damage(self) -> tuple[str, ...]:
+        """What is lost."""
+        return () if self.lost is None else (f"segment-2.tif is cut off: lines {self.lost[0]} to {self.lost[1]}",)
+
+    def _parts(self, rows: np.ndarray, start: int, stop: int) -> Iterator[Grey | LostLines]:
+        first, last = self.lost or (stop, stop)
+        low, high = min(max(first, start), stop), min(max(last, start), stop)
+        if start < low:
+            yield rows[start:low]
+        if low < high:
+            yield LostLines(lines=high - low, why="segment-2.tif is cut off")
+        if high < stop:
+            yield rows[high:stop]
 
 
 @dataclass
@@ -108,11 +138,47 @@ class FakeFiles:
 
 
 @dataclass
+class FakeOverview:
+    """What was told of an overview, in order."""
+
+    told: list[object] = field(default_factory=list)
+    rows: list[np.ndarray] = field(default_factory=list)
+
+    def put(self, mean: np.ndarray, worst: np.ndarray) -> None:
+        """The next rows."""
+        assert mean.shape == worst.shape
+        self.rows.append(mean)
+
+    def finish(self, cell_m: float, cell_mm: float, extent: Extent) -> None:
+        """All is there."""
+        self.told.append((cell_m, cell_mm, extent))
+
+    def abandon(self) -> None:
+        """Nothing of it is kept."""
+        self.told.append("abandon")
+
+
+@dataclass
 class FakeResults:
     """Results in memory, by fingerprint."""
 
     scans: dict[str, ScanResult] = field(default_factory=dict)
     searches: dict[str, SeriesSearch] = field(default_factory=dict)
+    trials: dict[str, DetectionResult] = field(default_factory=dict)
+    overviews: dict[str, FakeOverview] = field(default_factory=dict)
+
+    def overview(self, fingerprint: str) -> FakeOverview:
+        """A new one."""
+        self.overviews[fingerprint] = FakeOverview()
+        return self.overviews[fingerprint]
+
+    def load_detection(self, fingerprint: str) -> DetectionResult | None:
+        """The trial of that fingerprint."""
+        return self.trials.get(fingerprint)
+
+    def save_detection(self, detection: DetectionResult, fingerprint: str) -> None:
+        """Keep the trial."""
+        self.trials[fingerprint] = detection
 
     def load_scan(self, fingerprint: str) -> ScanResult | None:
         """The scan of that fingerprint."""
@@ -136,6 +202,11 @@ class FakeProgress:
     """What a person watching would have been told."""
 
     told: list[object] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def note(self, message: str) -> None:
+        """Something went wrong on the way."""
+        self.notes.append(message)
 
     def start(self, what: str, total: int, unit: str) -> None:
         """Work begins."""

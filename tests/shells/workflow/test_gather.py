@@ -7,7 +7,7 @@ from wideroll.examination import Layer, LayerPosterior, Origin, OriginFinding
 from wideroll.release import Missing
 from wideroll.repeats import Candidate, Series, SeriesSearch, SeriesSettings
 from wideroll.roll import MarkKind, Place, Polarity
-from wideroll.scan import Streak
+from wideroll.scan import Band, Streak, StreakOrigin
 from wideroll.sensitometry import Deviation, Measure, Record, RunVerdict, StripResult
 from wideroll.workflow import (
     BATCHES,
@@ -318,16 +318,38 @@ def test_a_sighted_streak_that_was_scanned_too_is_told_once(gather, sheet, sight
 
 
 def test_streaks_in_percent_and_without_sign(gather, raster, scanned_streak) -> None:
-    """A streak's contrast comes in percent of either sign, its limits in order; one from end to end says its doubt."""
-    streak = scanned_streak
-    bright = replace(
-        streak, contrast=0.02, contrast_low=0.015, contrast_high=0.025, polarity=Polarity.BRIGHT, whole_length=False
-    )
+    """A streak's contrast comes in percent of either sign, its limits in order; an undecided one says its doubt."""
+    streak = replace(scanned_streak, origin=StreakOrigin.UNDECIDED, why="It is there from end to end.")
+    bright = replace(scanned_streak, contrast=0.02, contrast_low=0.015, contrast_high=0.025, polarity=Polarity.BRIGHT)
     flaws = gather(scan=replace(scan_web(raster()), streaks=(streak, bright))).flaws
     for flaw in flaws:
         assert (flaw.kind, flaw.unit, flaw.source, flaw.extent) == ("streak", "%", SCAN, streak.extent)
         assert (flaw.value, flaw.low, flaw.high) == pytest.approx((2.0, 1.5, 2.5))
-    assert [bool(flaw.note) for flaw in flaws] == [True, False]
+    assert [flaw.note for flaw in flaws] == [
+        "undecided between web and scanner: It is there from end to end.",
+        "",
+    ]
+
+
+def test_the_scanners_own_streak_is_no_flaw(gather, raster, scanned_streak) -> None:
+    """What is known to belong to the scanner doesn't count against the film."""
+    own = replace(scanned_streak, origin=StreakOrigin.SCANNER, why="Another roll's scan shows it too.")
+    assert gather(scan=replace(scan_web(raster()), streaks=(own,))).flaws == ()
+
+
+def test_bands_in_percent_with_their_period(gather, raster, scanned_streak) -> None:
+    """A band comes as a flaw with its amplitude in percent, its interval and how often it returns."""
+    band = Band(
+        extent=scanned_streak.extent,
+        period_mm=41.25,
+        amplitude=0.012,
+        amplitude_low=0.01,
+        amplitude_high=0.014,
+        snr=9.0,
+    )
+    (flaw,) = gather(scan=replace(scan_web(raster()), bands=(band,))).flaws
+    assert (flaw.kind, flaw.unit, flaw.source, flaw.note) == ("band", "%", SCAN, "every 41.2 mm")
+    assert (flaw.value, flaw.low, flaw.high) == pytest.approx((1.2, 1.0, 1.4))
 
 
 def test_repeating_marks_are_a_rate_with_its_maker(gather, whole) -> None:
