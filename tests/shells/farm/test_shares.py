@@ -185,7 +185,7 @@ def test_a_scheduler_started_by_hand_gives_the_same_and_stays(tmp_path, image):
         file.truncate(8 + 900 * COLUMNS)
     raster = open_segments([tmp_path / "a.tif", tmp_path / "b.tif"], pitch_mm=PITCH, source="s", starts_m=[None, 0.5])
     rows = []
-    local = {"n_workers": 1, "threads_per_worker": 2, "processes": True, "dashboard_address": None}
+    local = {"n_workers": 1, "threads_per_worker": 2, "processes": True, "dashboard_address": "127.0.0.1:0"}
     with LocalCluster(**local) as cluster:
         use = {"settings": USE, "scheduler": cluster.scheduler_address}
         found = scan_in_shares(raster, **use, seen=rows.append)
@@ -220,7 +220,7 @@ def test_a_scheduler_without_workers_is_refused(killing, monkeypatch):
     """A scheduler that has no worker to give gives one clear error."""
     monkeypatch.setattr("wideroll.farm.cluster._PATIENCE_S", 1)
     with (
-        LocalCluster(n_workers=0, processes=False, dashboard_address=None) as cluster,
+        LocalCluster(n_workers=0, processes=False, dashboard_address="127.0.0.1:0") as cluster,
         pytest.raises(InputError, match=r"scheduler: must have a worker within 1 s"),
     ):
         scan_in_shares(killing(beyond=1, times=0), scheduler=cluster.scheduler_address)
