@@ -54,8 +54,10 @@ def keep_chips(book: ChipBook, measures: NDArray[np.float64], window: Window, fi
     for kind in np.unique(kinds).tolist() if most else ():
         kept = book.by_kind.setdefault(kind, [])
         least = kept[-1][0] if len(kept) >= most else -np.inf
-        chosen = np.flatnonzero((kinds == kind) & (severity > least))
-        for k in chosen[np.argsort(-severity[chosen], kind="stable")][:most].tolist():
+        # Equals stay in until their names decide, so that it doesn't matter which came first.
+        chosen = np.flatnonzero((kinds == kind) & (severity >= least))
+        cut = np.sort(severity[chosen])[-most] if len(chosen) > most else -np.inf
+        for k in chosen[severity[chosen] >= cut].tolist():
             chip = _crop(measures[k], window, first_line, frame)
             kept.append((float(severity[k]), chip))
         kept.sort(key=lambda item: (-item[0], item[1].mark))

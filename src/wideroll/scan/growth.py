@@ -210,7 +210,26 @@ def _grow(window: Window, seed: tuple[int, int, int, int], bit: int, rules: Rule
         if scale > 0:
             count = fit_rectangle(table, inside, pixels, count)
             found = _extent(pixels[:count], box)
-        _keep(window, (box, patch, inside, pixels[:count]), (found, bit, number), rules.grow_snr, room)
+        shape = box, patch, inside, pixels[:count]
+        if not _is_known(window.taken, shape, bit | bit << _SHIFT):
+            _keep(window, shape, (found, bit, number), rules.grow_snr, room)
+
+
+@njit(cache=True, nogil=True)
+def _is_known(
+    taken: NDArray[np.uint8],
+    shape: tuple[Patch, NDArray[np.float32], NDArray[np.uint8], NDArray[np.int32]],
+    bits: int,
+) -> bool:
+    """Whether most of what stands out in the core belongs to another mark."""
+    (box, patch, inside, pixels), total, known = shape, 0.0, 0.0
+    for k in range(len(pixels)):
+        i, j = pixels[k, 0], pixels[k, 1]
+        if inside[i, j] == 1:
+            total += patch[i, j]
+            if taken[box.top + i, box.low + j] & bits:
+                known += patch[i, j]
+    return bool(2.0 * known > total)
 
 
 @njit(cache=True, nogil=True)

@@ -16,7 +16,7 @@ from wideroll.scan.windows import CELL
 __all__ = ["band_borders_mm", "band_rows", "cell_size_mm", "mottle_sums"]
 
 _GROUPS: Final = 8
-_MOTTLE_CELLS: Final = 128
+_MOTTLE_CELLS: Final = 64
 """Rows of cells of a block from which mottle is told: a part of the web says it as well as all of it."""
 
 
@@ -35,12 +35,14 @@ def band_rows(totals: BlockSums, ground: Background, first_line: int, frame: Fra
     inside = (starts >= ground.first) & (ends <= ground.last)
     low, high = (np.clip(edge - ground.first, 0, len(ground.profile)) for edge in (starts, ends))
     wanted = np.where(inside, before[high] - before[low], 0.0)
-    cuts = _cuts(frame)[:-1]
-    expected = np.add.reduceat(wanted, cuts)
-    sums = np.add.reduceat(totals.row_sums * inside[:, None], cuts, axis=0)
-    columns = np.add.reduceat((ends - starts) * inside, cuts)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        levels = np.where(expected[:, None] > 0.0, sums / expected[:, None], np.nan).astype(np.float32)
+    cuts = _cuts(frame)
+    expected = np.add.reduceat(wanted, cuts[:-1])
+    columns = np.add.reduceat((ends - starts) * inside, cuts[:-1])
+    of_group = np.repeat(np.arange(len(cuts) - 1), np.diff(cuts))
+    share = np.where(inside, 1.0 / np.where(expected > 0.0, expected, np.nan)[of_group], 0.0)
+    weights = np.where(np.arange(len(expected))[:, None] == of_group, share, 0.0)
+    levels = (weights @ totals.row_sums).astype(np.float32)
+    levels[expected <= 0.0] = np.nan
     level = (expected / np.maximum(columns, 1)).astype(np.float32)
     return reduce_lines(levels, first_line, frame, expected=level, used=ground.used)
 

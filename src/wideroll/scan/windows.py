@@ -25,11 +25,9 @@ _TOGETHER: Final = 64
 _CLIP: Final = 3.0
 _TALLIED: Final = 12
 """The small windows of one in so many of these tell how much they scatter."""
-_SMALLEST: Final = 4
-_TURN: Final = 32768.0
 _MOST: Final = 65535.0
-_UNIT: Final = 16.0
-"""Steps to a grey value in whole-number limits of sums up to 4095."""
+_WIDER: Final = 1.0001
+"""Gains are taken a little wider than they are: what is rounded may fall to either side."""
 
 
 class Limits(NamedTuple):
@@ -118,7 +116,7 @@ class WindowScreen:
         wide, self._wider = (np.dtype(np.uint16), np.uint32) if small else (np.dtype(np.uint32), np.uint64)
         self._pairs = np.zeros((_TOGETHER // 2 + 1, columns // 2), wide)
         self._fours = np.zeros((_TOGETHER // 4 + 1, columns // 4), wide)
-        self._whole = _whole_limits(self._four) if small else None
+        self._small = small
 
     @property
     def cells(self) -> Limits:
@@ -153,13 +151,12 @@ class WindowScreen:
         first = max(0, -line // step)
         sums, line = sums[first:], line + first * step
         scale = scales[line : line + (len(sums) - 1) * step : step]
-        flags = np.empty((len(scale), -(-limits.low.size // _TILE)), np.uint8)
-        if side == _SMALLEST and self._whole is not None:
-            turns = np.where(scale > 0.0, np.minimum(np.rint(_TURN / np.maximum(scale, 1e-3)), _MOST), 0).astype(
-                np.uint32
-            )
-            _flag_whole(sums, self._whole[0], self._whole[1], (turns, flags))
-        else:
+        flags = np.zeros((len(scale), -(-limits.low.size // _TILE)), np.uint8)
+        used = scale[scale > 0.0]
+        if self._small and used.size:
+            low, high = _whole_limits(limits, float(1.0 / used.min()), float(1.0 / used.max()))
+            _flag_whole(sums, low, high, (scale > 0.0, flags))
+        elif used.size:
             _flag(sums, limits.low, limits.high, (scale, flags))
         if flags.any():
             _collect(sums, limits, (scale, flags), ((line, self._column, step, side), book))
@@ -178,13 +175,19 @@ def _window_scales(gain: NDArray[np.float64], lines: int) -> NDArray[np.float32]
     return scale
 
 
-def _whole_limits(limits: Limits) -> tuple[NDArray[np.uint16], NDArray[np.uint16]]:
-    """In sixteenths of a grey value, a little narrow, so that what leaves the limits leaves these."""
-    low = np.clip(np.ceil(limits.low * _UNIT) + 2.0, 0.0, _MOST)
-    high = np.clip(np.floor(limits.high * _UNIT) - 2.0, 0.0, _MOST)
-    blind = ~np.isfinite(limits.noise)
-    low[blind | (limits.low <= 0.0)], high[blind] = 0.0, _MOST
-    return low.astype(np.uint16), high.astype(np.uint16)
+def _whole_limits(limits: Limits, most: float, least: float) -> tuple[NDArray[np.uint16], NDArray[np.uint16]]:
+    """In whole grey values for gains from least to most: what leaves the limits leaves these."""
+    low, high = np.empty(limits.low.size, np.uint16), np.empty(limits.low.size, np.uint16)
+    _fill_whole(limits, (most * _WIDER, least / _WIDER), low, high)
+    return low, high
+
+
+@njit(cache=True, nogil=True)
+def _fill_whole(limits: Limits, gains: tuple[float, float], low: NDArray[np.uint16], high: NDArray[np.uint16]) -> None:
+    most, least = np.float32(gains[0]), np.float32(gains[1])
+    for j in range(low.size):
+        low[j] = np.uint16(min(max(limits.low[j] * most + np.float32(1.0), np.float32(0.0)), np.float32(_MOST)))
+        high[j] = np.uint16(min(max(limits.high[j] * least, np.float32(0.0)), np.float32(_MOST)))
 
 
 @njit(cache=True, nogil=True)
@@ -258,16 +261,13 @@ def _depart(
 
 
 @njit(cache=True, nogil=True)
-def _leaves_whole(upper: NDArray[Any], lower: NDArray[Any], limits: tuple[Any, Any], turning: int) -> int:
+def _leaves_whole(upper: NDArray[Any], lower: NDArray[Any], limits: tuple[Any, Any]) -> int:
     """Other than 0 where a window may lie outside; whole numbers of 16 bits only."""
-    (low, high), out, turn = limits, np.uint16(0), np.uint16(turning)
+    (low, high), out = limits, np.uint16(0)
     for j in range(low.size):
         total = np.uint16(np.uint16(upper[j] + upper[j + 1]) + np.uint16(lower[j] + lower[j + 1]))
-        value = np.uint16(total << np.uint16(3))
-        least = np.uint16((np.uint32(low[j]) * np.uint32(turn)) >> np.uint32(16))
-        most = np.uint16((np.uint32(high[j]) * np.uint32(turn)) >> np.uint32(16))
-        below = np.uint16(1) if value < least else np.uint16(0)
-        above = np.uint16(1) if value > most else np.uint16(0)
+        below = np.uint16(1) if total < low[j] else np.uint16(0)
+        above = np.uint16(1) if total > high[j] else np.uint16(0)
         out = np.uint16(out | below | above)
     return out  # type: ignore[return-value]
 
@@ -277,16 +277,14 @@ def _flag_whole(
     sums: NDArray[Any],
     low: NDArray[np.uint16],
     high: NDArray[np.uint16],
-    given: tuple[NDArray[np.uint32], NDArray[np.uint8]],
+    given: tuple[NDArray[np.bool_], NDArray[np.uint8]],
 ) -> None:
-    turns, flags = given
+    used, flags = given
     for k in range(flags.shape[0]):
         upper, lower = sums[k], sums[k + 1]
-        for t in range(flags.shape[1]):
-            flags[k, t] = 0
-            if turns[k] > 0:
-                a, b = t * _TILE, min((t + 1) * _TILE, low.size)
-                flags[k, t] = _leaves_whole(upper[a : b + 1], lower[a : b + 1], (low[a:b], high[a:b]), turns[k]) > 0
+        for t in range(flags.shape[1] if used[k] else 0):
+            a, b = t * _TILE, min((t + 1) * _TILE, low.size)
+            flags[k, t] = _leaves_whole(upper[a : b + 1], lower[a : b + 1], (low[a:b], high[a:b])) > 0
 
 
 @njit(cache=True, nogil=True)
