@@ -29,6 +29,7 @@ __all__ = [
 
 MOST_ROWS: Final = 16_384
 """Beyond this, neighbouring rows of the picture are joined in pairs."""
+_MOST_SUMMED: Final = 256
 _SLIVER: Final = 0.05
 """A last column of cells that the web fills by no more than this is left out."""
 
@@ -57,9 +58,8 @@ def overview_rows(
     faulty = ground.faults > 0
     found.lowest[:, faulty] = np.iinfo(found.lowest.dtype).max
     found.highest[:, faulty] = 0
-    for k in np.flatnonzero(count > 0.0).tolist():
-        given = signal[k, part], found.lowest[k], found.highest[k]
-        _cell_row(given, columns, (everything[k], weight[k] / count[k]), out[:, k])
+    given = signal[:, part], found.lowest, found.highest
+    _cell_rows(given, columns, (everything, weight / np.maximum(count, 1.0), count > 0.0), out)
     return OverviewRows(mean=out[0], worst=out[1])
 
 
@@ -75,6 +75,8 @@ class _Columns(NamedTuple):
     """(cells,) smooth profile summed over the sound columns."""
     level: NDArray[np.float64]
     """(cells,) its mean over them."""
+    whole: NDArray[np.bool_]
+    """(cells,) all of their columns are sound, and few enough for a sum of 32 bits."""
 
 
 def _cell_columns(ground: Background, smooth: NDArray[np.float64], frame: Frame) -> _Columns:
@@ -93,6 +95,7 @@ def _cell_columns(ground: Background, smooth: NDArray[np.float64], frame: Frame)
         sound=sound,
         course=course[seen],
         level=course[seen] / count[seen],
+        whole=(count[seen] == end[seen] - start[seen]) & (end[seen] - start[seen] <= _MOST_SUMMED),
     )
 
 
@@ -206,19 +209,37 @@ def _least_most(lowest: Grey, highest: Grey) -> tuple[int, int]:
 
 
 @njit(cache=True, nogil=True)
-def _cell_row(
+def _sum(values: NDArray[np.uint32]) -> int:
+    total = np.uint32(0)
+    for j in range(values.size):
+        total = np.uint32(total + np.uint32(values[j]))
+    return total  # type: ignore[return-value]
+
+
+@njit(cache=True, nogil=True)
+def _sum_sound(values: NDArray[np.uint32], sound: NDArray[np.float32]) -> float:
+    total = 0.0
+    for j in range(values.size):
+        total += values[j] * sound[j]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _cell_rows(
     given: tuple[NDArray[np.uint32], Grey, Grey],
     columns: _Columns,
-    gain: tuple[float, float],
+    gain: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]],
     out: NDArray[np.float32],
 ) -> None:
-    (sums, lowest, highest), (weight, scale) = given, gain
-    for k in range(columns.cell.size):
-        start, end, here = columns.start[k], columns.end[k], columns.cell[k]
-        total = 0.0
-        for j in range(start, end):
-            total += sums[j] * columns.sound[j]
-        out[0, here] = total / (columns.course[k] * weight)
-        least, most = _least_most(lowest[start:end], highest[start:end])
-        low, high = least / (columns.level[k] * scale), most / (columns.level[k] * scale)
-        out[1, here] = high if high - 1.0 > 1.0 - low else low
+    (sums, lowest, highest), (weight, scale, seen) = given, gain
+    for i in range(out.shape[1]):
+        for k in range(columns.cell.size if seen[i] else 0):
+            start, end, here = columns.start[k], columns.end[k], columns.cell[k]
+            if columns.whole[k]:
+                total = float(_sum(sums[i, start:end]))
+            else:
+                total = _sum_sound(sums[i, start:end], columns.sound[start:end])
+            out[0, i, here] = total / (columns.course[k] * weight[i])
+            least, most = _least_most(lowest[i, start:end], highest[i, start:end])
+            low, high = least / (columns.level[k] * scale[i]), most / (columns.level[k] * scale[i])
+            out[1, i, here] = high if high - 1.0 > 1.0 - low else low

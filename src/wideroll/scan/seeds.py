@@ -169,32 +169,29 @@ def _by_column(ground: Background, frame: Frame) -> tuple[NDArray[np.float32], N
 
 def _screen_extremes(lines: Lines, extremes: Extremes, row: int, exact: Limits, book: Book) -> None:
     """The pixels that leave their limits: only columns whose least or greatest value does are looked at closely."""
-    start, end = extremes.cuts[row], extremes.cuts[row + 1]
-    scale = lines.scale[start:end]
-    used = scale[scale > 0.0]
-    if used.size:
-        first, width = extremes.first, extremes.lowest.shape[1]
-        inside = slice(first, first + width)
-        # A little wider than the gains: what is rounded may fall to either side.
-        gains = float(np.float32(1.0001 / used.min())), float(np.float32(0.9999 / used.max()))
-        limits = Limits(*(values[inside] for values in exact))
-        columns = _leaving(extremes.lowest[row], extremes.highest[row], limits, gains)
-        if columns.size:
-            _screen_columns(lines.rows, (start, end, first), (columns, scale, limits), book)
+    place = int(extremes.cuts[row]), int(extremes.cuts[row + 1]), extremes.first
+    found = extremes.lowest[row], extremes.highest[row]
+    columns = _leaving(found, lines.scale[place[0] : place[1]], exact, extremes.first)
+    if columns.size:
+        _screen_columns(lines.rows, place, (columns, lines.scale, exact), book)
 
 
 @njit(cache=True, nogil=True)
-def _leaving(lowest: Grey, highest: Grey, limits: Limits, gains: tuple[float, float]) -> NDArray[np.int64]:
-    """Columns in which a pixel may leave its limits."""
-    count, columns = 0, np.empty(lowest.size, np.int64)
-    for start in range(0, lowest.size, _TILE):
-        end = min(start + _TILE, lowest.size)
-        if _beyond(lowest[start:end], limits.low[start:end], gains[0], 1.0) or _beyond(
-            highest[start:end], limits.high[start:end], gains[1], -1.0
-        ):
+def _leaving(found: tuple[Grey, Grey], scale: NDArray[np.float32], exact: Limits, first: int) -> NDArray[np.int64]:
+    """Columns, from the first that is looked at, in which a pixel may leave its limits."""
+    (lowest, highest), most, least = found, 0.0, np.inf
+    for value in scale:
+        if value > 0.0:
+            # A little wider than the gains: what is rounded may fall to either side.
+            most, least = max(most, 1.0001 / value), min(least, 0.9999 / value)
+    count, columns = 0, np.empty(lowest.size if most > 0.0 else 0, np.int64)
+    for start in range(0, columns.size, _TILE):
+        end = min(start + _TILE, columns.size)
+        low, high = exact.low[first + start : first + end], exact.high[first + start : first + end]
+        if _beyond(lowest[start:end], low, most, 1.0) or _beyond(highest[start:end], high, least, -1.0):
             for j in range(start, end):
-                below = np.float32(lowest[j]) < limits.low[j] * gains[0]
-                if below or np.float32(highest[j]) > limits.high[j] * gains[1]:
+                below = np.float32(lowest[j]) < low[j - start] * np.float32(most)
+                if below or np.float32(highest[j]) > high[j - start] * np.float32(least):
                     columns[count] = j
                     count += 1
     return columns[:count]
@@ -219,11 +216,12 @@ def _screen_columns(
 ) -> None:
     (start, end, first), (columns, scale, limits) = place, given
     for i in range(start, end):
-        if scale[i - start] > 0.0:
-            for j in columns:
-                value = np.float32(rows[i, first + j]) * scale[i - start]
+        if scale[i] > 0.0:
+            for k in columns:
+                j = first + k
+                value = np.float32(rows[i, j]) * scale[i]
                 if value < limits.low[j] or value > limits.high[j]:
-                    write_seed((i, first + j, 1), (value - limits.middle[j]) / limits.noise[j], book)
+                    write_seed((i, j, 1), (value - limits.middle[j]) / limits.noise[j], book)
 
 
 def _clear(book: Book, excess: NDArray[np.float64], seed_snr: float) -> Seeds:
