@@ -97,6 +97,7 @@ class MarkFinder:
         # The last block must not be so short that its background is uncertain: it is from half to one and a half long.
         room = self._frame.block_lines * 3 // 2
         self._waiting: Grey = np.empty((room, columns), self._frame.dtype)
+        self._beyond: Grey = np.empty((room, columns), self._frame.dtype)
         taken = np.zeros((room + self._frame.held_lines, columns), np.uint8)
         self._desk = Desk(taken=taken, chips=ChipBook(asked=frozenset(chips_of)))
         self._held = 0
@@ -121,18 +122,21 @@ class MarkFinder:
                 self._screen(rows[taken : taken + block])
                 taken += block
                 continue
-            fill = room - self._held
-            self._waiting[self._held :] = rows[taken : taken + fill]
-            self._screen(self._waiting[:block])
+            fill = max(block - self._held, 0)
+            self._keep(rows[taken : taken + fill])
             taken += fill
-            self._held = room - block
-            if self._held <= taken:
-                taken, self._held = taken - self._held, 0
-            else:
-                self._waiting[: self._held] = self._waiting[block:].copy()
-        rest = len(rows) - taken
-        self._waiting[self._held : self._held + rest] = rows[taken:]
-        self._held += rest
+            self._screen(self._waiting[:block])
+            self._waiting, self._beyond = self._beyond, self._waiting
+            self._held -= block
+        self._keep(rows[taken:])
+
+    def _keep(self, rows: NDArray[np.uint8] | NDArray[np.uint16]) -> None:
+        """Hold rows until their block is whole; what lies beyond it goes where the next block will be whole."""
+        inside = min(len(rows), max(self._frame.block_lines - self._held, 0))
+        self._waiting[self._held : self._held + inside] = rows[:inside]
+        start = self._held + inside - self._frame.block_lines
+        self._beyond[start : start + len(rows) - inside] = rows[inside:]
+        self._held += len(rows)
 
     def lose(self, lost: LostLines) -> None:
         """Go past lines that can't be read: they lie between the rows before and the rows to come.
@@ -170,7 +174,7 @@ class MarkFinder:
             if not self._blocks:
                 raise ArgumentError(where="image", rule="must have lines", value=0, mend="Feed rows before finish().")
             self._result = _sum_up(self._blocks, self._picture, self._desk, self._frame)
-            self._waiting = self._waiting[:0]
+            self._waiting = self._beyond = self._waiting[:0]
         return self._result
 
     def _refuse_more(self) -> None:
@@ -179,6 +183,8 @@ class MarkFinder:
 
     def _flush(self) -> None:
         if self._held:
+            more = max(self._held - self._frame.block_lines, 0)
+            self._waiting[self._held - more : self._held] = self._beyond[:more]
             self._screen(self._waiting[: self._held], last=True)
             self._held = 0
 
