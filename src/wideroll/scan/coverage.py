@@ -8,7 +8,7 @@ import numpy as np
 from wideroll.roll import Coverage, Extent, Unseen
 from wideroll.scan.background import DEAD, SATURATED
 from wideroll.scan.frame import Frame
-from wideroll.scan.levels import cell_columns, find_off_level
+from wideroll.scan.levels import LEAST_BLOCKS, cell_columns, find_off_level
 from wideroll.scan.screening import BlockReport
 from wideroll.scan.still import group_borders, join_stretches
 
@@ -19,6 +19,7 @@ _WHY: Final = {
     SATURATED: "the scanner is saturated in these columns",
 }
 
+_NOISY: Final = 2.0
 _NARROW_MM: Final = 5.0
 """Edges that lie closer by this than elsewhere leave web unseen."""
 
@@ -40,7 +41,8 @@ def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> C
 
     Lost lines aren't looked at over the whole width.
     """
-    unseen = [*_lost(blocks, web, frame), *_blind(blocks, web, frame), *_crowded(blocks, web, frame)]
+    unseen = [*_lost(blocks, web, frame), *_blind(blocks, web, frame)]
+    unseen += [*_crowded(blocks, web, frame), *_noisy(blocks, web, frame)]
     unseen += [*_beads(blocks, web, frame), *_faults(blocks, web, frame)]
     unseen += _beside(blocks, web, frame)
     unseen += [*_off_level(blocks, web, frame), *_still(blocks, web, frame), *_areas(blocks, web, frame)]
@@ -50,6 +52,18 @@ def find_coverage(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> C
 def _crowded(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
     for first, last in _runs([i for i, block in enumerate(blocks) if block.crowded]):
         yield _part(web, _along(blocks, first, last, frame), None, "more stands out here than can be told apart")
+
+
+def _noisy(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:
+    """Blocks whose noise is that of the dirt on them, or of a scanner that fails: marks are held against it."""
+    noise = np.array([block.noise for block in blocks])
+    seen = noise[~np.isnan(noise)]
+    if len(seen) >= LEAST_BLOCKS:
+        usual = float(np.median(seen))
+        for first, last in _runs(np.flatnonzero(noise > _NOISY * usual).tolist()):
+            times = float(np.median(noise[first : last + 1])) / usual
+            why = f"the noise is {times:.1f} times the roll's own: marks may hide in it"
+            yield _part(web, _along(blocks, first, last, frame), None, why)
 
 
 def _lost(blocks: Sequence[BlockReport], web: Extent, frame: Frame) -> Iterable[Unseen]:

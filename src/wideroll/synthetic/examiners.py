@@ -207,6 +207,8 @@ def _see_streaks(
         end = min(streak.along_to_m, sheet.extent.along_to_m)
         strength = streak.contrast**2
         seen = eyes.random() < detection * strength / (strength + _HALF_SEEN_CONTRAST**2)
+        if streak.fixed:  # the scanner's own pattern is on no film
+            continue
         place = Place(along_m=(start + end) / 2.0, across_mm=streak.across_mm)
         if end <= start or not sheet.extent.contains(place) or not seen:
             continue

@@ -219,3 +219,17 @@ def test_where_more_stands_out_than_can_be_followed_nothing_is_called_clean(weav
     found = find_marks(grey(web), PITCH, WHOLE)
     assert [gap.why for gap in found.coverage.unseen] == ["more stands out here than can be told apart"]
     assert found.coverage.share(found.coverage.seen[0]) == 0.0
+
+
+def test_dirt_so_dense_that_it_passes_for_noise_is_not_called_clean(weave, grey):
+    """Blocks much noisier than the rest of the roll are listed as not looked at: marks could hide in them."""
+    web = weave(6000, 480)
+    rng = np.random.Generator(np.random.PCG64(6))
+    dirt = np.kron(rng.random((420, 120)) < 0.4, np.ones((4, 4), bool))
+    web[2475:4125][dirt[:1650]] *= 0.5
+    found = find_marks(grey(web), PITCH, WHOLE)
+    assert find_marks(grey(weave(6000, 480)), PITCH, WHOLE).coverage.unseen == ()
+    noisy = [gap for gap in found.coverage.unseen if "noise" in gap.why]
+    assert len(noisy) == 1
+    assert noisy[0].extent.along_from_m <= 2475 * 0.0003 + 1e-9
+    assert noisy[0].extent.along_to_m >= 4125 * 0.0003 - 1e-9
