@@ -80,7 +80,7 @@ def place_marks(measures: NDArray[np.float64], frame: Frame) -> tuple[NDArray[np
 
 def name_kinds(m: NDArray[np.float64], frame: Frame) -> NDArray[np.int64]:
     """Index of the first of the rules that holds for each mark."""
-    length = (m[:, linking.END] - m[:, linking.TOP]) * frame.pitch_mm[0]
+    length = (m[:, linking.END] - m[:, linking.TOP]) * frame.pitches_mm(m[:, linking.LINE])
     width = (m[:, linking.HIGH] - m[:, linking.LOW]) * frame.pitch_mm[1]
     through = (m[:, linking.CODE] == BRIGHT) & (m[:, linking.FULL] > 0.0)
     small = np.maximum(length, width) < PINHOLE_MM + 1e-9
@@ -108,7 +108,7 @@ def _moments(
     m: NDArray[np.float64], frame: Frame
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Second moments about the centre along, across and mixed, in mm²; a pixel's own size counts."""
-    pixels, (along, across) = m[:, linking.PIXELS], frame.pitch_mm
+    pixels, along, across = m[:, linking.PIXELS], frame.pitches_mm(m[:, linking.LINE]), frame.pitch_mm[1]
     return (
         (m[:, linking.MOMENT_ALONG] / pixels + 1.0 / 12.0) * along**2,
         (m[:, linking.MOMENT_ACROSS] / pixels + 1.0 / 12.0) * across**2,

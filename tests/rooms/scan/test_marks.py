@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 
 from wideroll.roll import check_marks
-from wideroll.scan import ScanSettings, find_marks, growth
+from wideroll.scan import LinePlaces, MarkFinder, ScanSettings, find_marks, growth
 
 PITCH = (0.3, 0.3)
 WHOLE = ScanSettings(find_edges=False)
@@ -233,3 +233,18 @@ def test_dirt_so_dense_that_it_passes_for_noise_is_not_called_clean(weave, grey)
     assert len(noisy) == 1
     assert noisy[0].extent.along_from_m <= 2475 * 0.0003 + 1e-9
     assert noisy[0].extent.along_to_m >= 4125 * 0.0003 - 1e-9
+
+
+def test_sizes_and_shapes_follow_the_encoder(weave, grey):
+    """Where the web ran at a fifth of its speed, a mark's length, elongation and kind are those on the web."""
+    web = weave(1600, 480)
+    web[300:324, 100:106] *= 0.6
+    web[1200:1224, 100:106] *= 0.6
+    slowed = LinePlaces(lines=(0.0, 800.0, 1600.0), metres=(0.0, 0.24, 0.288))
+    finder = MarkFinder(480, PITCH, np.uint8, WHOLE, slowed)
+    finder.feed(grey(web))
+    marks = finder.finish().marks.sort("along_m")
+    assert marks["along_m"].to_list() == pytest.approx([0.0936, 0.26472], abs=0.0002)
+    assert marks["length_mm"].to_list() == pytest.approx([7.2, 1.44], abs=0.31)
+    assert marks["elongation"].to_list() == pytest.approx([4.0, 1.25], rel=0.1)
+    assert marks["angle_deg"].to_list() == pytest.approx([0.0, 90.0], abs=3.0)
