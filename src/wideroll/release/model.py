@@ -4,6 +4,7 @@ Evidence comes in plain forms that any room can fill: marks (a table), flaws (re
 (numbers for a stretch), and what is missing.
 """
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -134,6 +135,10 @@ class Reading:
     unit: str
     source: str
     extrapolated: bool = False
+    standard_uncertainty: float = math.nan
+    """Of the value, in its unit; NaN where only the interval is known."""
+    degrees_of_freedom: float = math.inf
+    """Of Student's t that goes with the standard uncertainty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

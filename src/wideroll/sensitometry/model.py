@@ -1,5 +1,6 @@
 """What is exposed, read and computed in the strip room."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -71,7 +72,11 @@ class Strip:
     density: Mapping[Record, Floats]
     place: Place | None = None
     shared_covariance: Mapping[Record, Floats] = field(default_factory=dict)
-    """Covariance (n, n) of what a process correction took off the densities: an error that all steps share."""
+    """Covariance (n, n) of errors that steps share: of the densitometer's calibration, of a process correction."""
+    log_h_sd: float = 0.0
+    """Standard uncertainty of the level of log H, the same for all steps: of the sensitometer's calibration."""
+    why_unusable: str = ""
+    """Why its readings can't be evidence, known before any curve is fitted; empty when they can."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +100,10 @@ class Measure:
     extrapolated: bool = False
     note: str = ""
     construction: Construction = field(default_factory=Construction)
+    standard_uncertainty: float = math.nan
+    """Of the value, in its unit; NaN where only the interval is known."""
+    degrees_of_freedom: float = math.inf
+    """Of Student's t that goes with the standard uncertainty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,6 +185,10 @@ class Aims:
     film_type: FilmType
     curves: Mapping[Record, Curve]
     tolerance_density: float
+    shape_spread: tuple[float, float] = (0.05, 0.20)
+    """Relative standard deviations of rise and of skew between batches of the product; supposed until its history
+    gives better ones: the coated weight, to which the rise is proportional, is held to a few per cent (common
+    practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,11 +36,14 @@ def judge_run(
     check_strips: Sequence[Strip],
     reference_aims: Aims,
     limit_density: float,
+    *,
+    charted: str = "",
 ) -> RunVerdict:
     """Whether a process run can be believed.
 
     The mean deviation of its reference strips from the reference film's aims is taken at every step read; the run is
-    void when the largest exceeds ``limit_density`` in any record, when it holds no reference strip, or when none of
+    void when the chart of its processor rules it out, when the largest deviation exceeds ``limit_density`` in any
+    record, when it holds no reference strip, or when none of
     them can be read. The check strips of a void run are to be repeated: the film isn't at fault.
 
     Args:
@@ -49,6 +52,7 @@ def judge_run(
         check_strips: check strips of the run.
         reference_aims: aims of the reference film.
         limit_density: greatest absolute deviation allowed.
+        charted: why the control chart of the processor it ran through rules it out; empty when it doesn't.
 
     Raises:
         ArgumentError: when the limit isn't positive, a strip belongs to another run, or an aim can't be fitted.
@@ -80,7 +84,7 @@ def judge_run(
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
     shifts = {record: _shift([fits[record] for _, fits in read], aim) for record, aim in aim_fits.items()}
-    why = _over(shifts, limit_density)
+    why = "; ".join(part for part in (charted, _over(shifts, limit_density)) if part)
     curves = {record: shift.curve for record, shift in shifts.items()}
     covariances = {record: shift.covariance for record, shift in shifts.items()}
     if why:

@@ -78,7 +78,7 @@ def fit_strip(
 ) -> tuple[Mapping[Record, CurveFit], str]:
     """The curves of the records that could be fitted, and why the strip can't be used (empty when it can)."""
     fits: dict[Record, CurveFit] = {}
-    reasons: list[str] = []
+    reasons: list[str] = [strip.why_unusable] if strip.why_unusable else []
     for record in records:
         if record not in strip.density:
             reasons.append(f"{record}: not read")
