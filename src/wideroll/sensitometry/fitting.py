@@ -6,19 +6,19 @@ which a few wild readings can't pull, names the suspects (beyond 5 robust standa
 only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a strip.
 """
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from wideroll.errors import ArgumentError
+from wideroll.sensitometry.descent import NO_TIES, Problem, descend, pseudo_inverse, robust_residual
 from wideroll.sensitometry.model import CurveFit, Floats
-from wideroll.sensitometry.richards import jacobian_of
-from wideroll.sensitometry.shape import Shape, starting_shapes
+from wideroll.sensitometry.richards import density_of, jacobian_of
+from wideroll.sensitometry.shape import inner_of, natural_of, starting_shapes
 
-__all__ = ["LEAST_STEPS", "check_shared", "fit_curve", "minimise"]
+__all__ = ["LEAST_STEPS", "check_shared", "fit_curve"]
 
 Flags = NDArray[np.bool_]
 
@@ -29,13 +29,12 @@ _LEAST_SD: Final = 0.004
 """Repeatability of a good densitometer (common practice): smaller departures are never a fault of the step."""
 _FALSE_ALARM: Final = 0.001
 _MOST_FAULTY_SHARE: Final = 0.25
-_NO_EFFECT: Final = 1e-30
 _MAD_TO_SD: Final = 1.4826
 _TOLERANCE: Final = 1e-12
-_ROUGH: Final = 1e-5
-_REWEIGHTINGS: Final = 10
-"""Both enough to tell a fault of 5 standard deviations."""
-_MOST_EVALUATIONS: Final = 300
+_EDGE: Final = -5.0
+"""Logarithm of q less its least value, beyond which q counts as lying on its border."""
+_PARAMETERS: Final = 5
+_PLACE: Final = 2
 
 
 def fit_curve(
@@ -45,9 +44,10 @@ def fit_curve(
     low: float | None = None,
     clip_density: float | None = None,
     shared_covariance: Floats | None = None,
+    log_h_sd: float = 0.0,
     set_aside: bool = True,
 ) -> CurveFit:
-    """Fit D(x) = low + rise / (1 + exp(b − k·x))^(1/q) by least squares; rising or falling is seen from the readings.
+    """Fit D(x) = low + rise / (1 + q·exp(−k·(x − place)))^(1/q) by least squares; rising or falling is seen.
 
     Readings that are NaN, at or above the densitometer's limit, or faulty are not used; see ``used`` and
     ``faulty_steps`` of the result. Certified values of NIST StRD Rat43 are met to 7 digits.
@@ -59,6 +59,7 @@ def fit_curve(
         clip_density: greatest density the instrument can read; readings there are clipped.
         shared_covariance: covariance (n, n) of an error in the densities beside the readings' own noise, such as that
             of a process correction; it widens the parameters' covariance.
+        log_h_sd: standard uncertainty of the level of log H, which all steps share; it widens that of the place.
         set_aside: whether faulty readings may be set aside.
 
     Raises:
@@ -69,29 +70,33 @@ def fit_curve(
         >>> x = np.linspace(-3.0, 0.0, 21)
         >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x + 1.2))))
         >>> np.round(fit.parameters, 3).tolist()
-        [0.2, 2.0, -3.6, 3.0, 1.0]
+        [0.2, 2.0, -1.2, 3.0, 1.0]
     """
     x, y = _readings(log_h, density)
+    if shared_covariance is not None:
+        check_shared(shared_covariance, x)
     read = ~np.isnan(y) if clip_density is None else y < clip_density
     _check_enough(y[read])
-    shape = _best_shape(x[read], y[read], low)
+    curve = _best(x[read], y[read], low)
     used = read.copy()
-    faulty = _faulty(x[read], y[read], shape) if set_aside else np.zeros(int(read.sum()), dtype=np.bool_)
+    faulty = _faulty(x[read], y[read], curve, low) if set_aside else np.zeros(int(read.sum()), dtype=np.bool_)
     if faulty.any():
         used[read] = ~faulty
-        shape = _best_shape(x[used], y[used], low)
-    residual = y[used] - shape.density(x[used])
-    freedom = int(used.sum()) - len(shape.free)
+        curve = _best(x[used], y[used], low)
+    residual = y[used] - density_of(curve, x[used])
+    freedom = int(used.sum()) - _free(low)
     variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
+    inverse = _inverse(curve, x[used], low)
     return CurveFit(
-        parameters=shape.parameters(),
-        covariance=_covariance(shape, x, used, variance, shared_covariance),
+        parameters=curve,
+        covariance=_covariance(inverse, used, variance, shared_covariance, log_h_sd),
         log_h=x,
         density=y,
         used=used,
         residual_sd=float(np.sqrt(variance)),
         degrees_of_freedom=freedom,
         faulty_steps=tuple(int(step) for step in np.flatnonzero(read & ~used)),
+        log_h_sd=log_h_sd,
     )
 
 
@@ -135,59 +140,47 @@ def _check_enough(usable: Floats) -> None:
         )
 
 
-def _best_shape(x: Floats, y: Floats, low: float | None) -> Shape:
-    """Plain least squares from the best start, and once more from further inside if that ended on a border."""
-    start, inside = starting_shapes(x, y, low)
-    shape = _least_squares(x, y, start)
-    if not shape.on_edge:
-        return shape
-    return min(shape, _least_squares(x, y, inside), key=lambda s: float(np.sum((s.density(x) - y) ** 2)))
+def _best(x: Floats, y: Floats, low: float | None) -> Floats:
+    """(low, rise, place, k, q) of plain least squares from the best start.
+
+    Once more from further inside if that ended on a border, where least squares may be stuck: the slope there is nil.
+    """
+    start, inside, sign = starting_shapes(x, y, low)
+    problem = _problem(sign, x, y, low)
+    theta, squares = descend(problem, start, _TOLERANCE)
+    if theta[-1] < _EDGE:
+        other, fewer = descend(problem, inside, _TOLERANCE)
+        theta = other if fewer < squares else theta
+    natural: Floats = natural_of(theta, sign)
+    return natural
 
 
-def _least_squares(
-    x: Floats, y: Floats, start: Shape, *, weight: Floats | float = 1.0, tolerance: float = _TOLERANCE
-) -> Shape:
-    return minimise(
-        lambda shape: weight * (shape.density(x) - y), lambda shape: weight * shape.slopes(x), start, tolerance
-    )
+def _problem(sign: float, x: Floats, y: Floats, low: float | None) -> Problem:
+    return Problem(sign=sign, x=x, y=y, whiten=np.ones((1, len(x))), ties=NO_TIES, first=_PARAMETERS - _free(low))
 
 
-def minimise(
-    misfit: Callable[[Shape], Floats], slopes: Callable[[Shape], Floats], start: Shape, tolerance: float
-) -> Shape:
-    """The shape near the start whose misfits (n,), of slopes (free, n), have the least sum of squares."""
-    # MINPACK called directly: least_squares(method="lm") is the same algorithm with more around it. The covariance that
-    # it works out on the side isn't used, and overflows on strips that say nothing.
-    with np.errstate(over="ignore", invalid="ignore"):
-        values, *_ = optimize.leastsq(
-            lambda values: misfit(start.at(values)),
-            start.values,
-            Dfun=lambda values: slopes(start.at(values)),
-            col_deriv=True,
-            full_output=True,
-            ftol=tolerance,
-            xtol=tolerance,
-            gtol=tolerance,
-            maxfev=_MOST_EVALUATIONS,
-        )
-    return start.at(values)
-
-
-def _faulty(x: Floats, y: Floats, shape: Shape) -> Flags:
+def _faulty(x: Floats, y: Floats, curve: Floats, low: float | None) -> Flags:
     """Which of the readings lie off the curve the others agree on."""
     nothing = np.zeros(len(x), dtype=np.bool_)
-    residual = y - shape.density(x)
-    leverage = np.einsum("ij,ji->i", jacobian_of(shape.parameters(), x), _inverse(shape, x))
+    free = _free(low)
+    residual = y - density_of(curve, x)
+    leverage = np.einsum("ij,ji->i", jacobian_of(curve, x), _inverse(curve, x, low))
     studentised = np.abs(residual) / np.sqrt(np.maximum(1.0 - leverage, 1.0 / len(x)))
-    if len(x) <= len(shape.free) + 1 or studentised.max() <= _LOOK_CLOSER_SD * _robust_sd(residual, len(shape.free)):
+    scale = _robust_sd(residual, free)
+    if len(x) <= free + 1 or studentised.max() <= _LOOK_CLOSER_SD * scale:
         return nothing
-    residual = _robust_residual(x, y, shape, f_scale=_robust_sd(residual, len(shape.free)))
-    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, len(shape.free))
+    theta, sign = inner_of(curve)
+    residual = robust_residual(_problem(sign, x, y, low), theta, scale)
+    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, free)
     rest = y[~suspect]
-    enough = max(len(shape.free) + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
+    enough = max(free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
     if not suspect.any() or len(rest) < enough or np.ptp(rest) == 0.0:
         return nothing
-    return suspect & _ruled_out(x, y, ~suspect, shape.held_low)
+    return suspect & _ruled_out(x, y, ~suspect, low)
+
+
+def _free(low: float | None) -> int:
+    return _PARAMETERS if low is None else _PARAMETERS - 1
 
 
 def _robust_sd(residual: Floats, free: int) -> float:
@@ -197,37 +190,25 @@ def _robust_sd(residual: Floats, free: int) -> float:
     return max(float(sd), _LEAST_SD)
 
 
-def _robust_residual(x: Floats, y: Floats, shape: Shape, *, f_scale: float) -> Floats:
-    """Residuals of a fit with Cauchy's loss, by reweighting."""
-    residual = y - shape.density(x)
-    for _ in range(_REWEIGHTINGS):
-        weight = 1.0 / np.sqrt(1.0 + (residual / f_scale) ** 2)
-        shape = _least_squares(x, y, shape, weight=weight, tolerance=_ROUGH)
-        residual = y - shape.density(x)
-    return residual
-
-
 def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags:
     """Which readings the fit to the trusted ones alone excludes by its prediction interval."""
-    shape = _best_shape(x[trusted], y[trusted], low)
-    residual = y - shape.density(x)
-    freedom = int(trusted.sum()) - len(shape.free)
+    curve = _best(x[trusted], y[trusted], low)
+    residual = y - density_of(curve, x)
+    freedom = int(trusted.sum()) - _free(low)
     sd = max(float(np.sqrt(residual[trusted] @ residual[trusted] / freedom)), _LEAST_SD)
-    leverage = np.sum((jacobian_of(shape.parameters(), x) @ _inverse(shape, x[trusted])) ** 2, axis=1)
+    leverage = np.sum((jacobian_of(curve, x) @ _inverse(curve, x[trusted], low)) ** 2, axis=1)
     bound = float(special.stdtrit(freedom, 1.0 - _FALSE_ALARM / (2 * len(x))))
     excluded: Flags = np.abs(residual) > bound * sd * np.sqrt(1.0 + leverage)
     return excluded
 
 
-def _covariance(shape: Shape, x: Floats, used: Flags, variance: float, shared: Floats | None) -> Floats:
-    """Covariance (5, 5) of the parameters from the readings' own noise and an error they share."""
-    inverse = _inverse(shape, x[used])
+def _covariance(inverse: Floats, used: Flags, variance: float, shared: Floats | None, log_h_sd: float) -> Floats:
+    """Covariance (5, 5) of the parameters: of the readings' own noise, and of errors they share."""
     covariance: Floats = variance * (inverse @ inverse.T)
-    if shared is None:
-        return covariance
-    check_shared(shared, x)
-    carried: Floats = inverse @ shared[np.ix_(used, used)] @ inverse.T
-    return covariance + carried
+    if shared is not None:
+        covariance = covariance + inverse @ shared[np.ix_(used, used)] @ inverse.T
+    covariance[_PLACE, _PLACE] += log_h_sd**2  # the whole curve is moved along
+    return covariance
 
 
 def check_shared(shared: Floats, x: Floats) -> None:
@@ -242,14 +223,12 @@ def check_shared(shared: Floats, x: Floats) -> None:
         )
 
 
-def _inverse(shape: Shape, x: Floats) -> Floats:
+def _inverse(curve: Floats, x: Floats, low: float | None) -> Floats:
     """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading.
 
     Zero for what was held.
     """
-    free = list(shape.free)
-    jacobian = jacobian_of(shape.parameters(), x)[:, free]
-    scale = np.maximum(np.linalg.norm(jacobian, axis=0), _NO_EFFECT)
-    inverse = np.zeros((5, len(x)))
-    inverse[free] = np.linalg.pinv(jacobian / scale, rcond=np.finfo(np.float64).eps * len(x)) / scale[:, np.newaxis]
+    first = _PARAMETERS - _free(low)
+    inverse = np.zeros((_PARAMETERS, len(x)))
+    inverse[first:] = pseudo_inverse(jacobian_of(curve, x)[:, first:].copy())
     return inverse

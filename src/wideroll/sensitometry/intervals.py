@@ -4,15 +4,18 @@ The measure is evaluated with the parameters moved a little along each axis of t
 the root of the summed squares of its slopes in standard deviations. Source: GUM (JCGM 100:2008) 5.2; from memory.
 """
 
+import math
 from collections.abc import Callable
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numba import njit
 from scipy import special
 
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import CurveFit, Floats
+from wideroll.sensitometry.richards import LEAST_Q
 
 __all__ = ["check_confidence", "half_width", "value_and_error"]
 
@@ -48,7 +51,12 @@ def half_width(error: Floats | float, degrees_of_freedom: int, confidence: float
     check_confidence(confidence)
     if degrees_of_freedom < 1:
         return np.full_like(error, np.inf)
-    return error * float(special.stdtrit(degrees_of_freedom, 0.5 + confidence / 2.0))
+    return error * _student(degrees_of_freedom, confidence)
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def _student(degrees_of_freedom: int, confidence: float) -> float:
+    return float(special.stdtrit(degrees_of_freedom, 0.5 + confidence / 2.0))
 
 
 def check_confidence(confidence: float) -> None:
@@ -63,19 +71,42 @@ def check_confidence(confidence: float) -> None:
         )
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
 def _error_of(values: Floats, step: float) -> float:
     """Standard error from values at the fit (first) and moved up and down each axis (2 × 5)."""
-    slopes = (values[1:6] - values[6:]) / (2.0 * step)
-    return float(np.sqrt(slopes @ slopes))
+    size = (len(values) - 1) // 2
+    squares = 0.0
+    for i in range(size):
+        squares += ((values[1 + i] - values[1 + size + i]) / (2.0 * step)) ** 2
+    return math.sqrt(squares)
 
 
 @lru_cache(maxsize=_FITS_KEPT)
 def _moved(fit: CurveFit) -> tuple[float, Floats]:
     """The step in standard deviations, and parameters (11, 5) at the fit and up and down each axis."""
-    sd = np.sqrt(np.diag(fit.covariance))
-    scale = np.where(sd > 0.0, sd, 1.0)
-    variances, axes = np.linalg.eigh(fit.covariance / np.outer(scale, scale))
+    step, moved = _axes(fit.parameters, fit.covariance)
+    return step, moved
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _axes(parameters: Floats, covariance: Floats) -> tuple[float, Floats]:
+    size = len(parameters)
+    scale = np.empty(size)
+    for i in range(size):
+        scale[i] = math.sqrt(covariance[i, i]) if covariance[i, i] > 0.0 else 1.0
+    correlation = np.empty((size, size))
+    for i in range(size):
+        for j in range(size):
+            correlation[i, j] = covariance[i, j] / scale[i] / scale[j]
+    variances, axes = np.linalg.eigh(correlation)
     # a badly known rise or q is moved by less than its own size, where the slopes are still straight
-    step = min(_STEP_SD, *(_DOMAIN_SHARE * fit.parameters[i] / scale[i] for i in (_RISE, _Q)))
-    moves = step * (axes * np.sqrt(np.maximum(variances, 0.0)) * scale[:, np.newaxis]).T
-    return float(step), np.concatenate([[fit.parameters], fit.parameters + moves, fit.parameters - moves])
+    step = min(_STEP_SD, _DOMAIN_SHARE * parameters[_RISE] / scale[_RISE])
+    step = min(step, _DOMAIN_SHARE * (parameters[_Q] - LEAST_Q) / scale[_Q])
+    moved = np.empty((2 * size + 1, size))
+    moved[0] = parameters
+    for j in range(size):
+        for i in range(size):
+            move = step * axes[i, j] * math.sqrt(max(variances[j], 0.0)) * scale[i]
+            moved[1 + j, i] = parameters[i] + move
+            moved[1 + size + j, i] = parameters[i] - move
+    return step, moved

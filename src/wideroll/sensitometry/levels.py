@@ -7,11 +7,14 @@ import numpy as np
 
 from wideroll.sensitometry.intervals import half_width, value_and_error
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure
-from wideroll.sensitometry.richards import density_of, gradient_of, inflection_of, log_h_of
+from wideroll.sensitometry.points import densities, log_h_above, useful_ends
+from wideroll.sensitometry.richards import density_on, log_h_on
 
 __all__ = [
     "SPEED_DENSITY",
     "build_measure",
+    "density_at_log_h",
+    "latitude",
     "maximum_density",
     "minimum_density",
     "minimum_reached",
@@ -32,7 +35,6 @@ common practice, for want of a standard's single point."""
 _TOE_REACHED: Final = 0.02
 _SHOULDER_REACHED: Final = 0.05
 _USEFUL_SHARE: Final = 0.3
-_USEFUL_GRID: Final = 301
 _SLACK_LOG_H: Final = 1e-9
 
 
@@ -73,10 +75,10 @@ def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
         2.2
     """
     _, end = _ends(fit)
-    reached = float(fit.parameters[:2].sum() - density_of(fit.parameters, np.array(end))) <= _SHOULDER_REACHED
+    reached = float(fit.parameters[:2].sum()) - density_on(fit.parameters, end) <= _SHOULDER_REACHED
 
     def value(p: Floats) -> Floats:
-        return p[..., 0] + p[..., 1] if reached else density_of(p, np.full(len(p), end))
+        return p[..., 0] + p[..., 1] if reached else densities(p, end)
 
     return build_measure(
         fit,
@@ -101,10 +103,10 @@ def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95)
         -1.936
     """
     above = SPEED_DENSITY[film_type]
-    point = (float(log_h_of(fit.parameters, fit.parameters[0] + above)), float(fit.parameters[0]) + above)
+    point = (log_h_on(fit.parameters, above), float(fit.parameters[0]) + above)
     return build_measure(
         fit,
-        lambda p: log_h_of(p, p[..., 0] + above),
+        lambda p: log_h_above(p, above),
         name="speed point",
         unit="log H",
         confidence=confidence,
@@ -114,32 +116,84 @@ def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95)
     )
 
 
+def density_at_log_h(fit: CurveFit, log_h: float, *, confidence: float = 0.95) -> Measure:
+    """Density of the curve at a given log H; extrapolated outside the readings.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> density_at_log_h(fit, -1.2).name, round(density_at_log_h(fit, -1.2).value, 4)
+        ('density at log H −1.20', 1.2)
+    """
+    beyond = outside(fit, log_h)
+    return build_measure(
+        fit,
+        lambda p: densities(p, log_h),
+        name=f"density at log H {log_h:.2f}".replace("-", "−"),
+        unit="density",
+        confidence=confidence,
+        extrapolated=beyond,
+        note="outside the readings" if beyond else "",
+        construction=Construction(points=((log_h, density_on(fit.parameters, log_h)),)),
+    )
+
+
 def useful_range(fit: CurveFit) -> tuple[float, float]:
     """First and last log H, among the readings, where the slope is at least 0.3 of the greatest.
 
-    The share is that of the fractional-gradient criterion (L. A. Jones; from memory). The greatest slope is taken
-    within the readings, so the range is never empty.
+    The share is that of the fractional-gradient criterion (L. A. Jones; from memory). Where the greatest slope lies
+    beyond the readings, the range is the part of the readings next to it.
 
     Example:
         >>> from wideroll.sensitometry import fit_curve
         >>> x = np.linspace(-3.0, 0.5, 25)
         >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
         >>> first, last = useful_range(fit)
-        >>> round(first, 1), round(last, 1)
-        (-1.8, -0.6)
+        >>> round(first, 2), round(last, 2)
+        (-1.81, -0.59)
     """
-    x = np.linspace(*fit.log_h_range, _USEFUL_GRID)
-    slope = np.abs(gradient_of(fit.parameters, x))
-    greatest = float(np.clip(inflection_of(fit.parameters), *fit.log_h_range))
-    useful = x[slope >= _USEFUL_SHARE * np.abs(gradient_of(fit.parameters, np.array(greatest)))]
-    return (float(useful[0]), float(useful[-1])) if len(useful) else (greatest, greatest)
+    first, last = (float(end) for end in useful_ends(fit.parameters[np.newaxis], _USEFUL_SHARE, *fit.log_h_range)[0])
+    return first, last
+
+
+def latitude(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+    """Length of the useful range in log H; extrapolated, and at least what is given, where the readings end inside it.
+
+    Example:
+        >>> from wideroll.sensitometry import fit_curve
+        >>> x = np.linspace(-3.0, 0.5, 25)
+        >>> fit = fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-4.0 * (x + 1.2))))
+        >>> round(latitude(fit).value, 3)
+        1.216
+    """
+    first, last = fit.log_h_range
+    ends = useful_range(fit)
+    cut = ends[0] <= first or ends[1] >= last
+    points = tuple((x, density_on(fit.parameters, x)) for x in ends)
+
+    def span(p: Floats) -> Floats:
+        places = useful_ends(p, _USEFUL_SHARE, first, last)
+        length: Floats = places[:, 1] - places[:, 0]
+        return length
+
+    return build_measure(
+        fit,
+        span,
+        name="useful range",
+        unit="log H",
+        confidence=confidence,
+        extrapolated=cut,
+        note="the readings end inside it; it is at least this" if cut else "",
+        construction=Construction(points=points),
+    )
 
 
 def minimum_reached(fit: CurveFit) -> bool:
     """Whether the readings come within 0.02 of the curve's minimum density, or it was held."""
     toe, _ = _ends(fit)
     held = bool(fit.covariance[0, 0] == 0.0)
-    return held or float(density_of(fit.parameters, np.array(toe)) - fit.parameters[0]) <= _TOE_REACHED
+    return held or density_on(fit.parameters, toe) - float(fit.parameters[0]) <= _TOE_REACHED
 
 
 def outside(fit: CurveFit, *log_h: float) -> bool:
@@ -171,6 +225,8 @@ def build_measure(
         extrapolated=extrapolated,
         note=note,
         construction=construction or Construction(),
+        standard_uncertainty=error,
+        degrees_of_freedom=float(fit.degrees_of_freedom),
     )
 
 

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -77,6 +78,8 @@ class Strip:
     """Standard uncertainty of the level of log H, the same for all steps: of the sensitometer's calibration."""
     why_unusable: str = ""
     """Why its readings can't be evidence, known before any curve is fitted; empty when they can."""
+    note: str = ""
+    """What else is to be known of its readings, such as how many lay over the densitometer's range."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +125,9 @@ class Curve:
 class CurveFit:
     """A generalised logistic (Richards) curve fitted to one record.
 
-    D(x) = low + rise / (1 + exp(b − k·x))^(1/q), x = log H. ``parameters`` is (low, rise, b, k, q) and ``covariance``
-    (5, 5) is theirs; a parameter that was held fixed has zero variance. k is negative for reversal film.
+    D(x) = low + rise / (1 + q·exp(−k·(x − place)))^(1/q), x = log H. ``parameters`` is (low, rise, place, k, q) and
+    ``covariance`` (5, 5) is theirs; a parameter that was held fixed has zero variance. The slope is greatest at
+    ``place``; k is negative for reversal film.
     """
 
     parameters: Floats
@@ -136,12 +140,20 @@ class CurveFit:
     degrees_of_freedom: int
     faulty_steps: tuple[int, ...] = ()
     """Positions in ``log_h`` of readings set aside because they lie off the curve all others agree on."""
+    log_h_sd: float = 0.0
+    """Standard uncertainty of the level of log H that the covariance holds; all records of a strip share it."""
 
     @property
     def log_h_range(self) -> tuple[float, float]:
         """First and last log H that was used."""
-        x = self.log_h[self.used]
-        return float(x[0]), float(x[-1])
+        return _range_of(self)
+
+
+@lru_cache(maxsize=64)
+def _range_of(fit: CurveFit) -> tuple[float, float]:
+    # a dozen measures of a fit ask for it in turn
+    x = fit.log_h[fit.used]
+    return float(x[0]), float(x[-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

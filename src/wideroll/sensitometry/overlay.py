@@ -16,10 +16,11 @@ import numpy as np
 from scipy import special
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.fitting import check_shared, minimise
+from wideroll.sensitometry.descent import Problem, descend, pseudo_inverse
+from wideroll.sensitometry.fitting import check_shared
 from wideroll.sensitometry.model import AimOverlay, CurveFit, Floats
 from wideroll.sensitometry.richards import density_of, jacobian_of
-from wideroll.sensitometry.shape import LEAST_Q, Shape, shape_of
+from wideroll.sensitometry.shape import inner_of, natural_of
 
 __all__ = ["SHAPE_SPREAD", "overlay_aim"]
 
@@ -27,13 +28,13 @@ SHAPE_SPREAD: Final = (0.05, 0.20)
 """Relative standard deviations of rise and of q between batches of one product. Supposed: the coated weight, to which
 the rise is proportional, is held to a few per cent (common practice)."""
 _TIED: Final = [1, 4]
+_PLACE: Final = 2
 _LEAST_Q_COUNTED: Final = 0.15
 """A smaller q is allowed as much as this one: there a curve answers to q itself, not to its logarithm."""
 _REJECT_BELOW: Final = 0.01
 _LEAST_SD: Final = 0.001
 """Densities are written to thousandths at best: smaller departures say nothing about the shape."""
-_TOLERANCE: Final = 1e-10
-_NO_EFFECT: Final = 1e-30
+_TOLERANCE: Final = 1e-12
 
 
 def overlay_aim(
@@ -62,7 +63,7 @@ def overlay_aim(
         >>> aim, slower = (fit_curve(x, 0.2 + 2.0 / (1.0 + np.exp(-3.0 * (x - place)))) for place in (-1.2, -1.1))
         >>> overlay = overlay_aim(slower, aim)
         >>> np.round(overlay.fit.parameters, 3).tolist(), overlay.same_shape
-        ([0.2, 2.0, -3.3, 3.0, 1.0], True)
+        ([0.2, 2.0, -1.1, 3.0, 1.0], True)
     """
     if not min(shape_spread) > 0.0:
         raise ArgumentError(
@@ -71,21 +72,14 @@ def overlay_aim(
     x, y = fit.log_h[fit.used], fit.density[fit.used]
     whiten = _whitening(fit, shared_covariance)
     known = aim.parameters[_TIED]
-    sd = np.array(shape_spread) * np.maximum(known, [0.0, _LEAST_Q_COUNTED])
-
-    def misfit(shape: Shape) -> Floats:
-        return np.concatenate([whiten @ (shape.density(x) - y), (shape.parameters()[_TIED] - known) / sd])
-
-    def slopes(shape: Shape) -> Floats:
-        rise, q = shape.parameters()[_TIED]
-        ties = np.zeros((5, 2))
-        ties[_TIED, [0, 1]] = np.array([rise, q - LEAST_Q]) / sd
-        return np.hstack([shape.slopes(x) @ whiten.T, ties])
-
-    shape = minimise(misfit, slopes, shape_of(aim.parameters), _TOLERANCE)
-    squares = float(np.sum(misfit(shape) ** 2))
+    sd = np.array(shape_spread) * np.maximum(np.abs(known), [0.0, _LEAST_Q_COUNTED])
+    ties = np.stack([known, 1.0 / sd], axis=-1)
+    start, sign = inner_of(aim.parameters)
+    problem = Problem(sign=sign, x=x, y=y, whiten=whiten, ties=ties, first=0)
+    theta, squares = descend(problem, start, _TOLERANCE)
     p_value = _p_value(fit, squares, whiten)
-    return AimOverlay(fit=_laid(shape, fit, whiten, sd, squares), p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
+    laid = _laid(natural_of(theta, sign), fit, whiten, sd, squares)
+    return AimOverlay(fit=laid, p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
 
 
 def _whitening(fit: CurveFit, shared: Floats | None) -> Floats:
@@ -108,22 +102,24 @@ def _p_value(fit: CurveFit, squares: float, whiten: Floats) -> float:
     return float(special.fdtrc(len(_TIED), fit.degrees_of_freedom, added / len(_TIED)))
 
 
-def _laid(shape: Shape, fit: CurveFit, whiten: Floats, sd: Floats, squares: float) -> CurveFit:
+def _laid(parameters: Floats, fit: CurveFit, whiten: Floats, sd: Floats, squares: float) -> CurveFit:
     x, y = fit.log_h[fit.used], fit.density[fit.used]
-    parameters, freedom = shape.parameters(), fit.degrees_of_freedom + len(_TIED)
+    freedom = fit.degrees_of_freedom + len(_TIED)
     ties = np.zeros((len(_TIED), 5))
     ties[[0, 1], _TIED] = 1.0 / sd
     jacobian = np.vstack([whiten @ jacobian_of(parameters, x), ties])
-    scale = np.maximum(np.linalg.norm(jacobian, axis=0), _NO_EFFECT)
-    inverse = np.linalg.pinv(jacobian / scale) / scale[:, np.newaxis]
+    inverse = pseudo_inverse(jacobian)
     residual = density_of(parameters, x) - y
+    covariance = squares / freedom * (inverse @ inverse.T)
+    covariance[_PLACE, _PLACE] += fit.log_h_sd**2
     return CurveFit(
         parameters=parameters,
-        covariance=squares / freedom * (inverse @ inverse.T),
+        covariance=covariance,
         log_h=fit.log_h,
         density=fit.density,
         used=fit.used,
         residual_sd=float(np.sqrt(residual @ residual / freedom)),
         degrees_of_freedom=freedom,
         faulty_steps=fit.faulty_steps,
+        log_h_sd=fit.log_h_sd,
     )

@@ -1,64 +1,165 @@
-"""The Richards curve: D(x) = low + rise / (1 + exp(b − k·x))^(1/q), x = log H.
+"""The Richards curve: D(x) = low + rise · S(k·(x − place)), S(z) = (1 + q·exp(−z))^(−1/q), x = log H.
 
-Source: F. J. Richards, J. Exp. Bot. 10 (1959) 290, in the form of the NIST StRD problem Rat43. The last axis of
-``parameters`` is (low, rise, b, k, q); all functions broadcast over the axes before it, so that many curves, or one
-curve with its parameters moved, are evaluated at once. k has the sign of the slope: a reversal film's is negative.
+Source: F. J. Richards, J. Exp. Bot. 10 (1959) 290. The last axis of ``parameters`` is (low, rise, place, k, q); all
+functions broadcast over the axes before it, so that many curves, or one curve with its parameters moved, are evaluated
+at once. ``place`` is where the slope is greatest. k has the sign of the slope: a reversal film's is negative.
+
+q is the skew: 1 is the logistic curve; at 0 lies Gompertz's, exp(−exp(−z)), through which the family runs smoothly on
+to negative q, where the toe ends at a place of its own instead of creeping up for ever. A border at 0 would cut off the
+likelihood of films whose toe is near that form, and their intervals with it. In the form of NIST's StRD problem Rat43,
+(1 + exp(b − k·x))^(−1/q), b is ln q + k·place.
 """
 
-import numpy as np
-from scipy.special import expit
+import math
+from collections.abc import Callable
+from typing import Any, Final
+
+from numba import float64, guvectorize, njit
 
 from wideroll.sensitometry.model import Floats
 
-__all__ = ["density_of", "gradient_of", "inflection_of", "jacobian_of", "log_h_of"]
+__all__ = [
+    "LEAST_Q",
+    "density_of",
+    "density_on",
+    "gradient_of",
+    "gradient_on",
+    "inflection_of",
+    "jacobian_of",
+    "log_h_of",
+    "log_h_on",
+    "share_and_slopes",
+    "slope_place_on",
+]
+
+LEAST_Q: Final = -0.5
+"""There the toe ends like a parabola; beyond it the curve would begin with ever sharper a corner."""
+_NEAR_GOMPERTZ: Final = 1e-9
+_STRAIGHT: Final = 1e-3
+_MOST_EXPONENT: Final = 300.0
+_HALVINGS: Final = 60
+_FARTHEST: Final = 200.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def density_on(p: Floats, x: float) -> float:
+    """Density of the curve with parameters (5,) at log H."""
+    return p[0] + p[1] * share_and_slopes(p[3] * (x - p[2]), p[4])[0] if math.isfinite(x) else math.nan
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def gradient_on(p: Floats, x: float) -> float:
+    """Slope of the curve with parameters (5,) at log H."""
+    return p[1] * p[3] * share_and_slopes(p[3] * (x - p[2]), p[4])[1] if math.isfinite(x) else math.nan
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def log_h_on(p: Floats, above: float) -> float:
+    """Log H where the curve with parameters (5,) lies so far above its minimum; NaN where it never does."""
+    share = above / p[1]
+    if not 0.0 < share < 1.0:
+        return math.nan
+    rest = -math.log(share)
+    t = p[4] * rest
+    if abs(p[4]) < _NEAR_GOMPERTZ:
+        logarithm = math.log(rest)
+    elif t > 1.0:  # a toe so far out that exp t may overflow
+        logarithm = t + math.log1p(-math.exp(-t)) - math.log(p[4])
+    else:
+        logarithm = math.log(math.expm1(t) / p[4])
+    return p[2] - logarithm / p[3]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def slope_place_on(p: Floats, share: float, side: float) -> float:
+    """Log H beside the steepest place (side −1 or 1 along log H) where the slope has fallen to a share of its greatest.
+
+    Where the toe ends before that, the end of the toe.
+    """
+    least = share * share_and_slopes(0.0, p[4])[1]
+    way = side if p[3] > 0.0 else -side
+    inside, outside = 0.0, _FARTHEST
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (inside + outside)
+        if share_and_slopes(way * middle, p[4])[1] >= least:
+            inside = middle
+        else:
+            outside = middle
+    return p[2] + way * inside / p[3]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def share_and_slopes(z: float, q: float) -> tuple[float, float, float]:
+    """S, dS/dz and dS/dq."""
+    e = math.exp(min(-z, _MOST_EXPONENT))
+    v = q * e
+    if v <= -1.0:
+        return 0.0, 0.0, 0.0
+    share = math.exp(-e) if abs(q) < _NEAR_GOMPERTZ else math.exp(-math.log1p(v) / q)
+    if share == 0.0:
+        return 0.0, 0.0, 0.0
+    by_z = share * e / (1.0 + v)
+    # its two terms nearly cancel where v is small; then their series
+    curl = (
+        e * e * (0.5 - 2.0 * v / 3.0 + 0.75 * v * v) if abs(v) < _STRAIGHT else math.log1p(v) / q**2 - e / q / (1 + v)
+    )
+    return share, by_z, share * curl
 
 
 def density_of(parameters: Floats, log_h: Floats) -> Floats:
     """Density at log H, both of the shape before the last axis of ``parameters``."""
-    low, rise, b, k, q = _parts(parameters)
-    density: Floats = low + rise * np.exp(-_softplus(b - k * log_h) / q)
+    density: Floats = _density.ufunc(parameters, log_h)
     return density
 
 
 def gradient_of(parameters: Floats, log_h: Floats) -> Floats:
     """Slope dD/d(log H), with its sign."""
-    _, rise, b, k, q = _parts(parameters)
-    z = b - k * log_h
-    slope: Floats = rise * np.exp(-_softplus(z) / q) * k / q * expit(z)
-    return slope
+    gradient: Floats = _gradient.ufunc(parameters, log_h)
+    return gradient
 
 
 def log_h_of(parameters: Floats, density: Floats) -> Floats:
     """Log H at which the curve has the density; NaN where it never does."""
-    low, rise, b, k, q = _parts(parameters)
-    share = (density - low) / rise
-    inside = (share > 0.0) & (share < 1.0)
-    # u = share^(−q) − 1, its logarithm in a form that neither overflows in the toe nor cancels at the shoulder
-    t = -q * np.log(np.where(inside, share, 0.5))
-    return np.where(inside, (b - t - np.log(-np.expm1(-t))) / k, np.nan)
+    log_h: Floats = _log_h.ufunc(parameters, density)
+    return log_h
 
 
 def inflection_of(parameters: Floats) -> Floats:
-    """Log H of the greatest slope, where exp(b − k·x) = q."""
-    return (parameters[..., 2] - np.log(parameters[..., 4])) / parameters[..., 3]
+    """Log H of the greatest slope."""
+    return parameters[..., 2]
 
 
 def jacobian_of(parameters: Floats, log_h: Floats) -> Floats:
-    """Derivatives of density by (low, rise, b, k, q), shape of ``log_h`` with a last axis of 5."""
-    _, rise, b, k, q = _parts(parameters)
-    z = b - k * log_h
-    softplus = _softplus(z)
-    share = np.exp(-softplus / q)
-    by_b = -rise * share / q * expit(z)
-    return np.stack([np.ones_like(z), share, by_b, -log_h * by_b, rise * share * softplus / q**2], axis=-1)
+    """Derivatives of density by (low, rise, place, k, q), shape of ``log_h`` with a last axis of 5."""
+    jacobian: Floats = _jacobian.ufunc(parameters, log_h)
+    return jacobian
 
 
-def _softplus(z: Floats) -> Floats:
-    """ln(1 + exp z), quiet on NaN where the library's own form warns."""
-    value: Floats = np.maximum(z, 0.0) + np.log1p(np.exp(-np.abs(z)))
-    return value
+_compiled: Callable[..., Any] = guvectorize
+_TO_EACH: Final = [(float64[:], float64, float64[:])]
 
 
-def _parts(parameters: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    p = parameters
-    return p[..., 0], p[..., 1], p[..., 2], p[..., 3], p[..., 4]
+@_compiled(_TO_EACH, "(n),()->()", cache=True, nopython=True)
+def _density(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202 (compiled: no types in the signature)
+    out[0] = density_on(p, x)
+
+
+@_compiled(_TO_EACH, "(n),()->()", cache=True, nopython=True)
+def _gradient(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    out[0] = gradient_on(p, x)
+
+
+@_compiled([(float64[:], float64, float64[:])], "(n),()->(n)", cache=True, nopython=True)
+def _jacobian(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    off = x - p[2]
+    share, by_z, by_q = share_and_slopes(p[3] * off, p[4])
+    out[0] = 1.0
+    out[1] = share
+    out[2] = -p[1] * by_z * p[3]
+    out[3] = p[1] * by_z * off
+    out[4] = p[1] * by_q
+
+
+@_compiled(_TO_EACH, "(n),()->()", cache=True, nopython=True)
+def _log_h(p, density, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    out[0] = log_h_on(p, density - p[0])

@@ -13,9 +13,9 @@ import numpy as np
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.intervals import half_width, value_and_error
 from wideroll.sensitometry.levels import SPEED_DENSITY, minimum_reached, outside
-from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, IsoSpeed, Measure, Record
-from wideroll.sensitometry.reversal import TOE_DENSITY, shoulder_density
-from wideroll.sensitometry.richards import density_of, log_h_of
+from wideroll.sensitometry.model import Construction, CurveFit, FilmType, IsoSpeed, Measure, Record
+from wideroll.sensitometry.points import log_h_above, reversal_chords
+from wideroll.sensitometry.richards import density_on
 
 __all__ = ["iso6_speed", "iso2240_speed", "iso5800_speed", "iso_speed", "round_speed"]
 
@@ -135,9 +135,9 @@ def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
     x, error = _log_h_above(fit, SPEED_DENSITY[FilmType.BLACK_AND_WHITE])
     if not _real(x):
         return _no_speed(FilmType.BLACK_AND_WHITE, "the curve doesn't reach the speed point")
-    speed_point = (x, float(density_of(fit.parameters, np.array(x))))
+    speed_point = (x, density_on(fit.parameters, x))
     contrast_x = x + _ISO6_CONTRAST_LOG_H
-    contrast_point = (contrast_x, float(density_of(fit.parameters, np.array(contrast_x))))
+    contrast_point = (contrast_x, density_on(fit.parameters, contrast_x))
     rise = contrast_point[1] - speed_point[1]
     met = abs(rise - _ISO6_CONTRAST_DENSITY) <= _ISO6_TOLERANCE
     note = (
@@ -177,14 +177,12 @@ def _colour_negative(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
 def _colour_reversal(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     fit = fits[Record.VISUAL]
 
-    def places(p: Floats) -> tuple[Floats, Floats]:
-        return log_h_of(p, p[..., 0] + TOE_DENSITY), log_h_of(p, p[..., 0] + shoulder_density(p))
-
-    toe, shoulder = (float(x[0]) for x in places(fit.parameters[np.newaxis]))
+    chord = [float(part) for part in reversal_chords(fit.parameters[np.newaxis])[0]]
+    toe, shoulder = chord[0], chord[2]
     if not _real(toe, shoulder):
         return _no_speed(FilmType.COLOUR_REVERSAL, "the curve doesn't reach the points of ISO 2240")
-    _, error = value_and_error(fit, lambda p: 0.5 * np.add(*places(p)))
-    points = tuple((x, float(density_of(fit.parameters, np.array(x)))) for x in (toe, shoulder))
+    _, error = value_and_error(fit, lambda p: 0.5 * reversal_chords(p)[:, ::2].sum(axis=1))
+    points = ((toe, chord[1]), (shoulder, chord[3]))
     return _speed(
         FilmType.COLOUR_REVERSAL,
         iso2240_speed(10.0**toe, 10.0**shoulder),
@@ -235,7 +233,7 @@ def _no_speed(film_type: FilmType, why: str) -> IsoSpeed:
 
 
 def _log_h_above(fit: CurveFit, above: float) -> tuple[float, float]:
-    return value_and_error(fit, lambda p: log_h_of(p, p[..., 0] + above))
+    return value_and_error(fit, lambda p: log_h_above(p, above))
 
 
 def _real(*log_h: float) -> bool:

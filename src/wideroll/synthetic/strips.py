@@ -45,10 +45,10 @@ class _Layer:
     speed_log_h: float
 
     def parameters(self, speed_density: float) -> Floats:
-        """(low, rise, b, k, q) of the Richards curve."""
-        k = self.gamma / (abs(self.rise) * (1.0 + self.skew) ** (-(1.0 + self.skew) / self.skew))
-        b = k * self.speed_log_h + np.log((speed_density / self.rise) ** -self.skew - 1.0)
-        return np.array([self.low, self.rise, b, k, self.skew])
+        """(low, rise, place, k, q) of the Richards curve."""
+        k = self.gamma / (self.rise * (1.0 + self.skew) ** (-(1.0 + self.skew) / self.skew))
+        place = self.speed_log_h + np.log(((speed_density / self.rise) ** -self.skew - 1.0) / self.skew) / k
+        return np.array([self.low, self.rise, place, k, self.skew])
 
 
 _COLOUR_NEGATIVE: Final = {
@@ -116,7 +116,7 @@ class StripTruth:
     contrast_factor: Mapping[Record, float]
     dmin_offset: Mapping[Record, float]
     parameters: Mapping[Record, Floats]
-    """(low, rise, b, k, q) of each record's Richards curve, see ``CurveFit``."""
+    """(low, rise, place, k, q) of each record's Richards curve, see ``CurveFit``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -128,7 +128,7 @@ class StripSet:
 
 
 def aim_parameters(film_type: FilmType) -> Mapping[Record, Floats]:
-    """Richards parameters (low, rise, b, k, q) of an invented film on aim.
+    """Richards parameters (low, rise, place, k, q) of an invented film on aim.
 
     Example:
         >>> aim_parameters(FilmType.COLOUR_NEGATIVE)[Record.BLUE][:2].tolist()
@@ -188,14 +188,13 @@ def _truth(recipe: StripRecipe) -> StripTruth:
     factor = {record: recipe.contrast_factor.get(record, 1.0) for record in aims}
     offset = {record: recipe.dmin_offset.get(record, 0.0) for record in aims}
     parameters: dict[Record, Floats] = {}
-    for record, (low, rise, b, k, q) in aims.items():
-        # stretching about the speed point keeps b − k·x there; then it moves by the shift
+    for record, (low, rise, place, k, q) in aims.items():
+        # stretched about the speed point, which then moves by the shift
         speed_x = _FILMS[recipe.film_type][record].speed_log_h
-        steeper = k * factor[record]
-        place = b - k * speed_x + steeper * (speed_x + shift[record])
-        skew = recipe.skew_factor.get(record, 1.0)
+        moved = speed_x + shift[record] + (place - speed_x) / factor[record]
+        rise_factor, skew_factor = recipe.rise_factor.get(record, 1.0), recipe.skew_factor.get(record, 1.0)
         parameters[record] = np.array(
-            [low + offset[record], rise * recipe.rise_factor.get(record, 1.0), place + np.log(skew), steeper, q * skew]
+            [low + offset[record], rise * rise_factor, moved, k * factor[record], q * skew_factor]
         )
     return StripTruth(
         recipe=recipe, shift_log_h=shift, contrast_factor=factor, dmin_offset=offset, parameters=parameters
@@ -218,8 +217,8 @@ def _strip(recipe: StripRecipe, truth: StripTruth) -> Strip:
 
 
 def _density(parameters: Floats, log_h: Floats) -> Floats:
-    low, rise, b, k, q = parameters
-    density: Floats = low + rise * (1.0 + np.exp(b - k * log_h)) ** (-1.0 / q)
+    low, rise, place, k, q = parameters
+    density: Floats = low + rise * (1.0 + q * np.exp(-k * (log_h - place))) ** (-1.0 / q)
     return density
 
 

@@ -41,7 +41,7 @@ def test_no_worse_than_a_general_fit_from_the_truth(seed, film_type):
     truth = aim_parameters(film_type)[Record.VISUAL if film_type is FilmType.BLACK_AND_WHITE else Record.GREEN]
     density = noisy(truth, log_h, seed)
     fit = fit_curve(log_h, density, set_aside=False)
-    bounds = ([-1, 0.05, -60, -60, 0.02], [5, 60, 60, 60, 60])
+    bounds = ([-1, 0.05, -60, -60, -0.499], [5, 60, 60, 60, 60])
     oracle = optimize.least_squares(
         lambda p: density_of(p, log_h) - density, truth, bounds=bounds, x_scale=np.abs(truth)
     )

@@ -16,7 +16,7 @@ from wideroll.sensitometry import (
     speed_point,
     useful_range,
 )
-from wideroll.sensitometry.reversal import shoulder_density
+from wideroll.sensitometry.points import shoulder_above
 from wideroll.sensitometry.richards import density_of, gradient_of, log_h_of
 from wideroll.synthetic.strips import aim_parameters
 
@@ -98,8 +98,8 @@ def test_average_gradient_of_reversal_film_is_positive(exact, reversal, log_h):
 
 def test_the_upper_point_of_reversal_film_is_the_tangent_on_a_soft_shoulder():
     """When the line from T touches the shoulder before 2.0 above minimum, the touching point is taken."""
-    soft = np.array([0.15, 2.2, 2.5, -2.5, 1.0])
-    found = float(shoulder_density(soft[np.newaxis])[0])
+    soft = np.array([0.15, 2.2, -1.0, -2.5, 1.0])
+    found = shoulder_above(soft)
     start = log_h_of(soft, 0.15 + 0.20)
     x = np.linspace(start - 3.0, start - 0.05, 200_001)
     slopes = (density_of(soft, x) - 0.35) / (start - x)
