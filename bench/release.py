@@ -1,12 +1,15 @@
 """How often a release is wrong, and how well dirty stretches are found, over many invented rolls.
 
-Three questions, each against a named baseline in the same run:
+Four questions, each against a named baseline in the same run:
 
 - Of rolls that are truly above the limit, how many does the rate criterion release? At most 1 − confidence is stated
   (consumer's risk); the baseline compares the bare rate found with the limit.
 - Of good rolls at half the limit, how many does it release (producer's side)? The baseline is the same comparison.
 - Of a dirty stretch, how much is cut out, and how much good web with it? The baseline cuts out whole tiles of the
   window's length whose bare rate is above the limit.
+- Of readings that truly lie beyond their limit, how many are released, and of those within it, how many are cut out?
+  The risk stated is the most of either; the baseline compares the bare value with the limit. The uncertainty is itself
+  estimated, with few degrees of freedom.
 """
 
 import argparse
@@ -15,13 +18,15 @@ import math
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from wideroll.release import Consequence, Criterion, Evidence, Measurand, Verdict, decide
+from wideroll.release import Consequence, Criterion, Evidence, Measurand, Reading, Verdict, decide
+from wideroll.release.readings import judge_readings
 from wideroll.roll import MARKS_SCHEMA, Coverage, Extent
 
 LIMIT = 2.0
@@ -52,6 +57,19 @@ LOCAL = Criterion(
     confidence=CONFIDENCE,
     window_m=WINDOW_M,
 )
+SPEED = Criterion(
+    name="speed",
+    measurand=Measurand.READING,
+    limit=0.06,
+    unit="log H",
+    consequence=Consequence.CUT_OUT,
+    subject="speed deviation",
+    confidence=CONFIDENCE,
+)
+FREEDOM = 6
+READING_RATIOS = (0.0, 0.5, 0.9999, 1.0001, 1.2, 1.5)
+READING_SHARES = (0.1, 0.3)
+"""Standard uncertainties of a reading as a share of its limit."""
 Floats = NDArray[np.float64]
 
 
@@ -93,6 +111,31 @@ def released(rolls: int, ratio: float, criteria: Sequence[Criterion], rng: np.ra
         ours += verdict in {Verdict.RELEASE, Verdict.CUT_OUT}
         bare += len(along) / whole.area_m2 <= LIMIT
     return ours / rolls, bare / rolls
+
+
+def readings(draws: int, ratio: float, share: float, rng: np.random.Generator) -> dict[str, float]:
+    """Shares of batches truly off by ``ratio`` × the limit that are released, cut out, and released by bare value."""
+    whole, counts = roll(10.0), {"release": 0.0, "cut out": 0.0, "bare": 0.0}
+    empty = evidence(whole, np.empty(0), rng)
+    sd = share * SPEED.limit
+    for value in ratio * SPEED.limit + rng.normal(0.0, sd, draws):
+        error = sd * math.sqrt(rng.chisquare(FREEDOM) / FREEDOM)
+        reading = Reading(
+            subject=SPEED.subject,
+            extent=whole,
+            value=float(value),
+            low=float(value) - 2.45 * error,
+            high=float(value) + 2.45 * error,
+            unit=SPEED.unit,
+            source="invented",
+            standard_uncertainty=error,
+            degrees_of_freedom=FREEDOM,
+        )
+        verdict = judge_readings(SPEED, replace(empty, readings=(reading,)))[0].finding.verdict
+        counts["release"] += (verdict is Verdict.RELEASE) / draws
+        counts["cut out"] += (verdict is Verdict.CUT_OUT) / draws
+        counts["bare"] += (abs(value) <= SPEED.limit) / draws
+    return counts
 
 
 def dirty(rolls: int, rng: np.random.Generator) -> dict[str, float]:
@@ -144,6 +187,12 @@ def main() -> int:
     good = {ratio: released(rolls // 2, ratio, [RATE], rng) for ratio in (0.5, 0.8)}
     for ratio, (ours, bare) in good.items():
         print(f"{ratio:>17g}   {ours:>18.2%}   {bare:>25.2%}   (good rolls)")
+    print(f"true deviation / limit   u / limit   released   cut out   released by |found| ≤ limit   ({rolls} readings)")
+    told = {(ratio, share): readings(rolls, ratio, share, rng) for share in READING_SHARES for ratio in READING_RATIOS}
+    for (ratio, share), row in told.items():
+        print(f"{ratio:>22g}   {share:>9g}   {row['release']:>8.2%}   {row['cut out']:>7.2%}   {row['bare']:>27.2%}")
+    let_through = max((row["release"], row["bare"]) for (ratio, _), row in told.items() if ratio > 1.0)
+    lost = max(row["cut out"] for (ratio, _), row in told.items() if ratio < 1.0)
     found = dirty(rolls // 10, rng)
     print(f"dirty stretch of {DIRTY_M:g} m at {DIRTY_RATE:g} per m², limit {LOCAL_LIMIT:g} per m² in {WINDOW_M:g} m:")
     print(f"  cut out {found['cut']:.1%} of it with {found['good_m']:.2f} m of good web")
@@ -159,6 +208,13 @@ def main() -> int:
         ),
         _figure("the same, stretches cut out first", both, "", ""),
         _figure("good rolls at half the limit released", good[0.5][0], f"found ≤ limit: {good[0.5][1]:.2%}", "0.95"),
+        _figure(
+            "readings beyond their limit released",
+            let_through[0],
+            f"|found| ≤ limit: {let_through[1]:.2%}",
+            f"at most {risk + noise:.4f}",
+        ),
+        _figure("readings within their limit cut out", lost, "", f"at most {risk + noise:.4f}"),
         _figure("share of a dirty stretch cut out", found["cut"], f"whole tiles: {found['cut_tiles']:.2%}", "0.95"),
         _figure(
             "good web lost with it, m", found["good_m"], f"whole tiles: {found['good_m_tiles']:.2f} m", "half of tiles'"
@@ -166,6 +222,11 @@ def main() -> int:
     ]
     floors = {
         f"consumer's risk {worst:.2%}, stated {risk:.0%} (+ {noise:.2%} chance)": worst <= risk + noise,
+        f"readings beyond their limit released {let_through[0]:.2%}, stated {risk:.0%} (+ {noise:.2%} chance)": (
+            let_through[0] <= risk + noise
+        ),
+        f"readings within their limit cut out {lost:.2%}, stated {risk:.0%} (+ {noise:.2%} chance)": lost
+        <= risk + noise,
         f"good rolls at half the limit released {good[0.5][0]:.1%}, floor 95 %": good[0.5][0] >= 0.95,
         f"dirty stretch cut out {found['cut']:.1%}, floor 95 %": found["cut"] >= 0.95,
         f"good web lost {found['good_m']:.2f} m, ceiling half of tiles' {found['good_m_tiles']:.2f} m": (

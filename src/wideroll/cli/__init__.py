@@ -7,7 +7,23 @@ from wideroll.cli.app import app, main
 from wideroll.cli.deciding import cut, decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
-from wideroll.cli.rooms import examine, repeats, strips
+from wideroll.cli.instruments import instruments
+from wideroll.cli.processors import processors
+from wideroll.cli.rooms import examine, repeats
 from wideroll.cli.scanning import scan
+from wideroll.cli.strips import strips
 
-__all__ = ["app", "cut", "decide", "demo", "examine", "farm", "main", "repeats", "scan", "strips"]
+__all__ = [
+    "app",
+    "cut",
+    "decide",
+    "demo",
+    "examine",
+    "farm",
+    "instruments",
+    "main",
+    "processors",
+    "repeats",
+    "scan",
+    "strips",
+]

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-__all__ = ["Capability", "Chart", "ControlLimits", "RuleBreak"]
+__all__ = ["Capability", "Chart", "ControlLimits", "JointChart", "RuleBreak"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +35,46 @@ class Chart:
     limits: ControlLimits
     breaks: tuple[RuleBreak, ...]
     each: tuple[ControlLimits, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointChart:
+    """Charts of several quantities of one process, in one sequence of points, whose newest point is judged.
+
+    ``charts`` has one for each quantity over the points from ``start`` on; it is empty where there are too few of them
+    to set limits by. All other numbers count points from 0.
+    """
+
+    charts: tuple[Chart, ...]
+    start: int
+    """First point of the present base period; what came before the process was last adjusted says nothing of it."""
+    baseline: tuple[int, ...]
+    """Points that set the limits, or that will, once there are enough."""
+    excluded: tuple[int, ...]
+    """Points left out of the base period because they lie off the others."""
+    wanted: int
+    """Points that the base period must have."""
+    false_alarm: float
+    """Chance that the newest point of a steady process lies beyond a limit of any quantity."""
+
+    @property
+    def beyond(self) -> tuple[int, ...]:
+        """Quantities of which the newest point lies beyond a limit."""
+        return tuple(
+            number
+            for number, chart in enumerate(self.charts)
+            if not chart.limits.low <= chart.points[-1] <= chart.limits.high
+        )
+
+    @property
+    def warnings(self) -> tuple[tuple[int, str], ...]:
+        """Rules that the newest point breaks in quantities of which it isn't beyond a limit: quantity and rule."""
+        return tuple(
+            (number, found.rule)
+            for number, chart in enumerate(self.charts)
+            for found in chart.breaks
+            if found.index == len(chart.points) - 1 and number not in self.beyond
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,15 +3,17 @@
 Nothing here computes or judges, and nothing here writes.
 """
 
-from wideroll.readers.bare_strips import read_bare_strips
+from wideroll.readers.bare_strips import BareFile, read_bare_file, read_bare_strips
 from wideroll.readers.plant_folder import PlantFolder
 from wideroll.readers.raster import open_raster
 from wideroll.readers.raster_file import RasterFile
 from wideroll.readers.raster_segments import Damage, SegmentedRaster, open_segments
 from wideroll.readers.read_ahead import read_ahead
+from wideroll.readers.spectra_files import read_spectra
 from wideroll.readers.strip_files import read_strips
 
 __all__ = [
+    "BareFile",
     "Damage",
     "PlantFolder",
     "RasterFile",
@@ -19,6 +21,8 @@ __all__ = [
     "open_raster",
     "open_segments",
     "read_ahead",
+    "read_bare_file",
     "read_bare_strips",
+    "read_spectra",
     "read_strips",
 ]

@@ -25,9 +25,22 @@ class CriterionTable(FileModel):
     kinds: tuple[str, ...] = ()
     least_size: Millimetres = 0.0
     confidence: Annotated[float, Field(ge=0.5, lt=1, strict=True)] = 0.95
+    risk: Annotated[float, Field(gt=0, le=0.5, strict=True)] | None = None
     window: Metres = 1.0
     guard_along: Metres = 0.0
     guard_across: Millimetres = 0.0
+
+    @model_validator(mode="after")
+    def _risk_or_confidence(self) -> "CriterionTable":
+        """They are one number, so that only one of them may be given."""
+        if self.risk is not None and "confidence" in self.model_fields_set:
+            raise ArgumentError(
+                where=f"criterion {self.name}, risk",
+                rule="is 1 − confidence, so that only one of the two may be given",
+                value=self.risk,
+                mend="Leave one of them out.",
+            )
+        return self
 
     @model_validator(mode="after")
     def _known_words(self) -> "CriterionTable":
@@ -57,7 +70,7 @@ class CriterionTable(FileModel):
             subject=self.subject,
             kinds=self.kinds,
             least_size_mm=self.least_size,
-            confidence=self.confidence,
+            confidence=self.confidence if self.risk is None else 1.0 - self.risk,
             window_m=self.window,
             guard_m=self.guard_along,
             guard_mm=self.guard_across,

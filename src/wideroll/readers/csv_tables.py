@@ -14,7 +14,7 @@ from wideroll.readers.fields import MOST_MM
 from wideroll.readers.toml_files import read_text
 from wideroll.roll import Length, parse_length
 
-__all__ = ["Row", "read_table"]
+__all__ = ["Row", "read_table", "split_lines"]
 
 Value = TypeVar("Value")
 NOT_READ: Final = "-"
@@ -98,11 +98,7 @@ def read_table(
         InputError: when a needed column is missing, an unknown one is there, a line has more or fewer cells than the
             header, or there are no rows though there must be.
     """
-    numbered = [(n, text) for n, text in enumerate(read_text(path).split("\n"), 1) if _holds_data(text)]
-    if not numbered:
-        raise InputError(where=str(path), rule="the table must have a header and rows", mend="Add them.")
-    delimiter = max(";\t,", key=numbered[0][1].count)
-    lines = _split(path, numbered, delimiter)
+    _, lines = split_lines(path, read_text(path))
     header_line, header = next(lines)
     names = [cell.lower() for cell in header]
     _check_header(path, header_line, names, needed=needed, allowed=allowed)
@@ -121,6 +117,19 @@ def read_table(
     if not rows and not may_be_empty:
         raise InputError(where=str(path), rule="the table must have rows below its header", mend="Add them.")
     return rows
+
+
+def split_lines(path: Path, text: str, *, delimiter: str = "") -> tuple[str, Iterator[tuple[int, list[str]]]]:
+    """The separator, that of the first line unless given, and each line that isn't a remark: its number and its cells.
+
+    Raises:
+        InputError: when there is no line, or (while they are read) one isn't CSV.
+    """
+    numbered = [(n, line) for n, line in enumerate(text.split("\n"), 1) if _holds_data(line)]
+    if not numbered:
+        raise InputError(where=str(path), rule="the table must have a header and rows", mend="Add them.")
+    delimiter = delimiter or max(";\t,", key=numbered[0][1].count)
+    return delimiter, _split(path, numbered, delimiter)
 
 
 def _split(path: Path, numbered: list[tuple[int, str]], delimiter: str) -> Iterator[tuple[int, list[str]]]:

@@ -30,7 +30,6 @@ __all__ = [
     "AimsTable",
     "BatchTable",
     "CuttingTable",
-    "ExposureFile",
     "PlantFile",
     "ProductFile",
     "ReferenceTable",
@@ -42,7 +41,6 @@ __all__ = [
 
 
 _LEAST_AIM_POINTS: Final = 5
-_LEAST_STEPS: Final = 5
 
 
 class RollerTable(FileModel):
@@ -293,34 +291,6 @@ class RollFile(FileModel):
             for b in sorted(self.batches, key=lambda b: b.along_from)
         )
         return RollCard(name=name, product=self.product, length_m=self.length, batches=batches, splices_m=self.splices)
-
-
-class ExposureFile(FileModel):
-    """rolls/<roll>/strips/exposure.toml: how the strips were exposed."""
-
-    illuminance_lx: Positive
-    time_s: Positive
-    steps: Annotated[int, Field(ge=_LEAST_STEPS, le=100, strict=True)] | None = None
-    increment_density: Positive | None = None
-    step_density: Annotated[tuple[Finite, ...], Field(min_length=_LEAST_STEPS)] | None = None
-
-    @model_validator(mode="after")
-    def _one_tablet(self) -> "ExposureFile":
-        named = [part is not None for part in (self.steps, self.increment_density)]
-        if not (all(named) if self.step_density is None else not any(named)):
-            raise ArgumentError(
-                where="step tablet",
-                rule="give either steps and increment_density, or step_density",
-                mend="For the usual tablet: steps = 21 and increment_density = 0.15.",
-            )
-        if self.step_density is not None and len(set(self.step_density)) < len(self.step_density):
-            raise ArgumentError(
-                where="step_density",
-                rule="no two steps have the same density",
-                value=list(self.step_density),
-                mend="Take them from the tablet's calibration.",
-            )
-        return self
 
 
 def _array(values: tuple[float, ...]) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":

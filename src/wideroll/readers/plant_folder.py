@@ -9,8 +9,10 @@ from typing import Final
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, Sighting
 from wideroll.readers.encoder import check_within, read_encoder
+from wideroll.readers.instrument_files import Instruments, read_instruments
 from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.order_files import read_orders
+from wideroll.readers.processor_files import process_files, read_process_log, read_processors
 from wideroll.readers.raster_segments import SegmentedRaster, open_segments
 from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.sheet_files import read_sheets, read_sightings
@@ -19,7 +21,7 @@ from wideroll.readers.toml_files import placed, read_toml
 from wideroll.roll import Extent
 from wideroll.sensitometry import Strip
 from wideroll.slitting import Order
-from wideroll.workflow import Plant, Product, RollCard, whole_web
+from wideroll.workflow import Plant, ProcessLog, ProcessorHistory, Product, RollCard, whole_web
 
 __all__ = ["PlantFolder"]
 
@@ -118,7 +120,19 @@ class PlantFolder:
     def strips(self, roll: str) -> tuple[Strip, ...]:
         """The strips of a roll."""
         whole = whole_web(self.card(roll).length_m, self.plant().web_width_mm)
-        return read_strips(self._roll(roll) / "strips", whole)
+        return read_strips(self._roll(roll) / "strips", whole, instruments=self.instruments())
+
+    def instruments(self) -> Instruments | None:
+        """The lab's tablets, densitometers and sensitometers; None without instruments.toml."""
+        return read_instruments(self.root / "instruments.toml")
+
+    def process_log(self, roll: str) -> ProcessLog:
+        """The lab's processors and which of them the runs of a roll's strips went through; empty without them."""
+        return read_process_log(self.root, self._roll(roll) / "strips")
+
+    def processors(self) -> tuple[ProcessorHistory, ...]:
+        """The lab's processors, each with its history."""
+        return read_processors(self.root)
 
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """The sample sheets of a roll."""
@@ -134,7 +148,8 @@ class PlantFolder:
 
     def inputs(self, roll: str, product: str) -> tuple[Path, ...]:
         """All files a decision on a roll depends on."""
-        return _files([self.root / "plant.toml", self.root / "products" / f"{product}.toml", self._roll(roll)])
+        own = [self.root / name for name in ("plant.toml", "instruments.toml", f"products/{product}.toml")]
+        return _files([*own, self._roll(roll), *process_files(self.root, self._roll(roll) / "strips")])
 
     def _roll(self, roll: str) -> Path:
         return self.root / "rolls" / _plain(roll, "roll")

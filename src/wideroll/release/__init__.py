@@ -4,6 +4,7 @@ Nothing here measures, and nothing reads files or the clock. What was not looked
 extrapolated evidence hold the part they should have spoken for.
 """
 
+from wideroll.release.conformance import GlobalRisks, conformance_probability, global_risks, guard_band
 from wideroll.release.criteria import check_criterion
 from wideroll.release.decision import decide
 from wideroll.release.model import (
@@ -30,6 +31,7 @@ __all__ = [
     "Evidence",
     "Finding",
     "Flaw",
+    "GlobalRisks",
     "Measurand",
     "Missing",
     "Reading",
@@ -37,5 +39,8 @@ __all__ = [
     "RegionVerdict",
     "Verdict",
     "check_criterion",
+    "conformance_probability",
     "decide",
+    "global_risks",
+    "guard_band",
 ]

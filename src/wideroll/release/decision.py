@@ -52,8 +52,9 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     """Hold all evidence against the criteria.
 
     First the criteria that find parts: stretches with too many marks, flaws, readings, forbidden kinds. Then the others
-    judge what isn't cut out. A number passes only when its whole interval does (guard-banded, JCGM 106:2012); one whose
-    interval holds the limit is *not proven* and holds. A stretch is the exception: it is cut out only when it is above
+    judge what isn't cut out. A number passes only when its whole interval does; one whose interval holds the limit is
+    *not proven* and holds. A reading passes when it lies within its limit with probability 1 − risk at least
+    (guard-banded, JCGM 106:2012). A stretch is the exception: it is cut out only when it is above
     the limit beyond chance. Limits of rates are Garwood's, each one-sided at the criterion's confidence, so that a roll
     whose true rate is above the limit is released by that criterion with probability 1 − confidence at most.
 

@@ -92,7 +92,9 @@ class Criterion:
     ``limit`` is an upper limit, except for COVERAGE and EVIDENCE_COUNT where it is the least; READING takes it as the
     greatest absolute value. ``subject`` names the reading, or the source of evidence as in ``Evidence.coverage`` and
     ``Evidence.counts``; left empty it is the scan for rates of marks, and any source for FLAW and FORBIDDEN. ``kinds``
-    limits it to kinds of mark or flaw. ``confidence`` is one-sided: each limit of an interval is wrong that seldom.
+    limits it to kinds of mark or flaw. ``confidence`` is how sure a statement must be, ``risk`` the rest: the greatest
+    probability that what is released lies beyond the limit. For rates each limit of an interval is one-sided at it; a
+    READING is released, or found bad, when that has at least this probability.
     """
 
     name: str
@@ -107,6 +109,11 @@ class Criterion:
     window_m: float = 1.0
     guard_m: float = 0.0
     guard_mm: float = 0.0
+
+    @property
+    def risk(self) -> float:
+        """Greatest probability that what this criterion releases lies beyond its limit."""
+        return 1.0 - self.confidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +132,10 @@ class Flaw:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """A number measured for a stretch of the roll, with its interval and source."""
+    """A number measured for a stretch of the roll, with its 95 % interval and source.
+
+    ``value`` is NaN where the evidence for the stretch lacks this number; ``source`` then says what lacks it.
+    """
 
     subject: str
     extent: Extent
@@ -180,6 +190,10 @@ class Finding:
     is good; a READING keeps its sign in ``found``, its margin is limit minus |found|. ``found``, ``low``, ``high`` and
     ``margin`` are NaN where nothing was measured; ``low`` and ``high`` where no flaw was found, because from which size
     on it would have been seen isn't known; ``limit`` and ``margin`` where no criterion sets a limit.
+
+    ``conformance`` is the probability that a READING lies within its limits. ``acceptance_limit`` is the greatest
+    absolute value that would be released with the reading's uncertainty, limit minus guard band; NaN where none would.
+    Both are NaN for all other findings, and for a reading that is extrapolated or absent.
     """
 
     criterion: str
@@ -194,6 +208,8 @@ class Finding:
     reason: Reason
     why: str
     source: str
+    conformance: float = math.nan
+    acceptance_limit: float = math.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,13 +1,21 @@
-"""Readings against their limits: guard-banded, and never believed beyond what was measured."""
+"""Readings against their limits: by the probability that they lie within, never believed beyond what was measured."""
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from wideroll.errors import ArgumentError
+from wideroll.release.conformance import (
+    beyond_probabilities,
+    conformance_probability,
+    guard_band,
+    standard_uncertainty_of,
+)
 from wideroll.release.ground import outside
-from wideroll.release.model import Criterion, Evidence, Reading, Reason, Verdict
-from wideroll.release.ruling import Found, Ruling, Word, absent, rule
-from wideroll.release.words import measured, number, where
+from wideroll.release.model import Criterion, Evidence, Missing, Reading, Reason, Verdict
+from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, rule
+from wideroll.release.words import chance, measured, number, where
 from wideroll.roll import Extent
 
 __all__ = ["judge_missing_readings", "judge_readings"]
@@ -17,8 +25,27 @@ _SPEED: Final = "speed deviation"
 """In log H; more exposure for the same density is a slower film."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Judged:
+    """A reading held against a limit on either side."""
+
+    reading: Reading
+    conformance: float
+    bad: float
+    """Probability that it lies beyond the one limit it is nearer to."""
+    acceptance_limit: float
+
+    @property
+    def usable(self) -> bool:
+        return not self.reading.extrapolated and not math.isnan(self.reading.value)
+
+
 def judge_readings(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
-    """Each reading whose absolute value isn't surely within the limit, or the one nearest to it."""
+    """Each reading that isn't within the limit with the criterion's confidence, or the one least sure to be.
+
+    Released when the conformance probability is at least 1 − risk. Bad, so that the consequence falls on its stretch,
+    only when it lies beyond one and the same limit with as much probability. Held in between (JCGM 106:2012).
+    """
     readings = _of_subject(criterion, evidence)
     for reading in readings:
         if reading.unit != criterion.unit:
@@ -28,10 +55,11 @@ def judge_readings(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
                 value=criterion.unit,
                 mend=f"State the limit in {reading.unit}.",
             )
-    bad = [reading for reading in readings if reading.extrapolated or not _size(reading)[1] <= criterion.limit]
+    judged = [_judge(criterion, reading) for reading in readings]
+    bad = [one for one in judged if not (one.usable and one.conformance >= criterion.confidence)]
     if not bad:
-        bad = sorted(readings, key=lambda reading: _size(reading)[1])[-1:]
-    return [_reading(criterion, evidence, reading) for reading in bad]
+        bad = sorted(judged, key=lambda one: (one.conformance, -_farthest(one.reading)))[:1]
+    return [_ruling(criterion, evidence, one) for one in bad]
 
 
 def judge_missing_readings(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
@@ -46,35 +74,85 @@ def _of_subject(criterion: Criterion, evidence: Evidence) -> list[Reading]:
     return [r for r in evidence.readings if r.subject == criterion.subject and r.extent.meet(evidence.whole)]
 
 
-def _size(reading: Reading) -> tuple[float, float]:
-    """Interval of the absolute value."""
-    low, high = sorted((abs(reading.low), abs(reading.high)))
-    return (0.0 if reading.low <= 0.0 <= reading.high else low), high
+def _farthest(reading: Reading) -> float:
+    return max(abs(reading.low), abs(reading.high))
 
 
-def _reading(criterion: Criterion, evidence: Evidence, reading: Reading) -> Ruling:
-    low, high = _size(reading)
+def _judge(criterion: Criterion, reading: Reading) -> _Judged:
+    freedom = reading.degrees_of_freedom
+    error = reading.standard_uncertainty
+    if math.isnan(error):
+        error = standard_uncertainty_of(reading.value, reading.low, reading.high, degrees_of_freedom=freedom)
+    if reading.extrapolated or math.isnan(reading.value) or math.isnan(error):
+        return _Judged(reading=reading, conformance=math.nan, bad=math.nan, acceptance_limit=math.nan)
+    limit = criterion.limit
+    beyond = beyond_probabilities(reading.value, error, lower=-limit, upper=limit, degrees_of_freedom=freedom)
+    within = conformance_probability(reading.value, error, lower=-limit, upper=limit, degrees_of_freedom=freedom)
+    band = guard_band(error, criterion.risk, width=2.0 * limit, degrees_of_freedom=freedom) if limit else math.nan
+    return _Judged(reading=reading, conformance=within, bad=max(beyond), acceptance_limit=limit - band)
+
+
+def _ruling(criterion: Criterion, evidence: Evidence, judged: _Judged) -> Ruling:
+    reading = judged.reading
     at = f"for {where(reading.extent, evidence.whole)}"
+    if math.isnan(reading.value):
+        return _lacking(criterion, evidence, reading, at)
     value, limit = _told(criterion, reading), f"the limit of ±{number(criterion.limit)}"
     if reading.extrapolated:
         verdict, reason = Verdict.HOLD, Reason.EXTRAPOLATED
-        why = f"{value} lies beyond what was measured and can't be held against {limit}, {at}"
-    elif high <= criterion.limit:
+        brief = f"{value} lies beyond what was measured and can't be held against {limit}, {at}"
+    elif judged.conformance >= criterion.confidence:
         verdict, reason = Verdict.RELEASE, Reason.WITHIN_LIMIT
-        why = f"{value}, the worst there is, lies within {limit}, {at}"
-    elif low > criterion.limit:
+        brief = f"{value}, the worst there is, lies within {limit}, {at}; {_sure(criterion, judged)}"
+    elif judged.bad >= criterion.confidence:
         verdict, reason = Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT
-        why = f"{value} lies beyond {limit}, {at}"
+        brief = f"{value} lies beyond {limit}, {at}; {_sure(criterion, judged)}"
     else:
-        verdict, reason, why = Verdict.HOLD, Reason.NOT_PROVEN, f"{value} doesn't settle {limit}, {at}"
+        verdict, reason = Verdict.HOLD, Reason.NOT_PROVEN
+        brief = f"{value} doesn't settle {limit}, {at}; {_sure(criterion, judged)}"
+    more = f", {_acceptance(judged)}" if reason is Reason.NOT_PROVEN else ""
     guarded = reading.extent.grown(along_m=criterion.guard_m, across_mm=criterion.guard_mm)
     return rule(
         criterion,
-        Found(value=reading.value, low=reading.low, high=reading.high, margin=criterion.limit - abs(reading.value)),
-        Word(verdict, reason, f"{why} ({reading.source})", brief=why),
+        Found(
+            value=reading.value,
+            low=reading.low,
+            high=reading.high,
+            margin=criterion.limit - abs(reading.value),
+            conformance=judged.conformance,
+            acceptance_limit=judged.acceptance_limit,
+        ),
+        Word(verdict, reason, f"{brief}{more} ({reading.source})", brief=brief),
         extent=guarded.meet(evidence.whole) or evidence.whole,
         source=reading.source,
     )
+
+
+def _lacking(criterion: Criterion, evidence: Evidence, reading: Reading, at: str) -> Ruling:
+    """Hold a stretch whose evidence lacks the number: what doesn't speak is missing, not good."""
+    brief = f"no {reading.subject} {at} ({reading.source})"
+    mend = "Expose strips that give it, or cut this part out."
+    gone = Missing(subject=reading.subject, extent=reading.extent, void=False, why=brief, mend=mend)
+    return rule(
+        criterion,
+        NOTHING,
+        Word(Verdict.HOLD, Reason.EVIDENCE_MISSING, f"{brief}. {mend}", brief=brief),
+        extent=reading.extent.meet(evidence.whole) or evidence.whole,
+        source=reading.source,
+        missing=(gone,),
+    )
+
+
+def _sure(criterion: Criterion, judged: _Judged) -> str:
+    found = chance(judged.conformance, beside=criterion.confidence)
+    return f"conformance probability {found}, needed {chance(criterion.confidence, beside=criterion.confidence)}"
+
+
+def _acceptance(judged: _Judged) -> str:
+    """Up to which value a reading as uncertain as this one would have passed."""
+    if math.isnan(judged.acceptance_limit):
+        return "too uncertain for any value to pass"
+    return f"would pass up to ±{number(judged.acceptance_limit)}"
 
 
 def _told(criterion: Criterion, reading: Reading) -> str:

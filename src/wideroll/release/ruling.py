@@ -22,6 +22,8 @@ class Found:
     low: float
     high: float
     margin: float
+    conformance: float = math.nan
+    acceptance_limit: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,8 @@ def rule(
         reason=word.reason,
         why=sentence(word.why),
         source=source,
+        conformance=found.conformance,
+        acceptance_limit=found.acceptance_limit,
     )
     if word.verdict is Verdict.RELEASE:
         return Ruling(finding=finding, brief=brief)

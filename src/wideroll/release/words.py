@@ -5,12 +5,13 @@ from typing import Final
 
 from wideroll.roll import Extent
 
-__all__ = ["fixed", "measured", "number", "percent", "plural", "sentence", "share", "where"]
+__all__ = ["chance", "fixed", "measured", "number", "percent", "plural", "sentence", "share", "where"]
 
 _GROUP_FROM: Final = 10_000.0
 _THIN: Final = "\u202f"
 _FIGURES: Final = 3
 _MOST_FIGURES: Final = 7
+_RARE: Final = 0.001
 _SMALL: Final = 0.1
 """Below this a measured number is given to two figures: the third of a density or log H was never measured."""
 
@@ -65,6 +66,25 @@ def share(found: float, *, beside: float = math.nan) -> str:
     while decimals < _MOST_FIGURES and float(f"{100.0 * found:.{decimals}f}") in told:
         decimals += 1
     return f"{fixed(100.0 * found, decimals)} %"
+
+
+def chance(probability: float, *, beside: float = math.nan) -> str:
+    """A probability to two decimals, never rounded to certainty nor onto the one it is held ``beside``.
+
+    Example:
+        >>> chance(0.9731, beside=0.95), chance(0.9499, beside=0.95), chance(0.99999), chance(2e-5)
+        ('0.97', '0.9499', 'over 0.999', 'under 0.001')
+    """
+    if math.isnan(probability):
+        return "unknown"
+    if probability == beside:
+        return _short(probability, _MOST_FIGURES)
+    if not _RARE <= probability <= 1.0 - _RARE:
+        return f"under {_RARE:g}" if probability < _RARE else f"over {1.0 - _RARE:g}"
+    decimals = 2
+    while decimals < _MOST_FIGURES and round(probability, decimals) in {0.0, beside, 1.0}:
+        decimals += 1
+    return _short(round(probability, decimals), _MOST_FIGURES)
 
 
 def plural(count: int, word: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Reason, Verdict
+from wideroll.release.words import chance
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import (
     ABSENT,
@@ -209,8 +210,10 @@ def _finding_row(
 ) -> tuple[Cell, ...]:
     scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
     counted = criterion is not None and criterion.measurand is Measurand.EVIDENCE_COUNT
-    note = "; ".join(part for part in (place_text(finding.extent, whole), finding.source) if part)
-    if finding.verdict is not Verdict.RELEASE and finding.why:
+    told = finding.verdict is not Verdict.RELEASE and bool(finding.why)
+    sure = "" if told else _sure(finding, criterion)
+    note = "; ".join(part for part in (place_text(finding.extent, whole), finding.source, sure) if part)
+    if told:
         note = f"{note}: {finding.why}"
     return (
         Cell(text=finding.criterion, note=note, tone="strong"),
@@ -222,14 +225,29 @@ def _finding_row(
     )
 
 
+def _sure(finding: Finding, criterion: Criterion | None) -> str:
+    """How probably a reading lies within its limit, and how probable that must be; the why of a finding says it too."""
+    if criterion is None or math.isnan(finding.conformance):
+        return ""
+    needed = criterion.confidence
+    return (
+        f"conformance probability {chance(finding.conformance, beside=needed)}, needed {chance(needed, beside=needed)}"
+    )
+
+
 def _is_share(criterion: Criterion) -> bool:
     return criterion.measurand is Measurand.COVERAGE and criterion.unit != "%" and criterion.limit <= 1.0
 
 
 def _reason_note(finding: Finding) -> str:
-    """Why in a few words; a release whose interval reaches past the limit must not look proven."""
+    """Why in a few words; a release whose interval reaches past the limit must not look proven.
+
+    A reading is released by its probability, which its note says; a two-sided interval may reach past all the same.
+    """
     if finding.verdict is not Verdict.RELEASE:
         return finding.reason.value.replace("-", " ")
+    if not math.isnan(finding.conformance):
+        return ""
     past = finding.found <= finding.limit < finding.high and finding.limit > 0.0
     return "not shown to be above" if past or finding.reason is Reason.NOT_PROVEN else ""
 

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.processor_grids import standing_cell
 from wideroll.report.quantities import (
     ABSENT,
     show_interval,
@@ -20,6 +21,7 @@ from wideroll.roll import Place
 from wideroll.scan.model import ScanResult, Streak, StreakOrigin
 from wideroll.sensitometry.model import Record, RunVerdict, StripResult
 from wideroll.workflow.model import Examined
+from wideroll.workflow.processor_model import ProcessorState
 
 __all__ = [
     "marks_grid",
@@ -66,7 +68,8 @@ def strips_grid(results: Sequence[StripResult]) -> Grid:
     """One row a strip and record: shifts of speed, contrast and minimum density, and the worst departure."""
     rows: list[tuple[Cell, ...]] = []
     for result in results:
-        name = Cell(text=result.strip.name, note=_strip_place(result.strip.place), tone="strong")
+        about = "; ".join(filter(None, (_strip_place(result.strip.place), result.strip.note)))
+        name = Cell(text=result.strip.name, note=about, tone="strong")
         if not result.deviations:
             why = result.why or "no aim to compare with"
             rows.append((name, Cell(text=ABSENT), *(Cell(text=ABSENT) for _ in range(4)), Cell(text=f"✖ {why}")))
@@ -126,14 +129,15 @@ def measures_grid(result: StripResult) -> Grid:
     )
 
 
-def runs_grid(runs: Sequence[RunVerdict]) -> Grid:
-    """Process runs: whether each can be believed, and which strips to repeat."""
+def runs_grid(runs: Sequence[RunVerdict], processors: Sequence[ProcessorState] = ()) -> Grid:
+    """Process runs: whether each can be believed, by which processor's charts, and which strips to repeat."""
     return Grid(
         caption="Whether each process run can be believed",
         columns=(
             Column(head="run"),
             Column(head="state", keep=True),
             Column(head="why"),
+            Column(head="processor"),
             Column(head="reference strips"),
             Column(head="strips to repeat"),
         ),
@@ -142,6 +146,7 @@ def runs_grid(runs: Sequence[RunVerdict]) -> Grid:
                 Cell(text=run.run, tone="strong"),
                 Cell(text="● usable" if run.usable else "✖ void", tone="release" if run.usable else "reject"),
                 Cell(text=run.why),
+                standing_cell(run, processors),
                 Cell(text=", ".join(run.reference_strips) or "none"),
                 Cell(text=", ".join(run.void_strips) or "none"),
             )

@@ -14,13 +14,17 @@ from wideroll.examination import Origin
 from wideroll.release import Decision
 from wideroll.repeats import SeriesSearch
 from wideroll.report.detection_grids import detected_words
+from wideroll.report.pair_grids import PAIR_MEASURES
+from wideroll.report.processor_grids import state_json
+from wideroll.report.profile_grids import series_sentences
 from wideroll.roll import Extent
 from wideroll.scan import Chip, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.scan.detection_limits import detection_table
-from wideroll.sensitometry import Measure, StripResult
+from wideroll.sensitometry import IsoSpeed, Measure, RecordPair, SeriesChanges, StripResult
 from wideroll.slitting import CutPlan
 from wideroll.workflow import Assessment, Examination, StripRoom
+from wideroll.workflow.strip_profiles import StripProfiles
 
 __all__ = [
     "cut_json",
@@ -103,8 +107,9 @@ def detection_json(detection: DetectionResult) -> dict[str, Any]:
     }
 
 
-def strips_json(room: StripRoom) -> dict[str, Any]:
-    """``wideroll/strips/1``."""
+def strips_json(room: StripRoom, profiles: StripProfiles | None = None) -> dict[str, Any]:
+    """``wideroll/strips/1``; changes and profiles are empty where the strips have no roll."""
+    series = profiles.series if profiles else ()
     return {
         "schema": "wideroll/strips/1",
         "runs": [
@@ -117,7 +122,12 @@ def strips_json(room: StripRoom) -> dict[str, Any]:
             }
             for run in room.runs
         ],
+        "processors": [state_json(state) for state in room.processors],
         "strips": [_strip(result) for result in room.results],
+        "changes": [_changes(one.changes) for one in series],
+        "profiles": [
+            {**_of_series(one.changes), "along": plain(one.along), "across": plain(one.across)} for one in series
+        ],
     }
 
 
@@ -175,7 +185,26 @@ def decision_json(assessment: Assessment) -> dict[str, Any]:
         ],
         "series": plain(assessment.repeats.series),
         "process_runs": strips_json(assessment.strip_room)["runs"],
+        "processors": [state_json(state) for state in assessment.strip_room.processors],
         "detected": [{**plain(one), "words": detected_words(one)} for one in assessment.detected],
+    }
+
+
+def _of_series(changes: SeriesChanges) -> dict[str, Any]:
+    series = changes.series
+    return {"measure": series.measure, "record": series.record.value, "unit": series.unit}
+
+
+def _changes(changes: SeriesChanges) -> dict[str, Any]:
+    return {
+        **_of_series(changes),
+        "points": plain(changes.series.points),
+        "scatter": plain(changes.series.scatter),
+        "borders": plain(changes.borders),
+        "drifts": plain(changes.drifts),
+        "place": plain(changes.place),
+        "level": changes.level,
+        "words": list(series_sentences(changes)),
     }
 
 
@@ -197,6 +226,7 @@ def _strip(result: StripResult) -> dict[str, Any]:
         "place": plain(result.strip.place),
         "usable": result.usable,
         "why": result.why,
+        "note": result.strip.note,
         "records": {
             record.value: {
                 "parameters": plain(fit.parameters),
@@ -218,9 +248,28 @@ def _strip(result: StripResult) -> dict[str, Any]:
                         deviation.worst_density,
                     )
                 ],
+                "curve": plain(deviation.curve) if deviation.curve else None,
             }
             for deviation in result.deviations
         ],
+        "pairs": [_pair(pair) for pair in result.pairs],
+        "speed": None if result.speed is None else _speed(result.speed),
+    }
+
+
+def _pair(pair: RecordPair) -> dict[str, Any]:
+    measures = {name: _measure(getattr(pair, name)) for name in PAIR_MEASURES}
+    curve = {"log_h": plain(pair.log_h), "off": plain(pair.off), "off_half": plain(pair.off_half)}
+    return {"first": pair.first.value, "second": pair.second.value, **measures, **curve}
+
+
+def _speed(speed: IsoSpeed) -> dict[str, Any]:
+    return {
+        "words": str(speed),
+        "arithmetic": speed.class_arithmetic,
+        "degrees": speed.class_degrees,
+        "unrounded_degrees": plain(speed.degrees),
+        "note": speed.note,
     }
 
 

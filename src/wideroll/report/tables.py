@@ -15,6 +15,7 @@ from wideroll.scan.model import ScanResult
 from wideroll.sensitometry.model import RunVerdict, StripResult
 from wideroll.slitting.model import CutPlan
 from wideroll.workflow.model import Examined
+from wideroll.workflow.processor_model import ProcessorState
 
 __all__ = [
     "bands_table",
@@ -66,9 +67,9 @@ def strips_table(results: Sequence[StripResult]) -> Table:
     return rich_grid(evidence_grids.strips_grid(results))
 
 
-def process_runs_table(runs: Sequence[RunVerdict]) -> Table:
-    """Process runs: usable or void, why, and the strips to repeat."""
-    return rich_grid(evidence_grids.runs_grid(runs))
+def process_runs_table(runs: Sequence[RunVerdict], processors: Sequence[ProcessorState] = ()) -> Table:
+    """Process runs: usable or void, why, by which processor's charts, and the strips to repeat."""
+    return rich_grid(evidence_grids.runs_grid(runs, processors))
 
 
 def marks_summary_table(scan: ScanResult | None) -> Table:

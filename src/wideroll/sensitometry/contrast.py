@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -19,12 +20,13 @@ from wideroll.sensitometry.points import (
 )
 from wideroll.sensitometry.richards import density_on, gradient_on, log_h_on
 
-__all__ = ["arc_angle", "average_gradient", "contrast_index", "gamma"]
+__all__ = ["arc_angle", "average_gradient", "contrast_index", "gamma", "kept_average_gradient"]
 
 _UNIT: Final = "density per log H"
 _LEAST_ANGLE: Final = 1e-4
 _ARCS: Final = np.array([INNER_ARC, OUTER_ARC])
 _TANGENT_LOG_H: Final = 0.4
+_MOST_KEPT: Final = 128
 
 
 def gamma(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
@@ -86,6 +88,12 @@ def average_gradient(fit: CurveFit, film_type: FilmType | None = None, *, confid
         extrapolated=outside(fit, x1, x2) or not minimum_reached(fit),
         construction=Construction(points=((x1, y1), (x2, y2)), lines=(((x1, y1), (x2, y2)),)),
     )
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def kept_average_gradient(fit: CurveFit, film_type: FilmType | None, confidence: float) -> Measure:
+    """``average_gradient``, kept: a record's is asked for by itself and in each of its pairs."""
+    return average_gradient(fit, film_type, confidence=confidence)
 
 
 def contrast_index(fit: CurveFit, *, confidence: float = 0.95) -> Measure:

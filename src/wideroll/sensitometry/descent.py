@@ -15,7 +15,15 @@ from wideroll.sensitometry.model import Floats
 from wideroll.sensitometry.richards import LEAST_Q, share_and_slopes
 from wideroll.sensitometry.shape import WIDEST
 
-__all__ = ["NO_TIES", "Problem", "descend", "pseudo_inverse", "robust_residual"]
+__all__ = [
+    "NO_TIES",
+    "Problem",
+    "descend",
+    "greatest_studentised",
+    "median_sd",
+    "pseudo_inverse",
+    "robust_residual",
+]
 
 NO_TIES: Final = np.zeros((2, 2))
 """Rows (known value, weight) of rise and of q; a weight is one over the standard deviation, 0 for no tie."""
@@ -29,6 +37,7 @@ _MOST_DAMPING: Final = 1e14
 _LONGEST_STEP: Final = 2.0
 _LEAST_COLUMN: Final = 1e-30
 _ROUNDING: Final = 2.2e-16
+_MAD_TO_SD: Final = 1.4826
 _REWEIGHTINGS: Final = 10
 _ROUGH: Final = 1e-6
 """Both enough to tell a fault of 5 standard deviations."""
@@ -113,6 +122,26 @@ def pseudo_inverse(jacobian: Floats) -> Floats:
     for j in range(size):
         inverse[j] /= scale[j]
     return inverse
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def greatest_studentised(residual: Floats, jacobian: Floats, inverse: Floats) -> float:
+    """The greatest residual (n,) over the root of what its own leverage leaves; Jacobian (n, m), its inverse (m, n)."""
+    greatest = 0.0
+    n = len(residual)
+    for i in range(n):
+        leverage = 0.0
+        for j in range(jacobian.shape[1]):
+            leverage += jacobian[i, j] * inverse[j, i]
+        greatest = max(greatest, abs(residual[i]) / math.sqrt(max(1.0 - leverage, 1.0 / n)))
+    return greatest
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def median_sd(residual: Floats, free: int, least: float) -> float:
+    """Standard deviation from the median absolute residual, corrected for the parameters fitted; at least the least."""
+    n = len(residual)
+    return max(_MAD_TO_SD * np.median(np.abs(residual)) * math.sqrt(n / max(n - free, 1)), least)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

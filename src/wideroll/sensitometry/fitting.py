@@ -13,7 +13,15 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.descent import NO_TIES, Problem, descend, pseudo_inverse, robust_residual
+from wideroll.sensitometry.descent import (
+    NO_TIES,
+    Problem,
+    descend,
+    greatest_studentised,
+    median_sd,
+    pseudo_inverse,
+    robust_residual,
+)
 from wideroll.sensitometry.model import CurveFit, Floats
 from wideroll.sensitometry.richards import density_of, jacobian_of
 from wideroll.sensitometry.shape import inner_of, natural_of, starting_shapes
@@ -29,7 +37,6 @@ _LEAST_SD: Final = 0.004
 """Repeatability of a good densitometer (common practice): smaller departures are never a fault of the step."""
 _FALSE_ALARM: Final = 0.001
 _MOST_FAULTY_SHARE: Final = 0.25
-_MAD_TO_SD: Final = 1.4826
 _TOLERANCE: Final = 1e-12
 _EDGE: Final = -5.0
 """Logarithm of q less its least value, beyond which q counts as lying on its border."""
@@ -79,12 +86,12 @@ def fit_curve(
     _check_enough(y[read])
     curve = _best(x[read], y[read], low)
     used = read.copy()
-    faulty = _faulty(x[read], y[read], curve, low) if set_aside else np.zeros(int(read.sum()), dtype=np.bool_)
-    if faulty.any():
+    faulty = _faulty(x[read], y[read], curve, low) if set_aside else None
+    if faulty is not None:
         used[read] = ~faulty
         curve = _best(x[used], y[used], low)
     residual = y[used] - density_of(curve, x[used])
-    freedom = int(used.sum()) - _free(low)
+    freedom = len(residual) - _free(low)
     variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
     inverse = _inverse(curve, x[used], low)
     return CurveFit(
@@ -131,7 +138,7 @@ def _check_enough(usable: Floats) -> None:
             value=len(usable),
             mend="Read more steps of the strip.",
         )
-    if np.ptp(usable) == 0.0:
+    if usable.max() == usable.min():
         raise ArgumentError(
             where="density",
             rule="not all equal",
@@ -159,35 +166,27 @@ def _problem(sign: float, x: Floats, y: Floats, low: float | None) -> Problem:
     return Problem(sign=sign, x=x, y=y, whiten=np.ones((1, len(x))), ties=NO_TIES, first=_PARAMETERS - _free(low))
 
 
-def _faulty(x: Floats, y: Floats, curve: Floats, low: float | None) -> Flags:
-    """Which of the readings lie off the curve the others agree on."""
-    nothing = np.zeros(len(x), dtype=np.bool_)
+def _faulty(x: Floats, y: Floats, curve: Floats, low: float | None) -> Flags | None:
+    """Which of the readings lie off the curve the others agree on; None when none does."""
     free = _free(low)
     residual = y - density_of(curve, x)
-    leverage = np.einsum("ij,ji->i", jacobian_of(curve, x), _inverse(curve, x, low))
-    studentised = np.abs(residual) / np.sqrt(np.maximum(1.0 - leverage, 1.0 / len(x)))
-    scale = _robust_sd(residual, free)
-    if len(x) <= free + 1 or studentised.max() <= _LOOK_CLOSER_SD * scale:
-        return nothing
+    scale = median_sd(residual, free, _LEAST_SD)
+    farthest = greatest_studentised(residual, jacobian_of(curve, x), _inverse(curve, x, low))
+    if len(x) <= free + 1 or farthest <= _LOOK_CLOSER_SD * scale:
+        return None
     theta, sign = inner_of(curve)
     residual = robust_residual(_problem(sign, x, y, low), theta, scale)
-    suspect = np.abs(residual) > _SUSPECT_SD * _robust_sd(residual, free)
+    suspect = np.abs(residual) > _SUSPECT_SD * median_sd(residual, free, _LEAST_SD)
     rest = y[~suspect]
     enough = max(free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
     if not suspect.any() or len(rest) < enough or np.ptp(rest) == 0.0:
-        return nothing
-    return suspect & _ruled_out(x, y, ~suspect, low)
+        return None
+    faulty = suspect & _ruled_out(x, y, ~suspect, low)
+    return faulty if faulty.any() else None
 
 
 def _free(low: float | None) -> int:
     return _PARAMETERS if low is None else _PARAMETERS - 1
-
-
-def _robust_sd(residual: Floats, free: int) -> float:
-    """Standard deviation from the median absolute residual, corrected for the parameters fitted."""
-    n = len(residual)
-    sd = _MAD_TO_SD * float(np.median(np.abs(residual))) * np.sqrt(n / max(n - free, 1))
-    return max(float(sd), _LEAST_SD)
 
 
 def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags:

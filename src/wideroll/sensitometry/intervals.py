@@ -5,7 +5,7 @@ the root of the summed squares of its slopes in standard deviations. Source: GUM
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -17,7 +17,7 @@ from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import CurveFit, Floats
 from wideroll.sensitometry.richards import LEAST_Q
 
-__all__ = ["check_confidence", "half_width", "value_and_error"]
+__all__ = ["check_confidence", "effective_freedom", "half_width", "value_and_error"]
 
 _STEP_SD: Final = 1e-3
 _DOMAIN_SHARE: Final = 1e-3
@@ -42,7 +42,7 @@ def value_and_error(fit: CurveFit, measure: Callable[[Floats], Floats]) -> tuple
         return float(values[0]), _error_of(values, step)
 
 
-def half_width(error: Floats | float, degrees_of_freedom: int, confidence: float) -> Floats | float:
+def half_width(error: Floats | float, degrees_of_freedom: float, confidence: float) -> Floats | float:
     """Half the width of the interval: Student's t times the standard error.
 
     Raises:
@@ -55,8 +55,21 @@ def half_width(error: Floats | float, degrees_of_freedom: int, confidence: float
 
 
 @lru_cache(maxsize=_FITS_KEPT)
-def _student(degrees_of_freedom: int, confidence: float) -> float:
+def _student(degrees_of_freedom: float, confidence: float) -> float:
     return float(special.stdtrit(degrees_of_freedom, 0.5 + confidence / 2.0))
+
+
+def effective_freedom(errors: Sequence[float], freedoms: Sequence[float]) -> float:
+    """Degrees of freedom of the root of the summed squares of independent standard errors.
+
+    Formula: Welch and Satterthwaite, GUM (JCGM 100:2008) G.4.1, from memory. The least of them where an error isn't
+    finite, 0 where one has none.
+    """
+    if min(freedoms) < 1:
+        return 0.0
+    squares = [error**2 for error in errors]
+    below = math.fsum(square**2 / freedom for square, freedom in zip(squares, freedoms, strict=True))
+    return math.fsum(squares) ** 2 / below if 0.0 < below < math.inf else min(freedoms)
 
 
 def check_confidence(confidence: float) -> None:

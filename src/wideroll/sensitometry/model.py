@@ -19,11 +19,13 @@ __all__ = [
     "Curve",
     "CurveFit",
     "Deviation",
+    "DeviationCurve",
     "FilmType",
     "Floats",
     "IsoSpeed",
     "Measure",
     "Record",
+    "RecordPair",
     "RunVerdict",
     "Strip",
     "StripKind",
@@ -201,6 +203,21 @@ class Aims:
     """Relative standard deviations of rise and of skew between batches of the product; supposed until its history
     gives better ones: the coated weight, to which the rise is proportional, is held to a few per cent (common
     practice)."""
+    densities_at_log_h: tuple[float, ...] = ()
+    """Log H at which densities are read off and stated."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DeviationCurve:
+    """How far a curve lies from its aim along the useful range; each (m,), halves those of pointwise intervals."""
+
+    log_h: Floats
+    density: Floats
+    """Check minus aim at the same log H."""
+    density_half: Floats
+    shift_log_h: Floats
+    """Check minus aim at the same density: positive is slower. NaN where the check never has the aim's density."""
+    shift_half: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +233,38 @@ class Deviation:
     contrast: Measure
     dmin_density: Measure
     worst_density: Measure
+    curve: DeviationCurve | None = field(default=None, compare=False)
+    """None where the readings cover nothing of the aim's useful range."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordPair:
+    """Two records of a strip against one another, and against the aim's two where there is an aim.
+
+    Without an aim they are held against two curves a constant distance apart. All is stated as first minus second.
+    """
+
+    first: Record
+    second: Record
+    spacing: Measure
+    """Distance of the speed points in log H."""
+    spacing_off: Measure
+    """The same less the aim's."""
+    slope_ratio: Measure
+    """Ratio of the average gradients, over the aim's ratio."""
+    shift: Measure
+    """How far the first record would have to be moved towards less log H, against the second, to lie best as the aim
+    has it; positive: the first is slower."""
+    spread: Measure
+    """Greatest less least of the difference of the densities less the aim's difference, over the useful range."""
+    crossover: Measure
+    """Log H at which that difference passes through nought, and colours lean the other way; NaN where none is shown."""
+    log_h: Floats
+    """Places (m,) of the two next."""
+    off: Floats
+    """Difference of the densities less the aim's difference (m,)."""
+    off_half: Floats
+    """Half the width of its pointwise interval (m,)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,3 +294,7 @@ class StripResult:
     usable: bool
     why: str
     """Empty, or why the strip can't be used as evidence."""
+    speed: IsoSpeed | None = None
+    """By the standard of its film type; None where the type isn't known."""
+    pairs: tuple[RecordPair, ...] = ()
+    """Its colour records against one another."""

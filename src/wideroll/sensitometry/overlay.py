@@ -25,8 +25,7 @@ from wideroll.sensitometry.shape import inner_of, natural_of
 __all__ = ["SHAPE_SPREAD", "overlay_aim"]
 
 SHAPE_SPREAD: Final = (0.05, 0.20)
-"""Relative standard deviations of rise and of q between batches of one product. Supposed: the coated weight, to which
-the rise is proportional, is held to a few per cent (common practice)."""
+"""What ``Aims`` supposes unless told."""
 _TIED: Final = [1, 4]
 _PLACE: Final = 2
 _LEAST_Q_COUNTED: Final = 0.15
@@ -83,21 +82,29 @@ def overlay_aim(
 
 
 def _whitening(fit: CurveFit, shared: Floats | None) -> Floats:
-    """Matrix (n, n) that makes the used readings' errors independent and of size 1."""
-    noise = float(np.nanmax([fit.residual_sd, _LEAST_SD]))
+    """Matrix (n, n) that makes the used readings' errors independent and of size 1; weights (1, n) where they are."""
+    noise = max(fit.residual_sd, _LEAST_SD) if fit.degrees_of_freedom > 0 else _LEAST_SD
     alone: Floats = np.eye(int(fit.used.sum()))
     if shared is None:
-        return alone / noise
+        return np.full((1, len(alone)), 1.0 / noise)
     check_shared(shared, fit.log_h)
     whitening: Floats = np.linalg.inv(np.linalg.cholesky(shared[np.ix_(fit.used, fit.used)] + noise**2 * alone))
     return whitening
+
+
+def _whitened(whiten: Floats, values: Floats) -> Floats:
+    """Residuals (n,), or slopes (n, 5), whitened."""
+    if len(whiten) == 1:
+        return (whiten[0] * values.T).T
+    whitened: Floats = whiten @ values
+    return whitened
 
 
 def _p_value(fit: CurveFit, squares: float, whiten: Floats) -> float:
     if fit.degrees_of_freedom < 1:
         return 1.0
     x, y = fit.log_h[fit.used], fit.density[fit.used]
-    free = whiten @ (density_of(fit.parameters, x) - y)
+    free = _whitened(whiten, density_of(fit.parameters, x) - y)
     added = max(squares - float(free @ free), 0.0)
     return float(special.fdtrc(len(_TIED), fit.degrees_of_freedom, added / len(_TIED)))
 
@@ -107,7 +114,7 @@ def _laid(parameters: Floats, fit: CurveFit, whiten: Floats, sd: Floats, squares
     freedom = fit.degrees_of_freedom + len(_TIED)
     ties = np.zeros((len(_TIED), 5))
     ties[[0, 1], _TIED] = 1.0 / sd
-    jacobian = np.vstack([whiten @ jacobian_of(parameters, x), ties])
+    jacobian = np.concatenate([_whitened(whiten, jacobian_of(parameters, x)), ties])
     inverse = pseudo_inverse(jacobian)
     residual = density_of(parameters, x) - y
     covariance = squares / freedom * (inverse @ inverse.T)

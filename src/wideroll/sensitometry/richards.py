@@ -151,6 +151,9 @@ def _gradient(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN20
 
 @_compiled([(float64[:], float64, float64[:])], "(n),()->(n)", cache=True, nopython=True)
 def _jacobian(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    if not math.isfinite(x):
+        out[:] = math.nan
+        return
     off = x - p[2]
     share, by_z, by_q = share_and_slopes(p[3] * off, p[4])
     out[0] = 1.0

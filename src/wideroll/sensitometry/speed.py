@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.intervals import half_width, value_and_error
+from wideroll.sensitometry.intervals import effective_freedom, half_width, value_and_error
 from wideroll.sensitometry.levels import SPEED_DENSITY, minimum_reached, outside
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, IsoSpeed, Measure, Record
 from wideroll.sensitometry.points import log_h_above, reversal_chords
@@ -146,7 +146,7 @@ def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
     return _speed(
         FilmType.BLACK_AND_WHITE,
         iso6_speed(10.0**x),
-        float(half_width(error, fit.degrees_of_freedom, confidence)),
+        (error, fit.degrees_of_freedom, confidence),
         Construction(points=(speed_point, contrast_point), lines=((speed_point, contrast_point),)),
         extrapolated=outside(fit, x, contrast_x) or not minimum_reached(fit),
         note=note,
@@ -159,15 +159,16 @@ def _colour_negative(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
     if not _real(*(x for x, _ in found.values())):
         return _no_speed(FilmType.COLOUR_NEGATIVE, "a record's curve doesn't reach the speed point")
     slowest = max(_COLOUR, key=lambda record: found[record][0])
-    if slowest is Record.GREEN:
-        error = found[slowest][1]
-    else:
-        error = math.hypot(found[Record.GREEN][1], found[slowest][1]) / 2.0
+    named = tuple(dict.fromkeys((Record.GREEN, slowest)))
+    # each is weighted by a half, or green alone by one; the level of log H is common to both
+    errors = [math.sqrt(max(found[r][1] ** 2 - fits[r].log_h_sd ** 2, 0.0)) / len(named) for r in named]
+    freedom = effective_freedom(errors, [fits[record].degrees_of_freedom for record in named])
+    error = math.hypot(*errors, fits[slowest].log_h_sd)
     exposures = {record: 10.0**x for record, (x, _) in found.items()}
     return _speed(
         FilmType.COLOUR_NEGATIVE,
         iso5800_speed(exposures[Record.RED], exposures[Record.GREEN], exposures[Record.BLUE]),
-        float(half_width(error, min(fits[record].degrees_of_freedom for record in _COLOUR), confidence)),
+        (error, freedom, confidence),
         Construction(points=tuple((found[r][0], float(fits[r].parameters[0]) + above) for r in _COLOUR)),
         extrapolated=any(outside(fits[r], found[r][0]) or not minimum_reached(fits[r]) for r in _COLOUR),
         note=f"slowest record {slowest}",
@@ -186,7 +187,7 @@ def _colour_reversal(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
     return _speed(
         FilmType.COLOUR_REVERSAL,
         iso2240_speed(10.0**toe, 10.0**shoulder),
-        float(half_width(error, fit.degrees_of_freedom, confidence)),
+        (error, fit.degrees_of_freedom, confidence),
         Construction(points=points, lines=((points[0], points[1]),)),
         extrapolated=outside(fit, toe, shoulder) or not minimum_reached(fit),
     )
@@ -195,12 +196,15 @@ def _colour_reversal(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
 def _speed(
     film_type: FilmType,
     arithmetic: float,
-    half_log_h: float,
+    spread: tuple[float, float, float],
     construction: Construction,
     *,
     extrapolated: bool,
     note: str = "",
 ) -> IsoSpeed:
+    """The speed with its interval, from the standard error of log H, its degrees of freedom and the confidence."""
+    error, freedom, confidence = spread
+    half_log_h = float(half_width(error, freedom, confidence))
     rounded = round_speed(arithmetic)
     label = "beyond the ISO scale" if rounded is None else f"ISO {rounded[0]}/{rounded[1]}°"
     measure = Measure(
@@ -212,6 +216,8 @@ def _speed(
         extrapolated=extrapolated,
         note="; ".join(part for part in (label, note) if part),
         construction=construction,
+        standard_uncertainty=arithmetic * math.log(10.0) * error,
+        degrees_of_freedom=float(freedom),
     )
     return IsoSpeed(
         film_type=film_type,

@@ -7,11 +7,12 @@ from typing import Final
 import numpy as np
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.contrast import average_gradient, contrast_index, gamma
-from wideroll.sensitometry.deviations import compare, fit_aims, parallelism
+from wideroll.sensitometry.balance import compare_records, worst_spread
+from wideroll.sensitometry.contrast import contrast_index, gamma, kept_average_gradient
+from wideroll.sensitometry.deviations import compare, fit_aims
 from wideroll.sensitometry.fitting import fit_curve
 from wideroll.sensitometry.intervals import check_confidence
-from wideroll.sensitometry.levels import maximum_density, minimum_density, speed_point
+from wideroll.sensitometry.levels import density_at_log_h, kept_speed_point, latitude, maximum_density, minimum_density
 from wideroll.sensitometry.model import Aims, CurveFit, Deviation, FilmType, Measure, Record, Strip, StripResult
 from wideroll.sensitometry.overlay import overlay_aim
 from wideroll.sensitometry.richards import density_of
@@ -65,12 +66,23 @@ def measure_strip(
     if why:
         return StripResult(strip=strip, fits=fits, measures=(), deviations=(), usable=False, why=why)
     measures = [m for record, fit in fits.items() for m in _measures(record, fit, kind, confidence)]
-    speed = iso_speed(kind, fits, confidence=confidence).measure if kind is not None else None
+    if aims is not None:
+        measures += [_of(record, m) for record, fit in fits.items() for m in _densities(fit, aims, confidence)]
+    speed = None if kind is None else iso_speed(kind, fits, confidence=confidence)
     aim_fits = fit_aims(aims) if aims is not None else {}
-    parallel = parallelism(fits, aim_fits, confidence=confidence)
-    measures.extend(measure for measure in (speed, parallel) if measure is not None)
-    deviations = () if aims is None else tuple(_deviations(strip, fits, aim_fits, aims.film_type, confidence))
-    return StripResult(strip=strip, fits=fits, measures=tuple(measures), deviations=deviations, usable=True, why="")
+    pairs = compare_records(fits, aim_fits, kind, confidence=confidence)
+    parallel = worst_spread(pairs)
+    measures.extend(m for m in (speed.measure if speed else None, parallel) if m is not None)
+    return StripResult(
+        strip=strip,
+        fits=fits,
+        measures=tuple(measures),
+        deviations=() if aims is None else tuple(_deviations(strip, fits, aim_fits, aims, confidence)),
+        usable=True,
+        why="",
+        speed=speed,
+        pairs=pairs,
+    )
 
 
 def fit_strip(
@@ -89,6 +101,7 @@ def fit_strip(
                 strip.density[record],
                 clip_density=clip_density,
                 shared_covariance=strip.shared_covariance.get(record),
+                log_h_sd=strip.log_h_sd,
             )
         except ArgumentError as error:
             reasons.append(f"{record}: needs {error.rule}, has {error.value}")
@@ -103,13 +116,14 @@ def _deviations(
     strip: Strip,
     fits: Mapping[Record, CurveFit],
     aim_fits: Mapping[Record, CurveFit],
-    film_type: FilmType,
+    aims: Aims,
     confidence: float,
 ) -> Iterator[Deviation]:
     for record, aim in aim_fits.items():
         fit = fits[record]
-        overlay = overlay_aim(fit, aim, shared_covariance=strip.shared_covariance.get(record))
-        yield compare(record, fit, aim, film_type, overlay=overlay, confidence=confidence)
+        shared = strip.shared_covariance.get(record)
+        overlay = overlay_aim(fit, aim, shared_covariance=shared, shape_spread=aims.shape_spread)
+        yield compare(record, fit, aim, aims.film_type, overlay=overlay, confidence=confidence)
 
 
 def _doubt(fit: CurveFit) -> str:
@@ -142,10 +156,19 @@ def _measures(record: Record, fit: CurveFit, film_type: FilmType | None, confide
         minimum_density(fit, confidence=confidence),
         maximum_density(fit, confidence=confidence),
         gamma(fit, confidence=confidence),
-        average_gradient(fit, film_type, confidence=confidence),
+        kept_average_gradient(fit, film_type, confidence),
     ]
     if fit.parameters[3] > 0.0:
         measures.append(contrast_index(fit, confidence=confidence))
     if film_type is not None:
-        measures.append(speed_point(fit, film_type, confidence=confidence))
-    return [replace(measure, record=record) for measure in measures]
+        measures.append(kept_speed_point(fit, film_type, confidence))
+    measures.append(latitude(fit, confidence=confidence))
+    return [_of(record, measure) for measure in measures]
+
+
+def _densities(fit: CurveFit, aims: Aims, confidence: float) -> Iterator[Measure]:
+    return (density_at_log_h(fit, log_h, confidence=confidence) for log_h in aims.densities_at_log_h)
+
+
+def _of(record: Record, measure: Measure) -> Measure:
+    return replace(measure, record=record)

@@ -18,6 +18,15 @@ from wideroll.examination import FilterColour, Sheet, Sighting
 from wideroll.roll import Extent, Length, Notation, Place, format_length
 from wideroll.sensitometry import Curve, FilmType, Record, Strip, StripKind
 from wideroll.store.demo_faults import encoder_rows, planted_bands, planted_rarities, slowed_places
+from wideroll.store.demo_instruments import (
+    DENSITOMETER,
+    EXPOSURE_TOML,
+    READ_ON,
+    as_read,
+    instruments_toml,
+    working_densities,
+)
+from wideroll.store.demo_processors import processor_files, runs_rows
 from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, PRODUCT_TOML, REFERENCE_RUNS, ROLLS, RollScene
 from wideroll.store.files import read_json, write_json, write_whole
 from wideroll.synthetic import (
@@ -38,7 +47,7 @@ __all__ = ["demo_rolls", "write_demo_plant"]
 
 _MARKER: Final = "demo.json"
 _PARTIAL: Final = "demo-unfinished.txt"
-_SCHEMA: Final = "wideroll/demo/2"
+_SCHEMA: Final = "wideroll/demo/3"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
 _EIGHTH_MM: Final = Fraction(254, 80)
@@ -80,6 +89,9 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
     write_whole(root / _PARTIAL, b"This demo plant is being written.\n")
     _text(root / "plant.toml", PLANT_TOML)
     _text(root / "orders.toml", ORDERS_TOML)
+    _text(root / "instruments.toml", instruments_toml())
+    for name, text in processor_files().items():
+        _text(root / name, text)
     aims = _aims_lines(aim_curves(_FILM))
     _text(root / "products" / f"{PRODUCT}.toml", PRODUCT_TOML.format(aims=aims, reference=aims))
     for scene in ROLLS:
@@ -184,18 +196,17 @@ def _write_tiff(path: Path, pixels: NDArray[np.uint8]) -> None:
 
 
 def _write_strips(folder: Path, scene: RollScene, length_m: float) -> None:
-    strips = make_strips(_strip_recipes(scene, length_m)).strips
+    strips = [as_read(strip) for strip in make_strips(_strip_recipes(scene, length_m)).strips]
     first = strips[0]
-    _text(
-        folder / "exposure.toml",
-        "illuminance_lx = 75.0\ntime_s = 0.01\nsteps = 21\nincrement_density = 0.15\n",
-    )
-    listed = [("strip", "kind", "run", "along", "across")]
-    listed += [(s.name, s.kind.value, s.run, _metres(s.place), _across(s.place)) for s in strips]
+    _text(folder / "exposure.toml", EXPOSURE_TOML)
+    meter = (DENSITOMETER, READ_ON)
+    listed = [("strip", "kind", "run", "along", "across", "densitometer", "read_on")]
+    listed += [(s.name, s.kind.value, s.run, _metres(s.place), _across(s.place), *meter) for s in strips]
     _table(folder / "strips.csv", listed)
     readings: list[Sequence[str]] = [("strip", "step", *(record.value for record in first.density))]
     readings += [row for strip in strips for row in _reading_rows(strip)]
     _table(folder / "readings.csv", readings)
+    _table(folder / "runs.csv", runs_rows(dict.fromkeys(strip.run for strip in strips)))
 
 
 def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
@@ -210,6 +221,7 @@ def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
             run=run,
             process_fog=REFERENCE_RUNS[run],
             noise_sd=_READING_SD,
+            step_density=working_densities(),
             seed=scene.seed * 100 + number,
         )
     for number, strip in enumerate(scene.strips):
@@ -222,6 +234,7 @@ def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
             shift_log_h={Record.RED: 0.6 * off, Record.GREEN: off, Record.BLUE: 0.6 * off},
             process_fog=REFERENCE_RUNS[strip.run],
             noise_sd=_READING_SD,
+            step_density=working_densities(),
             seed=scene.seed * 100 + 50 + number,
         )
 
@@ -230,7 +243,7 @@ def _reading_rows(strip: Strip) -> Iterable[Sequence[str]]:
     """Step 1 is the tablet's clear one, which gave the greatest exposure."""
     steps = len(strip.log_h)
     for step in range(1, steps + 1):
-        densities = (f"{values[steps - step]:.2f}" for values in strip.density.values())
+        densities = (f"{values[steps - step]:.3f}" for values in strip.density.values())
         yield (strip.name, str(step), *densities)
 
 

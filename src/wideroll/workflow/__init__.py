@@ -10,13 +10,13 @@ from wideroll.workflow.detection import measure_detection, true_rate
 from wideroll.workflow.gather import (
     BATCHES,
     FLAW_UNITS,
-    READING_UNITS,
     SCAN,
     SHEETS,
     STRIPS,
     batch_extents,
     gather_evidence,
 )
+from wideroll.workflow.gather_readings import READING_UNITS
 from wideroll.workflow.model import (
     Assessment,
     Batch,
@@ -40,8 +40,19 @@ from wideroll.workflow.ports import (
     Results,
     Silent,
 )
+from wideroll.workflow.processor_model import (
+    ProcessedRun,
+    ProcessLog,
+    Processor,
+    ProcessorHistory,
+    ProcessorRun,
+    ProcessorState,
+    Standing,
+)
+from wideroll.workflow.processors import chart_run, chart_runs, processor_state, quantities_words
 from wideroll.workflow.scanning import ScanRunner, fit_to_roll, scan_web, scanned_m, tell_origins
-from wideroll.workflow.take_in import examine_sheets, judge_strips, search_repeats, whole_web
+from wideroll.workflow.strip_room import judge_strips
+from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
 __all__ = [
     "BATCHES",
@@ -61,6 +72,12 @@ __all__ = [
     "OverviewStore",
     "Plant",
     "PlantFiles",
+    "ProcessLog",
+    "ProcessedRun",
+    "Processor",
+    "ProcessorHistory",
+    "ProcessorRun",
+    "ProcessorState",
     "Product",
     "Progress",
     "Raster",
@@ -70,9 +87,12 @@ __all__ = [
     "ScanRunner",
     "Scanner",
     "Silent",
+    "Standing",
     "StripRoom",
     "assess_roll",
     "batch_extents",
+    "chart_run",
+    "chart_runs",
     "check_widths",
     "detected_classes",
     "examine_sheets",
@@ -82,6 +102,8 @@ __all__ = [
     "measure_detection",
     "open_roll",
     "plan_from",
+    "processor_state",
+    "quantities_words",
     "scan_web",
     "scanned_m",
     "search_repeats",

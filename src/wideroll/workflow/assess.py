@@ -19,7 +19,8 @@ from wideroll.workflow.gather import gather_evidence
 from wideroll.workflow.model import Assessment, Plant, Product, RollCard, StripRoom
 from wideroll.workflow.ports import OtherScans, PlantFiles, Progress, Raster, Results
 from wideroll.workflow.scanning import ScanRunner, check_length, check_width, fit_to_roll, scan_web, tell_origins
-from wideroll.workflow.take_in import examine_sheets, judge_strips, search_repeats, whole_web
+from wideroll.workflow.strip_room import judge_strips
+from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
 __all__ = ["RollDesk", "assess_roll", "check_widths", "open_roll", "plan_from"]
 
@@ -86,7 +87,8 @@ class RollDesk:
 
     def strips(self) -> StripRoom:
         """The strips, judged and measured."""
-        return judge_strips(self.files.strips(self.card.name), self.product)
+        roll = self.card.name
+        return judge_strips(self.files.strips(roll), self.product, self.files.process_log(roll))
 
     def sheets(self) -> tuple[tuple[Sheet, ...], tuple[Sighting, ...]]:
         """The sample sheets, and what was seen on them."""

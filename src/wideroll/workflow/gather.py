@@ -1,21 +1,19 @@
 """The rooms' results into the plain evidence that release decides by."""
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from scipy import stats
-
 from wideroll.examination import Origin, Sighting
-from wideroll.release import Evidence, Flaw, Missing, Reading
+from wideroll.release import Evidence, Flaw, Missing
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import MARK_KINDS, Coverage, Extent, MarkKind, empty_marks, unseen_within
 from wideroll.sampling import rate_limits
 from wideroll.scan import ScanResult, StreakOrigin
-from wideroll.sensitometry import Deviation, Measure, RunVerdict, StripResult
+from wideroll.sensitometry import RunVerdict, StripResult
+from wideroll.workflow.gather_readings import gather_readings, usable_strips
 from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
 
-__all__ = ["BATCHES", "FLAW_UNITS", "READING_UNITS", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
+__all__ = ["BATCHES", "FLAW_UNITS", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
 
 SCAN = "scan"
 SHEETS = "sheets"
@@ -25,8 +23,6 @@ FLAW_UNITS = {"streak": "%", "band": "%", "repeating marks": "per m", "metal": "
     f"sighted {k}": "mm" for k in MARK_KINDS
 }
 """Kinds of flaw there can be, and the unit of each one's value."""
-READING_UNITS = {"speed deviation": "log H", "contrast deviation": "ratio", "minimum density deviation": "density"}
-"""Readings there can be, and the unit of each."""
 _LEAST_GAP_M = 0.001
 _SAME_STREAK_MM = 4.0
 """An examiner's rule reads to an eighth of an inch across (common practice)."""
@@ -60,10 +56,10 @@ def gather_evidence(
         marks=empty_marks() if scan is None else scan.marks,
         coverage=coverage,
         flaws=flaws,
-        readings=tuple(_readings(strip_room.results, batches)),
+        readings=gather_readings(strip_room.results, [extent for _, extent in batches]),
         missing=(*_unclaimed(whole, batches), *_missing(strip_room, batches)),
         counts={
-            STRIPS: tuple((extent, len(_usable(strip_room.results, extent))) for _, extent in batches),
+            STRIPS: tuple((extent, len(usable_strips(strip_room.results, extent))) for _, extent in batches),
             SHEETS: tuple(
                 (extent, sum(sheet.extent.meet(extent) is not None for sheet in examination.sheets))
                 for _, extent in batches
@@ -183,10 +179,6 @@ def _reach(sighting: Sighting, sheet: Extent, whole: Extent) -> Extent:
     return spot.meet(sheet) or spot
 
 
-def _usable(results: Sequence[StripResult], extent: Extent) -> list[StripResult]:
-    return [r for r in results if r.usable and r.strip.place is not None and extent.contains(r.strip.place)]
-
-
 def _unclaimed(whole: Extent, batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Missing]:
     """Stretches that no batch claims: what was coated there nobody knows, whatever the criteria ask."""
     for gap in unseen_within(whole, [extent for _, extent in batches], why="no batch claims this stretch"):
@@ -225,62 +217,3 @@ def _repeat(result: StripResult, run: RunVerdict) -> str:
     at = "" if place is None else f" at {place.along_m:.2f} m, {place.across_mm:.0f} mm from the datum edge"
     how = "in a run whose reference strips are within limits" if not run.usable else "and read it"
     return f"Expose a strip{at} again {how} (replaces {result.strip.name})."
-
-
-def _readings(results: Sequence[StripResult], batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Reading]:
-    """Each deviation's mean over a batch's usable strips, for each record."""
-    for _, extent in batches:
-        usable = [r for r in _usable(results, extent) if r.deviations]
-        if not usable:
-            continue
-        for number, first in enumerate(usable[0].deviations):
-            column = [result.deviations[number] for result in usable]
-            source = f"{first.record} record, strips {', '.join(result.strip.name for result in usable)}"
-            for subject, measures in _subjects(column):
-                yield _mean_reading(subject, extent, usable, measures, source)
-
-
-def _subjects(column: Sequence[Deviation]) -> Iterator[tuple[str, list[Measure]]]:
-    yield "speed deviation", [d.speed_log_h for d in column]
-    yield "contrast deviation", [d.contrast for d in column]
-    yield "minimum density deviation", [d.dmin_density for d in column]
-
-
-def _mean_reading(
-    subject: str, extent: Extent, results: Sequence[StripResult], measures: Sequence[Measure], source: str
-) -> Reading:
-    """Mean with the strips' own uncertainty, widened where they scatter by more than that.
-
-    Strips of one process run share the error of its correction, so their errors are taken to go together; those of
-    different runs are independent. Where the scatter between strips is more than their uncertainties explain (chi
-    square at 5 %), the interval is widened by the ratio of the two (Birge 1932).
-    """
-    n = len(measures)
-    mean = math.fsum(m.value for m in measures) / n
-    of_run: dict[str, float] = {}
-    for result, measure in zip(results, measures, strict=True):
-        of_run[result.strip.run] = of_run.get(result.strip.run, 0.0) + (measure.high - measure.low) / (2 * n)
-    half = math.sqrt(math.fsum(part**2 for part in of_run.values())) * _scatter(measures, mean)
-    return Reading(
-        subject=subject,
-        extent=extent,
-        value=mean,
-        low=mean - half,
-        high=mean + half,
-        unit=measures[0].unit,
-        source=source,
-        extrapolated=any(m.extrapolated for m in measures),
-    )
-
-
-def _scatter(measures: Sequence[Measure], mean: float) -> float:
-    """How much more the measures scatter than their own uncertainties explain; 1 where they explain it."""
-    freedom = len(measures) - 1
-    z = float(stats.norm.ppf(0.5 + _CONFIDENCE / 2))
-    errors = [(m.high - m.low) / (2 * z) for m in measures]
-    if freedom < 1 or not all(0 < error < math.inf for error in errors):
-        return 1.0
-    chi_square = math.fsum(((m.value - mean) / error) ** 2 for m, error in zip(measures, errors, strict=True))
-    if chi_square <= float(stats.chi2.ppf(0.95, freedom)):
-        return 1.0
-    return max(1.0, math.sqrt(chi_square / freedom))

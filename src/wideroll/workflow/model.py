@@ -12,6 +12,7 @@ from wideroll.scan.detection import DetectionProbability
 from wideroll.scan.model import ScanResult, Streak
 from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
 from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
+from wideroll.workflow.processor_model import ProcessorState
 
 __all__ = [
     "Assessment",
@@ -138,6 +139,8 @@ class StripRoom:
     strips: tuple[Strip, ...] = ()
     runs: tuple[RunVerdict, ...] = ()
     results: tuple[StripResult, ...] = ()
+    processors: tuple[ProcessorState, ...] = ()
+    """Of each run whose processor is known, as it was at that run."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

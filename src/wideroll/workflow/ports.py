@@ -13,6 +13,7 @@ from wideroll.scan import LinePlaces, LostLines, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Strip
 from wideroll.workflow.model import OtherScan, Plant, Product, RollCard
+from wideroll.workflow.processor_model import ProcessLog
 
 __all__ = ["Grey", "OtherScans", "OverviewStore", "PlantFiles", "Progress", "Raster", "Results", "Silent"]
 
@@ -81,6 +82,9 @@ class PlantFiles(Protocol):
 
     def strips(self, roll: str) -> tuple[Strip, ...]:
         """A roll's strips."""
+
+    def process_log(self, roll: str) -> ProcessLog:
+        """The lab's processors, and which runs of a roll's strips went through them."""
 
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """A roll's sample sheets."""

@@ -1,17 +1,15 @@
 """Each kind of evidence, from what was read to a room's result."""
 
 import math
-from dataclasses import replace
 
 from wideroll.examination import Sheet, Sighting, find_origin, locate_layer, match_sightings
 from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
 from wideroll.roll import Extent, Place, unseen_within
 from wideroll.scan import ScanResult
-from wideroll.sensitometry import RunVerdict, Strip, StripKind, StripResult, correct_strip, judge_run, measure_strip
-from wideroll.workflow.model import Examination, Examined, Product, StripRoom
+from wideroll.workflow.model import Examination, Examined
 from wideroll.workflow.scanning import scanned_m
 
-__all__ = ["examine_sheets", "judge_strips", "search_repeats", "whole_web"]
+__all__ = ["examine_sheets", "search_repeats", "whole_web"]
 
 _MATCH_ALONG_M = 0.01
 _MATCH_ACROSS_MM = 4.0
@@ -24,33 +22,6 @@ _LEAST_BLIND_M = 0.05
 def whole_web(length_m: float, web_width_mm: float) -> Extent:
     """The roll as one rectangle."""
     return Extent(along_from_m=0.0, along_to_m=length_m, across_from_mm=0.0, across_to_mm=web_width_mm)
-
-
-def judge_strips(strips: tuple[Strip, ...], product: Product) -> StripRoom:
-    """Judge each process run by its reference strips, correct the check strips of good runs, and measure them."""
-    runs: list[RunVerdict] = []
-    for run in dict.fromkeys(strip.run for strip in strips):
-        inside = [strip for strip in strips if strip.run == run]
-        runs.append(
-            judge_run(
-                run,
-                [strip for strip in inside if strip.kind is StripKind.REFERENCE],
-                [strip for strip in inside if strip.kind is StripKind.CHECK],
-                product.reference_aims,
-                product.process_limit_density,
-            )
-        )
-    by_name = {run.run: run for run in runs}
-    checks = [strip for strip in strips if strip.kind is StripKind.CHECK]
-    results = tuple(_measure(strip, by_name[strip.run], product) for strip in checks)
-    return StripRoom(strips=strips, runs=tuple(runs), results=results)
-
-
-def _measure(strip: Strip, run: RunVerdict, product: Product) -> StripResult:
-    if run.usable:
-        return measure_strip(correct_strip(strip, run), product.aims)
-    result = measure_strip(strip, product.aims)
-    return replace(result, usable=False, why=f"process run {run.run} is void: {run.why}")
 
 
 def examine_sheets(sheets: tuple[Sheet, ...], sightings: tuple[Sighting, ...], scan: ScanResult | None) -> Examination:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 from wideroll.release import Consequence, Flaw, Measurand, Missing, Reading, Reason, Verdict, decide
-from wideroll.release.words import fixed, measured, number, percent, share, where
+from wideroll.release.words import chance, fixed, measured, number, percent, share, where
 from wideroll.roll import Coverage, Unseen
 
 RATE, LOCAL, FORBIDDEN = Measurand.MARKS_PER_M2, Measurand.MARKS_PER_M2_LOCAL, Measurand.FORBIDDEN
@@ -128,18 +128,30 @@ def test_the_least_margin_is_not_that_of_a_stretch_that_is_merely_unproven(evide
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        (0.126, "Speed deviation of +0.126 log H, slower (+0.119 to +0.133) lies beyond the limit of ±0.05"),
-        (-0.126, "Speed deviation of −0.126 log H, faster (−0.133 to −0.119) lies beyond the limit of ±0.05"),
-        (0.002, "Speed deviation of +0.0020 log H (−0.0050 to +0.0090), the worst there is, lies within the limit of"),
-        (0.048, "Speed deviation of +0.048 log H, slower (+0.041 to +0.055) doesn't settle the limit of ±0.05"),
+        (0.126, ("+0.126 log H, slower (+0.119 to +0.133) lies beyond", "under 0.001, needed 0.95")),
+        (-0.126, ("−0.126 log H, faster (−0.133 to −0.119) lies beyond", "under 0.001, needed 0.95")),
+        (
+            0.042,
+            ("+0.042 log H, slower (+0.035 to +0.049), the worst there is, lies within", "0.99, needed 0.95"),
+        ),
+        (
+            0.048,
+            (
+                "+0.048 log H, slower (+0.041 to +0.055) doesn't settle",
+                "0.71, needed 0.95, would pass up to ±0.0441",
+            ),
+        ),
     ],
 )
 def test_deviations_have_signs_and_speed_a_direction(evidence, criterion, speed, value, told):
     """Plus and minus are written, with a true minus, and a speed that surely differs is slower or faster."""
     rule = criterion(READING, name="Speed", consequence=Consequence.CUT_OUT)
     finding = finding_of(decide(evidence(readings=(speed(value),)), [rule]), "Speed")
-    assert finding.why.startswith(told)
-    assert finding.why.endswith(", for 25.00 to 40.00 m (green, strips 1 and 2).")
+    said, sure = told
+    assert finding.why == (
+        f"Speed deviation of {said} the limit of ±0.05, for 25.00 to 40.00 m; conformance probability {sure} "
+        "(green, strips 1 and 2)."
+    )
 
 
 def test_a_name_is_not_said_twice(evidence, criterion, speed, box):
@@ -275,6 +287,16 @@ def test_a_part_held_inside_what_is_cut_out_is_no_region(evidence, criterion, bo
         (percent(0.95), "95 %"),
         (percent(0.999), "99.9 %"),
         (fixed(-0.0001, 2, signed=True), "0.00"),
+        (chance(0.97312, beside=0.95), "0.97"),
+        (chance(0.95, beside=0.95), "0.95"),
+        (chance(0.94996, beside=0.95), "0.94996"),
+        (chance(0.9984), "0.998"),
+        (chance(0.99901), "over 0.999"),
+        (chance(1.0), "over 0.999"),
+        (chance(0.999, beside=0.999), "0.999"),
+        (chance(0.0), "under 0.001"),
+        (chance(0.004), "0.004"),
+        (chance(math.nan), "unknown"),
         (measured(1.58, 1.56, 1.6, "%", limit=0.5), "1.58 % (1.56 to 1.60)"),
         (measured(0.4, 0.4, 0.4, "mm", limit=1.0), "0.4 mm"),
         (measured(0.0599996, 0.05, 0.07, "density", limit=0.06), "0.0599996 density (0.0500000 to 0.0700000)"),

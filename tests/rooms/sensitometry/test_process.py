@@ -151,3 +151,24 @@ def test_references_exposed_off_the_aims_void_the_run(aims):
     verdict = judge_run("7", moved, [check], aims, LIMIT)
     assert not verdict.usable
     assert "outside the reference aims" in verdict.why
+
+
+def test_the_chart_alone_can_void_a_run(aims):
+    """What the processor's chart says voids a run within its limit, stands first in the reason, and keeps the shift."""
+    references, check = run_of()
+    verdict = judge_run("7", references, [check], aims, LIMIT, charted="processor 2 is out of control")
+    assert not verdict.usable
+    assert verdict.why == "processor 2 is out of control"
+    assert verdict.void_strips == ("C",)
+    assert verdict.shift_density
+    with pytest.raises(ArgumentError):
+        correct_strip(check, verdict)
+
+
+def test_chart_and_limit_are_both_named(aims):
+    """A run that both rule out says so, the chart first."""
+    references, check = run_of(fog=0.15)
+    verdict = judge_run("7", references, [check], aims, LIMIT, charted="processor 2 is out of control")
+    first, second = verdict.why.split("; ", 1)
+    assert first == "processor 2 is out of control"
+    assert second.startswith("reference strips lie more than")

@@ -86,7 +86,7 @@ def test_the_interval_of_two_records_is_their_joint_one(exact, log_h):
 
     def half(fits):
         measure = iso_speed(FilmType.COLOUR_NEGATIVE, fits).measure
-        return math.log10(measure.high / measure.value)
+        return measure.standard_uncertainty / measure.value
 
     blue = {record: exact(p, log_h, sd=0.001 if record is Record.BLUE else 0.0) for record, p in parameters.items()}
     assert half(both) == pytest.approx(math.hypot(half(only), half(blue)), rel=1e-6)

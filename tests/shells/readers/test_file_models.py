@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from wideroll.errors import InputError
-from wideroll.readers.models import ExposureFile, PlantFile, ProductFile, RollFile
+from wideroll.readers.exposure_file import ExposureFile
+from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.release import Measurand
@@ -154,6 +155,36 @@ def test_a_plant(read) -> None:
     assert (roller.diameter_mm, roller.tolerance_mm, roller.side) == (238.125, 0.1, Side.BASE)
     assert (roller.across_from_mm, roller.across_to_mm, roller.zone) == (10.0, 700.0, "dryer")
     assert plant.scanners["s"].wavelength_nm == 850.0
+
+
+@pytest.mark.parametrize(
+    ("given", "confidence"), [({}, 0.95), ({"confidence": 0.99}, 0.99), ({"risk": 0.01}, 0.99), ({"risk": 0.5}, 0.5)]
+)
+@pytest.mark.parametrize(
+    ("subject", "unit"),
+    [("speed deviation", "log H"), ("worst density deviation", "density"), ("parallelism", "density")],
+)
+def test_a_criterion_states_its_risk_or_its_confidence(read, given, confidence, subject, unit) -> None:
+    """Either word sets the one number; with neither the risk is 5 %, as in files that know only confidence."""
+    reading = {"name": "R", "measurand": "reading", "limit": 0.05, "unit": unit, "consequence": "hold"}
+    (criterion,) = read("product", PRODUCT | {"criteria": [reading | {"subject": subject} | given]}).criteria
+    assert (criterion.subject, criterion.confidence) == (subject, pytest.approx(confidence))
+    assert criterion.risk == pytest.approx(1.0 - confidence)
+
+
+@pytest.mark.parametrize(
+    ("risk", "where", "rule"),
+    [
+        (0.05, "criterion Spots, risk", "only one of the two may be given"),
+        (0, "field criteria.1.risk", "greater than 0"),
+        (0.6, "field criteria.1.risk", "less than or equal to 0.5"),
+        ("5 %", "field criteria.1.risk", "number"),
+    ],
+)
+def test_a_risk_that_can_not_be_is_refused(read, refused, risk, where, rule) -> None:
+    """A risk of nothing, of more than a half, in words, or beside a confidence is named with the mend."""
+    with refused("product.toml", where, rule=rule):
+        read("product", PRODUCT | {"criteria": [PRODUCT["criteria"][0] | {"risk": risk}]})
 
 
 def test_a_product(read) -> None:

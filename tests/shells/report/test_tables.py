@@ -10,6 +10,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from wideroll.release import Verdict
 from wideroll.repeats.model import ANOTHER, Candidate, Roller
 from wideroll.report import (
     coverage_table,
@@ -77,6 +78,29 @@ def test_findings_of_one_verdict_stand_by_their_margin_as_a_share_of_the_limit(a
     )
     rows = decision_grid(replace(assessment.decision, findings=findings, criteria=())).rows
     assert [row[0].text for row in rows] == ["unknown", "zero", "tenth", "half"]
+
+
+def test_a_reading_says_its_conformance_probability_once(assessment):
+    """Released by probability: said beside place and source, not called unproven; else the words say it already."""
+    plain = next(f for f in assessment.decision.findings if f.criterion == "Speed, red")
+    released = replace(
+        plain, verdict=Verdict.RELEASE, found=0.042, low=0.033, high=0.051, margin=0.008, conformance=0.9604
+    )
+    sure = "conformance probability 0.96, needed 0.95"
+    held = replace(released, criterion="Speed, blue", verdict=Verdict.HOLD, why=f"It lies near; {sure}.")
+    good, bad = (
+        next(
+            row
+            for row in decision_grid(replace(assessment.decision, findings=(released, held))).rows
+            if row[0].text == n
+        )
+        for n in ("Speed, red", "Speed, blue")
+    )
+    assert good[0].note.endswith(f"; {sure}")
+    assert good[-1].note == ""
+    assert bad[0].note.count(sure) == 1
+    apart = decision_grid(replace(assessment.decision, findings=(held,)), apart=True)
+    assert next(row for row in apart.rows if row[0].text == "Speed, blue")[0].note.endswith(sure)
 
 
 def test_only_what_is_counted_is_exact(assessment):

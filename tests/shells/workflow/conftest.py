@@ -15,7 +15,7 @@ from wideroll.scan import LinePlaces, LostLines, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Aims, Curve, FilmType, Record, Strip, StripKind
 from wideroll.slitting import CutRules, SlitWidth
-from wideroll.workflow import Batch, Grey, Plant, Product, RollCard, RollDesk, Scanner, Silent, open_roll
+from wideroll.workflow import Batch, Grey, Plant, ProcessLog, Product, RollCard, RollDesk, Scanner, Silent, open_roll
 
 LENGTH_M, WIDTH_MM = 2.0, 120.0
 PITCH_MM = (4.0, 0.3)
@@ -87,6 +87,7 @@ class FakeFiles:
     the_strips: tuple[Strip, ...] = ()
     the_sheets: tuple[Sheet, ...] = ()
     the_sightings: tuple[Sighting, ...] = ()
+    the_log: ProcessLog = field(default_factory=ProcessLog)
     fault: str = ""
     asked: list[str] = field(default_factory=list)
 
@@ -123,6 +124,11 @@ class FakeFiles:
         assert roll == self.the_card.name
         self._ask("strips")
         return self.the_strips
+
+    def process_log(self, roll: str) -> ProcessLog:
+        """Which processors its strips ran through."""
+        assert roll == self.the_card.name
+        return self.the_log
 
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """Its sheets."""
