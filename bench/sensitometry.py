@@ -359,7 +359,7 @@ def measures(fit: CurveFit, film_type: FilmType) -> dict[str, Measure]:
         maximum_density(fit),
         density_at_log_h(fit, -1.5),
         gamma(fit),
-        average_gradient(fit, film_type),
+        average_gradient(fit),
         speed_point(fit, film_type),
         latitude(fit),
     ]

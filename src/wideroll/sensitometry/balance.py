@@ -7,24 +7,20 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
-from numba import njit
 
+from wideroll.sensitometry.along import align, errors_between, pair_differences
 from wideroll.sensitometry.contrast import kept_average_gradient
 from wideroll.sensitometry.intervals import check_confidence, effective_freedom, half_width
 from wideroll.sensitometry.levels import kept_speed_point
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure, Record, RecordPair
-from wideroll.sensitometry.ranges import covered_places, errors_along, not_covered, useful_range_of
-from wideroll.sensitometry.richards import density_of, density_on, gradient_on, jacobian_of
+from wideroll.sensitometry.ranges import covered_places, not_covered, useful_range_of
+from wideroll.sensitometry.richards import density_on
 
 __all__ = ["compare_records", "parallelism", "worst_spread"]
 
-_TURNS: Final = 6
-_SETTLED: Final = 1e-10
-_MOST_STEP: Final = 0.5
-_TINY: Final = 1e-300
 _SPACING, _RATIO, _SHIFT, _SPREAD, _CROSS = (
     "speed point spacing",
     "slope ratio",
@@ -35,6 +31,8 @@ _SPACING, _RATIO, _SHIFT, _SPREAD, _CROSS = (
 _LOG_H, _DENSITY = "log H", "density"
 
 Pair: TypeAlias = tuple[CurveFit, CurveFit]
+Of: TypeAlias = tuple[tuple[Record, Record], Pair, float]
+"""Names and fits of the two records, and the confidence."""
 
 
 def compare_records(
@@ -120,27 +118,28 @@ def _pair(
     names: tuple[Record, Record], fits: Pair, aims: Pair | None, film_type: FilmType | None, confidence: float
 ) -> RecordPair:
     kind = film_type or (FilmType.COLOUR_REVERSAL if fits[0].parameters[3] < 0.0 else FilmType.COLOUR_NEGATIVE)
-    spacing = _spacing(names, fits, None, kind, confidence)
     ranges = [useful_range_of(fit) for fit in aims or fits]
     x, short = covered_places((max(r[0] for r in ranges), min(r[1] for r in ranges)), fits)
+    curves, covariances = np.array([f.parameters for f in fits]), np.array([f.covariance for f in fits])
+    wanted = np.array([aim.parameters for aim in aims]) if aims else np.empty((0, curves.shape[1]))
+    off, error = pair_differences(curves, covariances, wanted, x)
+    half = _half(error, fits, confidence)
+    of = (names, fits, confidence)
     if not len(x):
         shift, spread, crossover = (
             not_covered(name, unit, None) for name, unit in ((_SHIFT, _LOG_H), (_SPREAD, _DENSITY), (_CROSS, _LOG_H))
         )
-        off = half = x
     else:
-        wanted = _difference(aims, x) if aims else np.zeros(len(x))
-        off = _difference(fits, x) - wanted
-        half = _half(np.hypot(*(errors_along(fit, x) for fit in fits)), fits, confidence)
-        spread = _spread(names, fits, x, off, short=short, confidence=confidence)
-        shift = _shift(names, fits, x, wanted, short=short, confidence=confidence)
+        moved, errors = align(curves, covariances, wanted, x)
+        shift = _measure(_SHIFT, _LOG_H, moved, errors, of, extrapolated=short)
+        spread = _spread(of, (curves, covariances), x, off, short=short)
         crossover = _crossover(names, x, off, half, short=short)
     return RecordPair(
         first=names[0],
         second=names[1],
-        spacing=spacing,
+        spacing=_spacing(names, fits, None, kind, confidence),
         spacing_off=_spacing(names, fits, aims, kind, confidence),
-        slope_ratio=_slope_ratio(names, fits, aims, kind, confidence),
+        slope_ratio=_slope_ratio(names, fits, aims, confidence),
         shift=shift,
         spread=spread,
         crossover=crossover,
@@ -151,7 +150,7 @@ def _pair(
 
 
 def _spacing(names: tuple[Record, Record], fits: Pair, aims: Pair | None, kind: FilmType, confidence: float) -> Measure:
-    points = [kept_speed_point(fit, kind, confidence) for fit in fits]
+    points = [kept_speed_point(fit, kind, confidence, name) for name, fit in zip(names, fits, strict=True)]
     wanted = [kept_speed_point(aim, kind, confidence).value for aim in aims] if aims else [0.0, 0.0]
     return _measure(
         _SPACING + (" against aim" if aims else ""),
@@ -164,11 +163,9 @@ def _spacing(names: tuple[Record, Record], fits: Pair, aims: Pair | None, kind: 
     )
 
 
-def _slope_ratio(
-    names: tuple[Record, Record], fits: Pair, aims: Pair | None, kind: FilmType, confidence: float
-) -> Measure:
-    gradients = [kept_average_gradient(fit, kind, confidence) for fit in fits]
-    wanted = [kept_average_gradient(aim, kind, confidence).value for aim in aims] if aims else [1.0, 1.0]
+def _slope_ratio(names: tuple[Record, Record], fits: Pair, aims: Pair | None, confidence: float) -> Measure:
+    gradients = [kept_average_gradient(fit, confidence, name) for name, fit in zip(names, fits, strict=True)]
+    wanted = [kept_average_gradient(aim, confidence).value for aim in aims] if aims else [1.0, 1.0]
     ratio = gradients[0].value / gradients[1].value / (wanted[0] / wanted[1])
     return _measure(
         _RATIO,
@@ -181,63 +178,19 @@ def _slope_ratio(
     )
 
 
-def _spread(
-    names: tuple[Record, Record], fits: Pair, x: Floats, off: Floats, *, short: bool, confidence: float
-) -> Measure:
+def _spread(of: Of, known: tuple[Floats, Floats], x: Floats, off: Floats, *, short: bool) -> Measure:
     ends = x[[int(np.argmax(off)), int(np.argmin(off))]]
-    answers = [np.subtract(*jacobian_of(fit.parameters, ends)) for fit in fits]
-    value = float(np.ptp(off))
+    points = tuple((float(place), density_on(fit.parameters, float(place))) for place in ends for fit in of[1])
     found = _measure(
         _SPREAD,
         _DENSITY,
-        value,
-        _errors(answers, fits),
-        (names, fits, confidence),
+        float(off.max() - off.min()),
+        errors_between(*known, ends),
+        of,
         extrapolated=short,
-        construction=Construction(
-            points=tuple((float(s), float(density_of(fit.parameters, s))) for s in ends for fit in fits)
-        ),
+        construction=Construction(points=points),
     )
     return replace(found, low=max(found.low, 0.0))
-
-
-def _shift(
-    names: tuple[Record, Record], fits: Pair, x: Floats, wanted: Floats, *, short: bool, confidence: float
-) -> Measure:
-    """By Gauss and Newton's method on the scatter of what is left between the records once the first is moved."""
-    first, second = fits
-    moved, weight = _align(first.parameters, density_of(second.parameters, x) + wanted, x)
-    answers = (weight @ jacobian_of(first.parameters, x + moved), weight @ jacobian_of(second.parameters, x))
-    return _measure(_SHIFT, _LOG_H, moved, _errors(answers, fits), (names, fits, confidence), extrapolated=short)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _align(curve: Floats, level: Floats, x: Floats) -> tuple[float, Floats]:
-    """How far along log H the curve (5,) must be read for the least scatter about the level (m,) at log H (m,).
-
-    And how that answers (m,) to a change of the difference at each place.
-    """
-    moved = 0.0
-    weight = np.empty(len(x))
-    for _ in range(_TURNS):
-        for i in range(len(x)):
-            weight[i] = gradient_on(curve, x[i] + moved)
-        weight -= weight.mean()
-        squares = max(np.sum(weight**2), _TINY)
-        step = 0.0
-        for i in range(len(x)):
-            weight[i] /= -squares
-            step += weight[i] * (density_on(curve, x[i] + moved) - level[i])
-        step = min(max(step, -_MOST_STEP), _MOST_STEP)
-        moved += step
-        if abs(step) < _SETTLED:
-            break
-    return moved, weight
-
-
-def _errors(answers: Sequence[Floats], fits: Pair) -> list[float]:
-    """Standard error that each fit gives a measure, from how the measure answers to the fit's parameters (5,)."""
-    return [math.sqrt(max(float(a @ fit.covariance @ a), 0.0)) for a, fit in zip(answers, fits, strict=True)]
 
 
 def _crossover(names: tuple[Record, Record], x: Floats, off: Floats, half: Floats, *, short: bool) -> Measure:
@@ -273,10 +226,6 @@ def _passes(x: Floats, rising: Floats) -> float:
     return float(x[before] + share * (x[after] - x[before]))
 
 
-def _difference(curves: Pair, x: Floats) -> Floats:
-    return density_of(curves[0].parameters, x) - density_of(curves[1].parameters, x)
-
-
 def _half(error: Floats, fits: Pair, confidence: float) -> Floats:
     freedom = min(fit.degrees_of_freedom for fit in fits)
     half: Floats = half_width(error, freedom, confidence) * np.ones_like(error)
@@ -287,13 +236,14 @@ def _measure(
     name: str,
     unit: str,
     value: float,
-    errors: Sequence[float],
-    of: tuple[tuple[Record, Record], Pair, float],
+    errors: Sequence[float] | Floats,
+    of: Of,
     *,
     extrapolated: bool,
     construction: Construction | None = None,
 ) -> Measure:
     names, fits, confidence = of
+    errors = [float(one) for one in errors]
     error, freedom = math.hypot(*errors), effective_freedom(errors, [fit.degrees_of_freedom for fit in fits])
     half = float(half_width(error, freedom, confidence))
     return Measure(

@@ -9,15 +9,9 @@ import numpy as np
 from scipy import optimize
 
 from wideroll.sensitometry.levels import build_measure, minimum_reached, outside
-from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure
-from wideroll.sensitometry.points import (
-    INNER_ARC,
-    OUTER_ARC,
-    arc_angles,
-    negative_chords,
-    reversal_chords,
-    slopes_within,
-)
+from wideroll.sensitometry.model import Construction, CurveFit, Floats, Measure, Record
+from wideroll.sensitometry.points import INNER_ARC, OUTER_ARC
+from wideroll.sensitometry.read_off import Quantity, read_off
 from wideroll.sensitometry.richards import density_on, gradient_on, log_h_on
 
 __all__ = ["arc_angle", "average_gradient", "contrast_index", "gamma", "kept_average_gradient"]
@@ -29,7 +23,7 @@ _TANGENT_LOG_H: Final = 0.4
 _MOST_KEPT: Final = 128
 
 
-def gamma(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+def gamma(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Greatest slope within the readings, without its sign (US Navy manual 14208: slope of the straight-line part).
 
     Example:
@@ -47,21 +41,21 @@ def gamma(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
     ends = tuple((x + side * _TANGENT_LOG_H, y + side * _TANGENT_LOG_H * slope) for side in (-1.0, 1.0))
     return build_measure(
         fit,
-        lambda p: slopes_within(p, first, last),
+        Quantity.GAMMA,
         name="gamma",
         unit=_UNIT,
-        confidence=confidence,
-        extrapolated=beyond,
-        note="the greatest slope lies beyond the readings; it is at least this" if beyond else "",
+        of_record=(record, confidence),
+        doubt=(beyond, "the greatest slope lies beyond the readings; it is at least this" if beyond else ""),
         construction=Construction(points=((x, y),), lines=((ends[0], ends[1]),)),
     )
 
 
-def average_gradient(fit: CurveFit, film_type: FilmType | None = None, *, confidence: float = 0.95) -> Measure:
+def average_gradient(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Slope of a chord, without its sign.
 
-    Negatives: from 0.10 above minimum density to the point of the curve 1.5 log H further (textbook usage, from
-    memory). Reversal film: between the two points of ISO 2240, 0.20 and 2.0 above minimum density (from memory).
+    Where density rises: from 0.10 above minimum density to the point of the curve 1.5 log H further (textbook usage,
+    from memory). Where it falls, as on reversal film: between the two points of ISO 2240, 0.20 and 2.0 above minimum
+    density (from memory).
 
     Example:
         >>> from wideroll.sensitometry import fit_curve
@@ -70,33 +64,26 @@ def average_gradient(fit: CurveFit, film_type: FilmType | None = None, *, confid
         >>> round(average_gradient(fit).value, 3)
         1.207
     """
-    falling = film_type is FilmType.COLOUR_REVERSAL or fit.parameters[3] < 0.0
-    chords = reversal_chords if falling else negative_chords
-    x1, y1, x2, y2 = (float(part) for part in chords(fit.parameters[np.newaxis])[0])
-
-    def slope(p: Floats) -> Floats:
-        ends = chords(p)
-        steepness: Floats = np.abs((ends[:, 3] - ends[:, 1]) / (ends[:, 2] - ends[:, 0]))
-        return steepness
-
+    values, _ = read_off(fit)
+    x1, y1, x2, y2 = values[Quantity.CHORD_X1 : Quantity.CHORD_Y2 + 1]
     return build_measure(
         fit,
-        slope,
+        Quantity.CHORD_SLOPE,
         name="average gradient",
         unit=_UNIT,
-        confidence=confidence,
-        extrapolated=outside(fit, x1, x2) or not minimum_reached(fit),
+        of_record=(record, confidence),
+        doubt=(outside(fit, x1, x2) or not minimum_reached(fit), ""),
         construction=Construction(points=((x1, y1), (x2, y2)), lines=(((x1, y1), (x2, y2)),)),
     )
 
 
 @lru_cache(maxsize=_MOST_KEPT)
-def kept_average_gradient(fit: CurveFit, film_type: FilmType | None, confidence: float) -> Measure:
+def kept_average_gradient(fit: CurveFit, confidence: float, record: Record | None = None) -> Measure:
     """``average_gradient``, kept: a record's is asked for by itself and in each of its pairs."""
-    return average_gradient(fit, film_type, confidence=confidence)
+    return average_gradient(fit, record=record, confidence=confidence)
 
 
-def contrast_index(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+def contrast_index(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Slope of the line from a point of the minimum-density level that meets the curve at distances 0.2 and 2.2.
 
     Log H and density count alike in the distance. For negatives only; NaN, and marked as extrapolated, where the curve
@@ -110,17 +97,20 @@ def contrast_index(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
         >>> round(contrast_index(fit).value, 3)
         1.419
     """
-    angle = float(arc_angles(fit.parameters[np.newaxis])[0])
+    values, _ = read_off(fit)
+    angle = values[Quantity.ARC_ANGLE]
     missing = math.isnan(angle)
     points = () if missing else _arc_points(fit, angle)
     return build_measure(
         fit,
-        lambda p: np.tan(arc_angles(p)),
+        Quantity.ARC_SLOPE,
         name="contrast index",
         unit=_UNIT,
-        confidence=confidence,
-        extrapolated=missing or outside(fit, *(x for x, _ in points[1:])) or not minimum_reached(fit),
-        note="the curve has no contrast index" if missing else "",
+        of_record=(record, confidence),
+        doubt=(
+            missing or outside(fit, *(x for x, _ in points[1:])) or not minimum_reached(fit),
+            "the curve has no contrast index" if missing else "",
+        ),
         construction=Construction(points=points, lines=((points[0], points[2]),) if points else ()),
     )
 

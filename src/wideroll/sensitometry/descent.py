@@ -14,15 +14,17 @@ from numba import njit
 from wideroll.sensitometry.model import Floats
 from wideroll.sensitometry.richards import LEAST_Q, share_and_slopes
 from wideroll.sensitometry.shape import WIDEST
+from wideroll.sensitometry.small_matrices import factor_of, solve_with
 
 __all__ = [
     "NO_TIES",
     "Problem",
     "descend",
+    "evaluate",
     "greatest_studentised",
     "median_sd",
-    "pseudo_inverse",
     "robust_residual",
+    "weigh",
 ]
 
 NO_TIES: Final = np.zeros((2, 2))
@@ -35,8 +37,6 @@ _FIRST_DAMPING: Final = 1e-4
 _LEAST_DAMPING: Final = 1e-13
 _MOST_DAMPING: Final = 1e14
 _LONGEST_STEP: Final = 2.0
-_LEAST_COLUMN: Final = 1e-30
-_ROUNDING: Final = 2.2e-16
 _MAD_TO_SD: Final = 1.4826
 _REWEIGHTINGS: Final = 10
 _ROUGH: Final = 1e-6
@@ -71,14 +71,16 @@ def descend(problem: Problem, start: Floats, tolerance: float) -> tuple[Floats, 
     theta = start.copy()
     misfit, slopes = np.empty(n + 2), np.empty((n + 2, 5))
     tried, unused = np.empty(n + 2), np.empty((0, 5))
-    squares = _evaluate(problem, theta, misfit, slopes)
+    squares = evaluate(problem, theta, misfit, slopes)
     damping = _FIRST_DAMPING
     for _ in range(_MOST_STEPS):
         curvature, downhill = _normal(misfit, slopes, problem.first)
         less = math.inf
         for _ in range(_MOST_TRIALS):
-            moved, step = _move(theta, _solve(curvature, downhill, damping))
-            less = _evaluate(problem, moved, tried, unused)
+            wanted = downhill.copy()
+            solve_with(factor_of(curvature, damping), wanted)
+            moved, step = _move(theta, wanted)
+            less = evaluate(problem, moved, tried, unused)
             if less <= squares:
                 break
             damping *= 5.0
@@ -90,7 +92,7 @@ def descend(problem: Problem, start: Floats, tolerance: float) -> tuple[Floats, 
         damping = max(damping * 0.1, _LEAST_DAMPING)
         if gained <= tolerance * squares and step <= math.sqrt(tolerance):
             break
-        _evaluate(problem, theta, misfit, slopes)
+        evaluate(problem, theta, misfit, slopes)
     return theta, squares
 
 
@@ -110,29 +112,14 @@ def robust_residual(problem: Problem, start: Floats, scale: float) -> Floats:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def pseudo_inverse(jacobian: Floats) -> Floats:
-    """Moore and Penrose's inverse (m, n) of a Jacobian (n, m) whose columns may be of very different size."""
-    n, size = jacobian.shape
-    scaled = np.empty((n, size))
-    scale = np.empty(size)
-    for j in range(size):
-        scale[j] = max(math.sqrt(np.sum(jacobian[:, j] ** 2)), _LEAST_COLUMN)
-        scaled[:, j] = jacobian[:, j] / scale[j]
-    inverse = np.linalg.pinv(scaled, _ROUNDING * n)
-    for j in range(size):
-        inverse[j] /= scale[j]
-    return inverse
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def greatest_studentised(residual: Floats, jacobian: Floats, inverse: Floats) -> float:
+def greatest_studentised(residual: Floats, slopes: Floats, inverse: Floats) -> float:
     """The greatest residual (n,) over the root of what its own leverage leaves; Jacobian (n, m), its inverse (m, n)."""
     greatest = 0.0
     n = len(residual)
     for i in range(n):
         leverage = 0.0
-        for j in range(jacobian.shape[1]):
-            leverage += jacobian[i, j] * inverse[j, i]
+        for j in range(slopes.shape[1]):
+            leverage += slopes[i, j] * inverse[j, i]
         greatest = max(greatest, abs(residual[i]) / math.sqrt(max(1.0 - leverage, 1.0 / n)))
     return greatest
 
@@ -141,7 +128,15 @@ def greatest_studentised(residual: Floats, jacobian: Floats, inverse: Floats) ->
 def median_sd(residual: Floats, free: int, least: float) -> float:
     """Standard deviation from the median absolute residual, corrected for the parameters fitted; at least the least."""
     n = len(residual)
-    return max(_MAD_TO_SD * np.median(np.abs(residual)) * math.sqrt(n / max(n - free, 1)), least)
+    sizes = np.empty(n)
+    for i in range(n):  # sorted by insertion
+        size, place = abs(residual[i]), i
+        while place > 0 and sizes[place - 1] > size:
+            sizes[place] = sizes[place - 1]
+            place -= 1
+        sizes[place] = size
+    median = 0.5 * (sizes[(n - 1) // 2] + sizes[n // 2])
+    return max(_MAD_TO_SD * median * math.sqrt(n / max(n - free, 1)), least)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -154,7 +149,7 @@ def _residual(problem: Problem, theta: Floats) -> Floats:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _evaluate(problem: Problem, theta: Floats, misfit: Floats, slopes: Floats) -> float:
+def evaluate(problem: Problem, theta: Floats, misfit: Floats, slopes: Floats) -> float:
     """Sum of squares; misfits (n + 2,) and, where there is room for them, slopes (n + 2, 5) are written."""
     n = len(problem.x)
     rise, k, q = math.exp(theta[1]), problem.sign * math.exp(theta[3]), LEAST_Q + math.exp(theta[4])
@@ -169,11 +164,12 @@ def _evaluate(problem: Problem, theta: Floats, misfit: Floats, slopes: Floats) -
             slopes[i, 2] = -rise * by_z * k
             slopes[i, 3] = rise * by_z * z
             slopes[i, 4] = rise * by_q * (q - LEAST_Q)
-    _weigh(problem.whiten, misfit, slopes, n)
+    weigh(problem.whiten, misfit, slopes, n)
     misfit[n] = (problem.ties[0, 0] - rise) * problem.ties[0, 1]
     misfit[n + 1] = (problem.ties[1, 0] - q) * problem.ties[1, 1]
     if wanted:
-        slopes[n:] = 0.0
+        for j in range(slopes.shape[1]):
+            slopes[n, j] = slopes[n + 1, j] = 0.0
         slopes[n, 1] = rise * problem.ties[0, 1]
         slopes[n + 1, 4] = (q - LEAST_Q) * problem.ties[1, 1]
     squares = 0.0
@@ -183,22 +179,35 @@ def _evaluate(problem: Problem, theta: Floats, misfit: Floats, slopes: Floats) -
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _weigh(whiten: Floats, misfit: Floats, slopes: Floats, n: int) -> None:
+def weigh(whiten: Floats, misfit: Floats, slopes: Floats, n: int) -> None:
+    """Whiten, in place, the first n misfits and, where there are any, slopes."""
+    wide = slopes.shape[1] if len(slopes) else 0
     if len(whiten) == n:
-        misfit[:n] = whiten @ misfit[:n].copy()
-        if len(slopes):
-            slopes[:n] = whiten @ slopes[:n].copy()
+        plain = np.empty((n, wide + 1))
+        for i in range(n):
+            plain[i, wide] = misfit[i]
+            for j in range(wide):
+                plain[i, j] = slopes[i, j]
+        for i in range(n):
+            for j in range(wide + 1):
+                total = 0.0
+                for m in range(n):
+                    total += whiten[i, m] * plain[m, j]
+                if j == wide:
+                    misfit[i] = total
+                else:
+                    slopes[i, j] = total
         return
     for i in range(n):
         misfit[i] *= whiten[0, i]
-        if len(slopes):
-            slopes[i] *= whiten[0, i]
+        for j in range(wide):
+            slopes[i, j] *= whiten[0, i]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _normal(misfit: Floats, slopes: Floats, first: int) -> tuple[Floats, Floats]:
     """Matrix and right side of the normal equations for the coordinates from the first free one on."""
-    size = 5 - first
+    size = slopes.shape[1] - first
     curvature, downhill = np.zeros((size, size)), np.zeros(size)
     for row in range(len(misfit)):
         for i in range(size):
@@ -207,25 +216,6 @@ def _normal(misfit: Floats, slopes: Floats, first: int) -> tuple[Floats, Floats]
             for j in range(i + 1):
                 curvature[i, j] += slope * slopes[row, first + j]
     return curvature, downhill
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _solve(curvature: Floats, downhill: Floats, damping: float) -> Floats:
-    """One damped step by Cholesky's factors; a coordinate without effect stays."""
-    size = len(downhill)
-    factor, step = np.zeros((size, size)), downhill.copy()
-    for i in range(size):
-        for j in range(i):
-            factor[i, j] = (curvature[i, j] - factor[i, :j] @ factor[j, :j]) / factor[j, j]
-        left = (1.0 + damping) * curvature[i, i] - factor[i, :i] @ factor[i, :i]
-        factor[i, i] = math.sqrt(left) if left > _ROUNDING * curvature[i, i] else math.inf
-    for i in range(size):
-        step[i] = (step[i] - factor[i, :i] @ step[:i]) / factor[i, i]
-    for i in range(size - 1, -1, -1):
-        for m in range(i + 1, size):
-            step[i] -= factor[m, i] * step[m]
-        step[i] /= factor[i, i]
-    return step
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

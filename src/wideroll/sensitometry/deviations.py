@@ -14,6 +14,7 @@ import numpy as np
 from scipy import special
 
 from wideroll.errors import ArgumentError
+from wideroll.sensitometry.along import held_against
 from wideroll.sensitometry.contrast import average_gradient
 from wideroll.sensitometry.fitting import fit_curve
 from wideroll.sensitometry.intervals import check_confidence, half_width
@@ -30,8 +31,8 @@ from wideroll.sensitometry.model import (
     Measure,
     Record,
 )
-from wideroll.sensitometry.ranges import covered_places, errors_along, not_covered, useful_range_of
-from wideroll.sensitometry.richards import density_of, density_on, gradient_of, log_h_of
+from wideroll.sensitometry.ranges import covered_places, not_covered, useful_range_of
+from wideroll.sensitometry.richards import density_on, jacobian_of
 
 __all__ = ["compare", "fit_aims"]
 
@@ -116,19 +117,15 @@ def _along(fit: CurveFit, aim: CurveFit, confidence: float) -> tuple[DeviationCu
     x, short = covered_places(useful_range_of(aim), [fit])
     if not len(x):
         return None, True
-    wanted = density_of(aim.parameters, x)
-    place = log_h_of(fit.parameters, wanted)
-    steep = np.abs(gradient_of(fit.parameters, place))
-    halves = [
-        half_width(errors_along(fit, places), fit.degrees_of_freedom, confidence) * np.ones(len(x))
-        for places in (x, place)
-    ]
+    off, error, shift, shift_error = held_against(fit.parameters, fit.covariance, aim.parameters, x)
+    half = half_width(error, fit.degrees_of_freedom, confidence)
+    shift_half = half_width(shift_error, fit.degrees_of_freedom, confidence)
     curve = DeviationCurve(
         log_h=x,
-        density=density_of(fit.parameters, x) - wanted,
-        density_half=halves[0],
-        shift_log_h=place - x,
-        shift_half=halves[1] / steep,
+        density=off,
+        density_half=np.asarray(half),
+        shift_log_h=shift,
+        shift_half=np.asarray(shift_half),
     )
     return curve, short
 
@@ -139,7 +136,8 @@ def _worst(record: Record, fit: CurveFit, along: DeviationCurve | None, *, short
         return not_covered(name, "density", record)
     at = int(np.argmax(np.abs(along.density)))
     place, off = float(along.log_h[at]), float(along.density[at])
-    error = float(errors_along(fit, along.log_h[at : at + 1])[0])
+    slopes = jacobian_of(fit.parameters, np.array(place))
+    error = math.sqrt(max(float(slopes @ fit.covariance @ slopes), 0.0))
     half = error * _scheffe(fit, confidence)
     here = density_on(fit.parameters, place)
     return Measure(
@@ -173,7 +171,7 @@ def _read(fit: CurveFit, film_type: FilmType, confidence: float) -> tuple[Measur
     """Speed point, average gradient and minimum density."""
     return (
         speed_point(fit, film_type, confidence=confidence),
-        average_gradient(fit, film_type, confidence=confidence),
+        average_gradient(fit, confidence=confidence),
         minimum_density(fit, confidence=confidence),
     )
 

@@ -6,6 +6,7 @@ which a few wild readings can't pull, names the suspects (beyond 5 robust standa
 only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a strip.
 """
 
+import math
 from typing import Final
 
 import numpy as np
@@ -13,18 +14,11 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.descent import (
-    NO_TIES,
-    Problem,
-    descend,
-    greatest_studentised,
-    median_sd,
-    pseudo_inverse,
-    robust_residual,
-)
+from wideroll.sensitometry.descent import NO_TIES, Problem, median_sd, robust_residual
 from wideroll.sensitometry.model import CurveFit, Floats
 from wideroll.sensitometry.richards import density_of, jacobian_of
-from wideroll.sensitometry.shape import inner_of, natural_of, starting_shapes
+from wideroll.sensitometry.settling import LEAST_SD, Settled, settle
+from wideroll.sensitometry.shape import inner_of
 
 __all__ = ["LEAST_STEPS", "check_shared", "fit_curve"]
 
@@ -33,13 +27,8 @@ Flags = NDArray[np.bool_]
 LEAST_STEPS: Final = 5
 _SUSPECT_SD: Final = 5.0
 _LOOK_CLOSER_SD: Final = 3.5
-_LEAST_SD: Final = 0.004
-"""Repeatability of a good densitometer (common practice): smaller departures are never a fault of the step."""
 _FALSE_ALARM: Final = 0.001
 _MOST_FAULTY_SHARE: Final = 0.25
-_TOLERANCE: Final = 1e-12
-_EDGE: Final = -5.0
-"""Logarithm of q less its least value, beyond which q counts as lying on its border."""
 _PARAMETERS: Final = 5
 _PLACE: Final = 2
 
@@ -84,25 +73,27 @@ def fit_curve(
         check_shared(shared_covariance, x)
     read = ~np.isnan(y) if clip_density is None else y < clip_density
     _check_enough(y[read])
-    curve = _best(x[read], y[read], low)
-    used = read.copy()
-    faulty = _faulty(x[read], y[read], curve, low) if set_aside else None
-    if faulty is not None:
-        used[read] = ~faulty
-        curve = _best(x[used], y[used], low)
-    residual = y[used] - density_of(curve, x[used])
+    held = math.nan if low is None else low
+    settled = settle(x[read], y[read], held)
+    used = read
+    if set_aside and settled.farthest > _LOOK_CLOSER_SD * settled.scale:
+        faulty = _faulty(x[read], y[read], low, settled)
+        if faulty.any():
+            used = read.copy()
+            used[read] = ~faulty
+            settled = settle(x[used], y[used], held)
+    residual = settled.residual
     freedom = len(residual) - _free(low)
-    variance = float(residual @ residual) / freedom if freedom > 0 else np.nan
-    inverse = _inverse(curve, x[used], low)
+    variance = float(residual @ residual) / freedom if freedom > 0 else math.nan
     return CurveFit(
-        parameters=curve,
-        covariance=_covariance(inverse, used, variance, shared_covariance, log_h_sd),
+        parameters=settled.curve,
+        covariance=_covariance(settled.inverse, used, variance, shared_covariance, log_h_sd),
         log_h=x,
         density=y,
         used=used,
-        residual_sd=float(np.sqrt(variance)),
+        residual_sd=math.sqrt(variance),
         degrees_of_freedom=freedom,
-        faulty_steps=tuple(int(step) for step in np.flatnonzero(read & ~used)),
+        faulty_steps=() if used is read else tuple(np.flatnonzero(read & ~used).tolist()),
         log_h_sd=log_h_sd,
     )
 
@@ -147,42 +138,21 @@ def _check_enough(usable: Floats) -> None:
         )
 
 
-def _best(x: Floats, y: Floats, low: float | None) -> Floats:
-    """(low, rise, place, k, q) of plain least squares from the best start.
-
-    Once more from further inside if that ended on a border, where least squares may be stuck: the slope there is nil.
-    """
-    start, inside, sign = starting_shapes(x, y, low)
-    problem = _problem(sign, x, y, low)
-    theta, squares = descend(problem, start, _TOLERANCE)
-    if theta[-1] < _EDGE:
-        other, fewer = descend(problem, inside, _TOLERANCE)
-        theta = other if fewer < squares else theta
-    natural: Floats = natural_of(theta, sign)
-    return natural
-
-
-def _problem(sign: float, x: Floats, y: Floats, low: float | None) -> Problem:
-    return Problem(sign=sign, x=x, y=y, whiten=np.ones((1, len(x))), ties=NO_TIES, first=_PARAMETERS - _free(low))
-
-
-def _faulty(x: Floats, y: Floats, curve: Floats, low: float | None) -> Flags | None:
-    """Which of the readings lie off the curve the others agree on; None when none does."""
+def _faulty(x: Floats, y: Floats, low: float | None, settled: Settled) -> Flags:
+    """Which of the readings lie off the curve the others agree on."""
+    nothing = np.zeros(len(x), dtype=np.bool_)
     free = _free(low)
-    residual = y - density_of(curve, x)
-    scale = median_sd(residual, free, _LEAST_SD)
-    farthest = greatest_studentised(residual, jacobian_of(curve, x), _inverse(curve, x, low))
-    if len(x) <= free + 1 or farthest <= _LOOK_CLOSER_SD * scale:
-        return None
-    theta, sign = inner_of(curve)
-    residual = robust_residual(_problem(sign, x, y, low), theta, scale)
-    suspect = np.abs(residual) > _SUSPECT_SD * median_sd(residual, free, _LEAST_SD)
+    if len(x) <= free + 1:
+        return nothing
+    theta, sign = inner_of(settled.curve)
+    problem = Problem(sign=sign, x=x, y=y, whiten=np.ones((1, len(x))), ties=NO_TIES, first=_PARAMETERS - free)
+    residual = robust_residual(problem, theta, settled.scale)
+    suspect = np.abs(residual) > _SUSPECT_SD * median_sd(residual, free, LEAST_SD)
     rest = y[~suspect]
     enough = max(free + 1, LEAST_STEPS, (1.0 - _MOST_FAULTY_SHARE) * len(x))
     if not suspect.any() or len(rest) < enough or np.ptp(rest) == 0.0:
-        return None
-    faulty = suspect & _ruled_out(x, y, ~suspect, low)
-    return faulty if faulty.any() else None
+        return nothing
+    return suspect & _ruled_out(x, y, ~suspect, low)
 
 
 def _free(low: float | None) -> int:
@@ -191,11 +161,12 @@ def _free(low: float | None) -> int:
 
 def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags:
     """Which readings the fit to the trusted ones alone excludes by its prediction interval."""
-    curve = _best(x[trusted], y[trusted], low)
-    residual = y - density_of(curve, x)
-    freedom = int(trusted.sum()) - _free(low)
-    sd = max(float(np.sqrt(residual[trusted] @ residual[trusted] / freedom)), _LEAST_SD)
-    leverage = np.sum((jacobian_of(curve, x) @ _inverse(curve, x[trusted], low)) ** 2, axis=1)
+    settled = settle(x[trusted], y[trusted], math.nan if low is None else low)
+    left = settled.residual
+    residual = y - density_of(settled.curve, x)
+    freedom = len(left) - _free(low)
+    sd = max(math.sqrt(float(left @ left) / freedom), LEAST_SD)
+    leverage = np.sum((jacobian_of(settled.curve, x) @ settled.inverse) ** 2, axis=1)
     bound = float(special.stdtrit(freedom, 1.0 - _FALSE_ALARM / (2 * len(x))))
     excluded: Flags = np.abs(residual) > bound * sd * np.sqrt(1.0 + leverage)
     return excluded
@@ -220,14 +191,3 @@ def check_shared(shared: Floats, x: Floats) -> None:
         raise ArgumentError(
             where="shared_covariance", rule=f"shape {(len(x), len(x))}", value=shared.shape, mend="Give (n, n)."
         )
-
-
-def _inverse(curve: Floats, x: Floats, low: float | None) -> Floats:
-    """Pseudo-inverse (5, n) of the Jacobian: how the parameters answer to a change of each reading.
-
-    Zero for what was held.
-    """
-    first = _PARAMETERS - _free(low)
-    inverse = np.zeros((_PARAMETERS, len(x)))
-    inverse[first:] = pseudo_inverse(jacobian_of(curve, x)[:, first:].copy())
-    return inverse

@@ -1,15 +1,13 @@
 """Least and greatest density, the speed point, and the range in which a film is used."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Final
 
-import numpy as np
-
-from wideroll.sensitometry.intervals import half_width, value_and_error
-from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure
-from wideroll.sensitometry.points import densities, log_h_above, useful_ends
-from wideroll.sensitometry.richards import density_on, log_h_on
+from wideroll.sensitometry.intervals import half_width
+from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Measure, Record
+from wideroll.sensitometry.read_off import Quantity, density_and_error, read_off
+from wideroll.sensitometry.richards import density_on
 
 __all__ = [
     "SPEED_DENSITY",
@@ -17,6 +15,7 @@ __all__ = [
     "density_at_log_h",
     "kept_speed_point",
     "latitude",
+    "log_h_quantity",
     "maximum_density",
     "minimum_density",
     "minimum_reached",
@@ -34,14 +33,19 @@ SPEED_DENSITY: Final[Mapping[FilmType, float]] = {
 """Density above the minimum at which a record's speed is read: ISO 6, ISO 5800 (both from memory); the last two are
 common practice, for want of a standard's single point."""
 
+_SPEED_QUANTITY: Final[Mapping[FilmType, Quantity]] = {
+    FilmType.BLACK_AND_WHITE: Quantity.LOG_H_010,
+    FilmType.COLOUR_NEGATIVE: Quantity.LOG_H_015,
+    FilmType.MOTION_PICTURE_NEGATIVE: Quantity.LOG_H_015,
+    FilmType.COLOUR_REVERSAL: Quantity.LOG_H_100,
+}
 _TOE_REACHED: Final = 0.02
 _SHOULDER_REACHED: Final = 0.05
-_USEFUL_SHARE: Final = 0.3
 _MOST_KEPT: Final = 128
 _SLACK_LOG_H: Final = 1e-9
 
 
-def minimum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+def minimum_density(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings come within 0.02 of it.
 
     Example:
@@ -55,17 +59,16 @@ def minimum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
     reached = minimum_reached(fit)
     return build_measure(
         fit,
-        lambda p: p[..., 0],
+        Quantity.MINIMUM,
         name="minimum density",
         unit="density",
-        confidence=confidence,
-        extrapolated=not reached,
-        note="" if reached else "the toe isn't reached",
+        of_record=(record, confidence),
+        doubt=(not reached, "" if reached else "the toe isn't reached"),
         construction=Construction(points=((toe, float(fit.parameters[0])),)),
     )
 
 
-def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+def maximum_density(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """The upper asymptote when the readings come within 0.05 of it, else the greatest density of the curve over them.
 
     In the latter case it is marked as extrapolated, since the true maximum is greater.
@@ -78,24 +81,23 @@ def maximum_density(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
         2.2
     """
     _, end = _ends(fit)
-    reached = float(fit.parameters[:2].sum()) - density_on(fit.parameters, end) <= _SHOULDER_REACHED
-
-    def value(p: Floats) -> Floats:
-        return p[..., 0] + p[..., 1] if reached else densities(p, end)
-
+    values, _ = read_off(fit)
+    reached = values[Quantity.MAXIMUM] - values[Quantity.DENSEST] <= _SHOULDER_REACHED
+    which = Quantity.MAXIMUM if reached else Quantity.DENSEST
     return build_measure(
         fit,
-        value,
+        which,
         name="maximum density",
         unit="density",
-        confidence=confidence,
-        extrapolated=not reached,
-        note="" if reached else "the shoulder isn't reached; the maximum is at least this",
-        construction=Construction(points=((end, float(value(fit.parameters[np.newaxis])[0])),)),
+        of_record=(record, confidence),
+        doubt=(not reached, "" if reached else "the shoulder isn't reached; the maximum is at least this"),
+        construction=Construction(points=((end, values[which]),)),
     )
 
 
-def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95) -> Measure:
+def speed_point(
+    fit: CurveFit, film_type: FilmType, *, record: Record | None = None, confidence: float = 0.95
+) -> Measure:
     """Log H at the film type's speed density above the minimum.
 
     Example:
@@ -106,20 +108,20 @@ def speed_point(fit: CurveFit, film_type: FilmType, *, confidence: float = 0.95)
         -1.936
     """
     above = SPEED_DENSITY[film_type]
-    point = (log_h_on(fit.parameters, above), float(fit.parameters[0]) + above)
+    values, _ = read_off(fit)
+    point = (values[log_h_quantity(film_type)], values[Quantity.MINIMUM] + above)
     return build_measure(
         fit,
-        lambda p: log_h_above(p, above),
+        log_h_quantity(film_type),
         name="speed point",
         unit="log H",
-        confidence=confidence,
-        extrapolated=outside(fit, point[0]) or not minimum_reached(fit),
-        note=f"at {above:.2f} above minimum density",
-        construction=Construction(points=(point,), lines=(((point[0], float(fit.parameters[0])), point),)),
+        of_record=(record, confidence),
+        doubt=(outside(fit, point[0]) or not minimum_reached(fit), f"at {above:.2f} above minimum density"),
+        construction=Construction(points=(point,), lines=(((point[0], values[Quantity.MINIMUM]), point),)),
     )
 
 
-def density_at_log_h(fit: CurveFit, log_h: float, *, confidence: float = 0.95) -> Measure:
+def density_at_log_h(fit: CurveFit, log_h: float, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Density of the curve at a given log H; extrapolated outside the readings.
 
     Example:
@@ -132,20 +134,19 @@ def density_at_log_h(fit: CurveFit, log_h: float, *, confidence: float = 0.95) -
     beyond = outside(fit, log_h)
     return build_measure(
         fit,
-        lambda p: densities(p, log_h),
+        density_and_error(fit, log_h),
         name=f"density at log H {log_h:.2f}".replace("-", "−"),
         unit="density",
-        confidence=confidence,
-        extrapolated=beyond,
-        note="outside the readings" if beyond else "",
+        of_record=(record, confidence),
+        doubt=(beyond, "outside the readings" if beyond else ""),
         construction=Construction(points=((log_h, density_on(fit.parameters, log_h)),)),
     )
 
 
 @lru_cache(maxsize=_MOST_KEPT)
-def kept_speed_point(fit: CurveFit, film_type: FilmType, confidence: float) -> Measure:
+def kept_speed_point(fit: CurveFit, film_type: FilmType, confidence: float, record: Record | None = None) -> Measure:
     """``speed_point``, kept: a record's is asked for by itself and in each of its pairs."""
-    return speed_point(fit, film_type, confidence=confidence)
+    return speed_point(fit, film_type, record=record, confidence=confidence)
 
 
 def useful_range(fit: CurveFit) -> tuple[float, float]:
@@ -162,11 +163,11 @@ def useful_range(fit: CurveFit) -> tuple[float, float]:
         >>> round(first, 1), round(last, 1)
         (-1.8, -0.6)
     """
-    first, last = (float(end) for end in useful_ends(fit.parameters[np.newaxis], _USEFUL_SHARE, *fit.log_h_range)[0])
-    return first, last
+    values, _ = read_off(fit)
+    return values[Quantity.USEFUL_FIRST], values[Quantity.USEFUL_LAST]
 
 
-def latitude(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
+def latitude(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
     """Length of the useful range in log H; extrapolated, and at least what is given, where the readings end inside it.
 
     Example:
@@ -181,23 +182,18 @@ def latitude(fit: CurveFit, *, confidence: float = 0.95) -> Measure:
     cut = ends[0] <= first or ends[1] >= last
     points = tuple((x, density_on(fit.parameters, x)) for x in ends)
 
-    def span(p: Floats) -> Floats:
-        places = useful_ends(p, _USEFUL_SHARE, first, last)
-        length: Floats = places[:, 1] - places[:, 0]
-        return length
-
     return build_measure(
         fit,
-        span,
+        Quantity.USEFUL_SPAN,
         name="useful range",
         unit="log H",
-        confidence=confidence,
-        extrapolated=cut,
-        note="the readings end inside it; it is at least this" if cut else "",
+        of_record=(record, confidence),
+        doubt=(cut, "the readings end inside it; it is at least this" if cut else ""),
         construction=Construction(points=points),
     )
 
 
+@lru_cache(maxsize=_MOST_KEPT)
 def minimum_reached(fit: CurveFit) -> bool:
     """Whether the readings come within 0.02 of the curve's minimum density, or it was held."""
     toe, _ = _ends(fit)
@@ -208,32 +204,51 @@ def minimum_reached(fit: CurveFit) -> bool:
 def outside(fit: CurveFit, *log_h: float) -> bool:
     """Whether any of the places isn't on the curve or lies outside the readings."""
     first, last = fit.log_h_range
-    return not all(first - _SLACK_LOG_H <= x <= last + _SLACK_LOG_H for x in log_h)
+    return any(not first - _SLACK_LOG_H <= x <= last + _SLACK_LOG_H for x in log_h)
+
+
+def log_h_quantity(film_type: FilmType) -> Quantity:
+    """What is read off for the film type's speed point."""
+    return _SPEED_QUANTITY[film_type]
 
 
 def build_measure(
     fit: CurveFit,
-    value: Callable[[Floats], Floats],
+    of: Quantity | tuple[float, float],
     *,
     name: str,
     unit: str,
-    confidence: float,
-    extrapolated: bool,
-    note: str = "",
-    construction: Construction | None = None,
+    of_record: tuple[Record | None, float],
+    doubt: tuple[bool, str],
+    construction: Construction,
 ) -> Measure:
-    """A measure of the curve with its interval; ``value`` takes parameters (m, 5) to (m,)."""
-    found, error = value_and_error(fit, value)
-    half = float(half_width(error, fit.degrees_of_freedom, confidence))
+    """A measure of the curve with its interval.
+
+    Args:
+        fit: the curve.
+        of: what is read off, or its value and standard error.
+        name: of the measure.
+        unit: of its value.
+        of_record: the record, and the confidence of the interval.
+        doubt: whether it is extrapolated, and what there is to say about it.
+        construction: for the figure.
+    """
+    if isinstance(of, Quantity):
+        values, errors = read_off(fit)
+        value, error = values[of], errors[of]
+    else:
+        value, error = of
+    half = float(half_width(error, fit.degrees_of_freedom, of_record[1]))
     return Measure(
         name=name,
-        value=found,
-        low=found - half,
-        high=found + half,
+        value=value,
+        low=value - half,
+        high=value + half,
         unit=unit,
-        extrapolated=extrapolated,
-        note=note,
-        construction=construction or Construction(),
+        record=of_record[0],
+        extrapolated=doubt[0],
+        note=doubt[1],
+        construction=construction,
         standard_uncertainty=error,
         degrees_of_freedom=float(fit.degrees_of_freedom),
     )

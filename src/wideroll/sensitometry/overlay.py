@@ -10,17 +10,19 @@ Whether readings and ties agree is an F test, at 1 %, of what tying adds to the 
 that all steps share is taken up by whitening: all sums of squares are those of residuals made independent.
 """
 
+import math
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from scipy import special
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.descent import Problem, descend, pseudo_inverse
+from wideroll.sensitometry.descent import Problem
 from wideroll.sensitometry.fitting import check_shared
 from wideroll.sensitometry.model import AimOverlay, CurveFit, Floats
-from wideroll.sensitometry.richards import density_of, jacobian_of
-from wideroll.sensitometry.shape import inner_of, natural_of
+from wideroll.sensitometry.richards import density_of
+from wideroll.sensitometry.settling import lay
 
 __all__ = ["SHAPE_SPREAD", "overlay_aim"]
 
@@ -33,7 +35,6 @@ _LEAST_Q_COUNTED: Final = 0.15
 _REJECT_BELOW: Final = 0.01
 _LEAST_SD: Final = 0.001
 """Densities are written to thousandths at best: smaller departures say nothing about the shape."""
-_TOLERANCE: Final = 1e-12
 
 
 def overlay_aim(
@@ -72,61 +73,39 @@ def overlay_aim(
     whiten = _whitening(fit, shared_covariance)
     known = aim.parameters[_TIED]
     sd = np.array(shape_spread) * np.maximum(np.abs(known), [0.0, _LEAST_Q_COUNTED])
-    ties = np.stack([known, 1.0 / sd], axis=-1)
-    start, sign = inner_of(aim.parameters)
+    ties = np.array([known, 1.0 / sd]).T.copy()
+    sign = math.copysign(1.0, aim.parameters[3])
     problem = Problem(sign=sign, x=x, y=y, whiten=whiten, ties=ties, first=0)
-    theta, squares = descend(problem, start, _TOLERANCE)
-    p_value = _p_value(fit, squares, whiten)
-    laid = _laid(natural_of(theta, sign), fit, whiten, sd, squares)
+    curve, squares, free_squares, inverse = lay(problem, aim.parameters, fit.parameters)
+    freedom = fit.degrees_of_freedom + len(_TIED)
+    covariance = squares / freedom * (inverse @ inverse.T)
+    covariance[_PLACE, _PLACE] += fit.log_h_sd**2
+    residual = density_of(curve, x) - y
+    laid = replace(
+        fit,
+        parameters=curve,
+        covariance=covariance,
+        residual_sd=math.sqrt(float(residual @ residual) / freedom),
+        degrees_of_freedom=freedom,
+    )
+    p_value = _p_value(fit, max(squares - free_squares, 0.0))
     return AimOverlay(fit=laid, p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
 
 
 def _whitening(fit: CurveFit, shared: Floats | None) -> Floats:
     """Matrix (n, n) that makes the used readings' errors independent and of size 1; weights (1, n) where they are."""
     noise = max(fit.residual_sd, _LEAST_SD) if fit.degrees_of_freedom > 0 else _LEAST_SD
-    alone: Floats = np.eye(int(fit.used.sum()))
+    count = int(fit.used.sum())
     if shared is None:
-        return np.full((1, len(alone)), 1.0 / noise)
+        return np.full((1, count), 1.0 / noise)
     check_shared(shared, fit.log_h)
-    whitening: Floats = np.linalg.inv(np.linalg.cholesky(shared[np.ix_(fit.used, fit.used)] + noise**2 * alone))
+    both = shared[np.ix_(fit.used, fit.used)] + noise**2 * np.eye(count)
+    whitening: Floats = np.linalg.inv(np.linalg.cholesky(both))
     return whitening
 
 
-def _whitened(whiten: Floats, values: Floats) -> Floats:
-    """Residuals (n,), or slopes (n, 5), whitened."""
-    if len(whiten) == 1:
-        return (whiten[0] * values.T).T
-    whitened: Floats = whiten @ values
-    return whitened
-
-
-def _p_value(fit: CurveFit, squares: float, whiten: Floats) -> float:
+def _p_value(fit: CurveFit, added: float) -> float:
+    """How probable it is that tying adds so much to the sum of squares, where the film has the aim's shape."""
     if fit.degrees_of_freedom < 1:
         return 1.0
-    x, y = fit.log_h[fit.used], fit.density[fit.used]
-    free = _whitened(whiten, density_of(fit.parameters, x) - y)
-    added = max(squares - float(free @ free), 0.0)
     return float(special.fdtrc(len(_TIED), fit.degrees_of_freedom, added / len(_TIED)))
-
-
-def _laid(parameters: Floats, fit: CurveFit, whiten: Floats, sd: Floats, squares: float) -> CurveFit:
-    x, y = fit.log_h[fit.used], fit.density[fit.used]
-    freedom = fit.degrees_of_freedom + len(_TIED)
-    ties = np.zeros((len(_TIED), 5))
-    ties[[0, 1], _TIED] = 1.0 / sd
-    jacobian = np.concatenate([_whitened(whiten, jacobian_of(parameters, x)), ties])
-    inverse = pseudo_inverse(jacobian)
-    residual = density_of(parameters, x) - y
-    covariance = squares / freedom * (inverse @ inverse.T)
-    covariance[_PLACE, _PLACE] += fit.log_h_sd**2
-    return CurveFit(
-        parameters=parameters,
-        covariance=covariance,
-        log_h=fit.log_h,
-        density=fit.density,
-        used=fit.used,
-        residual_sd=float(np.sqrt(residual @ residual / freedom)),
-        degrees_of_freedom=freedom,
-        faulty_steps=fit.faulty_steps,
-        log_h_sd=fit.log_h_sd,
-    )

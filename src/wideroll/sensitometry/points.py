@@ -1,36 +1,30 @@
-"""The points by which measures are constructed, for many curves at once.
+"""The points by which measures are constructed on a curve with parameters (5,).
 
-Each function takes parameters (m, 5): a fit's own and those moved along the axes of its covariance. Compiled, because
-a strip asks for some thirty measures of eleven curves each.
+Compiled, because a strip asks for some thirty measures of eleven curves each: a fit's own, and those moved along the
+axes of its covariance.
 """
 
 import math
 from typing import Final
 
-import numpy as np
 from numba import njit
 
 from wideroll.sensitometry.model import Floats
-from wideroll.sensitometry.richards import density_on, gradient_on, log_h_on, slope_place_on
+from wideroll.sensitometry.richards import density_on, gradient_on, log_h_on
 
 __all__ = [
-    "CHORD_FROM",
-    "CHORD_LOG_H",
     "INNER_ARC",
     "OUTER_ARC",
     "TOE_DENSITY",
-    "arc_angles",
-    "densities",
-    "log_h_above",
-    "negative_chords",
-    "reversal_chords",
+    "arc_angle_near",
+    "arc_angle_on",
+    "negative_chord",
+    "reversal_chord",
     "shoulder_above",
-    "slopes_within",
-    "useful_ends",
 ]
 
-CHORD_FROM: Final = 0.10
-CHORD_LOG_H: Final = 1.5
+_CHORD_FROM: Final = 0.10
+_CHORD_LOG_H: Final = 1.5
 """Of the average gradient of negatives (textbook usage, from memory)."""
 TOE_DENSITY: Final = 0.20
 _MOST_SHOULDER: Final = 2.0
@@ -41,60 +35,24 @@ OUTER_ARC: Final = 2.2
 _LEAST_ANGLE: Final = 1e-4
 _HALVINGS: Final = 45
 _MOST_STEPS: Final = 100
+_FEW_STEPS: Final = 3
+_NEARBY: Final = 1e-5
 _CLOSE: Final = 1e-13
 _JUST_BELOW: Final = 1.0 - 1e-9
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def densities(p: Floats, x: float) -> Floats:
-    """Density (m,) at log H."""
-    found = np.empty(len(p))
-    for row in range(len(p)):
-        found[row] = density_on(p[row], x)
-    return found
+def negative_chord(p: Floats) -> tuple[float, float, float, float]:
+    """(x1, y1, x2, y2) of the average gradient of a negative."""
+    x = log_h_on(p, _CHORD_FROM)
+    return x, p[0] + _CHORD_FROM, x + _CHORD_LOG_H, density_on(p, x + _CHORD_LOG_H)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def log_h_above(p: Floats, above: float) -> Floats:
-    """Log H (m,) where each curve lies so far above its minimum."""
-    found = np.empty(len(p))
-    for row in range(len(p)):
-        found[row] = log_h_on(p[row], above)
-    return found
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def slopes_within(p: Floats, first: float, last: float) -> Floats:
-    """Greatest slope (m,) of each curve between two log H, without its sign."""
-    found = np.empty(len(p))
-    for row in range(len(p)):
-        found[row] = abs(gradient_on(p[row], min(max(p[row, 2], first), last)))
-    return found
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def negative_chords(p: Floats) -> Floats:
-    """(x1, y1, x2, y2) of the average gradient of each negative, (m, 4)."""
-    found = np.empty((len(p), 4))
-    for row in range(len(p)):
-        x = log_h_on(p[row], CHORD_FROM)
-        found[row] = x, p[row, 0] + CHORD_FROM, x + CHORD_LOG_H, density_on(p[row], x + CHORD_LOG_H)
-    return found
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def reversal_chords(p: Floats) -> Floats:
-    """(x1, y1, x2, y2) of the points T and S of ISO 2240 on each reversal curve, (m, 4)."""
-    found = np.empty((len(p), 4))
-    for row in range(len(p)):
-        above = shoulder_above(p[row])
-        found[row] = (
-            log_h_on(p[row], TOE_DENSITY),
-            p[row, 0] + TOE_DENSITY,
-            log_h_on(p[row], above),
-            p[row, 0] + above,
-        )
-    return found
+def reversal_chord(p: Floats) -> tuple[float, float, float, float]:
+    """(x1, y1, x2, y2) of the points T and S of ISO 2240 on a reversal curve."""
+    above = shoulder_above(p)
+    return log_h_on(p, TOE_DENSITY), p[0] + TOE_DENSITY, log_h_on(p, above), p[0] + above
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -126,31 +84,13 @@ def _steeper(p: Floats, above: float) -> bool:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def useful_ends(p: Floats, share: float, first: float, last: float) -> Floats:
-    """Log H (m, 2), between first and last, of the ends of the range where the slope is a share of the greatest."""
-    found = np.empty((len(p), 2))
-    for row in range(len(p)):
-        found[row, 0] = min(max(slope_place_on(p[row], share, -1.0), first), last)
-        found[row, 1] = min(max(slope_place_on(p[row], share, 1.0), first), last)
-    return found
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def arc_angles(p: Floats) -> Floats:
-    """Angle (m,) in radians of each curve's contrast-index line, NaN where there is none.
+def arc_angle_on(p: Floats) -> float:
+    """Angle in radians of the contrast-index line, NaN where there is none.
 
     With P at the minimum level and the angle φ, both arcs meet the curve when x(2.2 sin φ) − x(0.2 sin φ) = 2.0 cos φ,
     x(d) being log H at d above the minimum. Solved by false position in the Illinois form (Dowell and Jarratt, BIT 11
     (1971) 168).
     """
-    found = np.empty(len(p))
-    for row in range(len(p)):
-        found[row] = _arc_angle(p[row])
-    return found
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _arc_angle(p: Floats) -> float:
     low, high = _LEAST_ANGLE, math.asin(min(1.0, (1.0 - _LEAST_ANGLE) * p[1] / OUTER_ARC))
     at_low, at_high = _excess(p, low), _excess(p, high)
     if not at_low < 0.0 < at_high:
@@ -159,9 +99,7 @@ def _arc_angle(p: Floats) -> float:
     for _ in range(_MOST_STEPS):
         angle = (low * at_high - high * at_low) / (at_high - at_low)
         here = _excess(p, angle)
-        if here == 0.0 or high - low < _CLOSE:
-            return angle
-        if abs(here) < _CLOSE:
+        if abs(here) < _CLOSE or high - low < _CLOSE:
             return angle
         if here < 0.0:
             low, at_low = angle, here
@@ -172,6 +110,19 @@ def _arc_angle(p: Floats) -> float:
             at_low = 0.5 * at_low if kept == -1 else at_low
             kept = -1
     return 0.5 * (low + high)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def arc_angle_near(p: Floats, angle: float) -> float:
+    """The same of a curve next to one whose angle is known, by the secant method."""
+    before, at_before = angle, _excess(p, angle)
+    after = angle + _NEARBY
+    for _ in range(_FEW_STEPS):
+        at_after = _excess(p, after)
+        if at_after == at_before:
+            break
+        before, after, at_before = after, after - at_after * (after - before) / (at_after - at_before), at_after
+    return after
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

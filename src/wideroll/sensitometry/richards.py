@@ -30,6 +30,7 @@ __all__ = [
     "log_h_on",
     "share_and_slopes",
     "slope_place_on",
+    "slopes_on",
 ]
 
 LEAST_Q: Final = -0.5
@@ -37,8 +38,11 @@ LEAST_Q: Final = -0.5
 _NEAR_GOMPERTZ: Final = 1e-9
 _STRAIGHT: Final = 1e-3
 _MOST_EXPONENT: Final = 300.0
-_HALVINGS: Final = 60
-_FARTHEST: Final = 200.0
+_START_BEFORE: Final = -6.0
+_START_AFTER: Final = 30.0
+_NEXT_TO_END: Final = 1e-3
+_MOST_STEPS: Final = 60
+_CLOSE: Final = 1e-12
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -71,21 +75,45 @@ def log_h_on(p: Floats, above: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def slopes_on(p: Floats, x: float, slopes: Floats) -> None:
+    """Write the derivatives (5,) of density at log H by the parameters; NaN where log H isn't finite."""
+    if not math.isfinite(x):
+        slopes[:] = math.nan
+        return
+    off = x - p[2]
+    share, by_z, by_q = share_and_slopes(p[3] * off, p[4])
+    slopes[0] = 1.0
+    slopes[1] = share
+    slopes[2] = -p[1] * by_z * p[3]
+    slopes[3] = p[1] * by_z * off
+    slopes[4] = p[1] * by_q
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def slope_place_on(p: Floats, share: float, side: float) -> float:
     """Log H beside the steepest place (side −1 or 1 along log H) where the slope has fallen to a share of its greatest.
 
     Where the toe ends before that, the end of the toe.
     """
-    least = share * share_and_slopes(0.0, p[4])[1]
+    q = p[4]
     way = side if p[3] > 0.0 else -side
-    inside, outside = 0.0, _FARTHEST
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (inside + outside)
-        if share_and_slopes(way * middle, p[4])[1] >= least:
-            inside = middle
-        else:
-            outside = middle
-    return p[2] + way * inside / p[3]
+    # the logarithm of the slope is concave in z, so Newton's steps from outside the range run straight in
+    top = -math.log1p(q) * (1.0 + 1.0 / q) if abs(q) > _NEAR_GOMPERTZ else -1.0
+    least = math.log(share) + top
+    end = math.log(-q) if q < 0.0 else -math.inf
+    z = _START_AFTER if way > 0.0 else max(_START_BEFORE, end + _NEXT_TO_END)
+    for _ in range(_MOST_STEPS):
+        e = math.exp(-z)
+        one = 1.0 + q * e
+        spread = math.log(one) / q if abs(q) > _NEAR_GOMPERTZ else e
+        left = -spread - z - math.log(one) - least
+        step = left * one / (e - 1.0)
+        z -= step
+        if z <= end:
+            return p[2] + end / p[3]
+        if abs(step) < _CLOSE:
+            break
+    return p[2] + z / p[3]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -151,16 +179,7 @@ def _gradient(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN20
 
 @_compiled([(float64[:], float64, float64[:])], "(n),()->(n)", cache=True, nopython=True)
 def _jacobian(p, x, out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
-    if not math.isfinite(x):
-        out[:] = math.nan
-        return
-    off = x - p[2]
-    share, by_z, by_q = share_and_slopes(p[3] * off, p[4])
-    out[0] = 1.0
-    out[1] = share
-    out[2] = -p[1] * by_z * p[3]
-    out[3] = p[1] * by_z * off
-    out[4] = p[1] * by_q
+    slopes_on(p, x, out)
 
 
 @_compiled(_TO_EACH, "(n),()->()", cache=True, nopython=True)

@@ -8,13 +8,11 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-import numpy as np
-
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.intervals import effective_freedom, half_width, value_and_error
-from wideroll.sensitometry.levels import SPEED_DENSITY, minimum_reached, outside
+from wideroll.sensitometry.intervals import effective_freedom, half_width
+from wideroll.sensitometry.levels import SPEED_DENSITY, log_h_quantity, minimum_reached, outside
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, IsoSpeed, Measure, Record
-from wideroll.sensitometry.points import log_h_above, reversal_chords
+from wideroll.sensitometry.read_off import Quantity, read_off
 from wideroll.sensitometry.richards import density_on
 
 __all__ = ["iso6_speed", "iso2240_speed", "iso5800_speed", "iso_speed", "round_speed"]
@@ -132,7 +130,7 @@ _STANDARD: Final[Mapping[FilmType, str]] = {
 
 def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     fit = fits[Record.VISUAL]
-    x, error = _log_h_above(fit, SPEED_DENSITY[FilmType.BLACK_AND_WHITE])
+    x, error = _log_h_above(fit, FilmType.BLACK_AND_WHITE)
     if not _real(x):
         return _no_speed(FilmType.BLACK_AND_WHITE, "the curve doesn't reach the speed point")
     speed_point = (x, density_on(fit.parameters, x))
@@ -155,7 +153,7 @@ def _black_and_white(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
 
 def _colour_negative(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     above = SPEED_DENSITY[FilmType.COLOUR_NEGATIVE]
-    found = {record: _log_h_above(fits[record], above) for record in _COLOUR}
+    found = {record: _log_h_above(fits[record], FilmType.COLOUR_NEGATIVE) for record in _COLOUR}
     if not _real(*(x for x, _ in found.values())):
         return _no_speed(FilmType.COLOUR_NEGATIVE, "a record's curve doesn't reach the speed point")
     slowest = max(_COLOUR, key=lambda record: found[record][0])
@@ -178,16 +176,15 @@ def _colour_negative(fits: Mapping[Record, CurveFit], confidence: float) -> IsoS
 def _colour_reversal(fits: Mapping[Record, CurveFit], confidence: float) -> IsoSpeed:
     fit = fits[Record.VISUAL]
 
-    chord = [float(part) for part in reversal_chords(fit.parameters[np.newaxis])[0]]
-    toe, shoulder = chord[0], chord[2]
+    values, errors = read_off(fit)
+    toe, shoulder = values[Quantity.CHORD_X1], values[Quantity.CHORD_X2]
     if not _real(toe, shoulder):
         return _no_speed(FilmType.COLOUR_REVERSAL, "the curve doesn't reach the points of ISO 2240")
-    _, error = value_and_error(fit, lambda p: 0.5 * reversal_chords(p)[:, ::2].sum(axis=1))
-    points = ((toe, chord[1]), (shoulder, chord[3]))
+    points = ((toe, values[Quantity.CHORD_Y1]), (shoulder, values[Quantity.CHORD_Y2]))
     return _speed(
         FilmType.COLOUR_REVERSAL,
         iso2240_speed(10.0**toe, 10.0**shoulder),
-        (error, fit.degrees_of_freedom, confidence),
+        (errors[Quantity.CHORD_MEAN], fit.degrees_of_freedom, confidence),
         Construction(points=points, lines=((points[0], points[1]),)),
         extrapolated=outside(fit, toe, shoulder) or not minimum_reached(fit),
     )
@@ -238,8 +235,11 @@ def _no_speed(film_type: FilmType, why: str) -> IsoSpeed:
     )
 
 
-def _log_h_above(fit: CurveFit, above: float) -> tuple[float, float]:
-    return value_and_error(fit, lambda p: log_h_above(p, above))
+def _log_h_above(fit: CurveFit, film_type: FilmType) -> tuple[float, float]:
+    """Log H of the speed point and its standard error."""
+    values, errors = read_off(fit)
+    which = log_h_quantity(film_type)
+    return values[which], errors[which]
 
 
 def _real(*log_h: float) -> bool:

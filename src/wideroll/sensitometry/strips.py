@@ -1,7 +1,6 @@
 """One strip from readings to fits, measures and deviations."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -67,7 +66,7 @@ def measure_strip(
         return StripResult(strip=strip, fits=fits, measures=(), deviations=(), usable=False, why=why)
     measures = [m for record, fit in fits.items() for m in _measures(record, fit, kind, confidence)]
     if aims is not None:
-        measures += [_of(record, m) for record, fit in fits.items() for m in _densities(fit, aims, confidence)]
+        measures += [m for record, fit in fits.items() for m in _densities(record, fit, aims, confidence)]
     speed = None if kind is None else iso_speed(kind, fits, confidence=confidence)
     aim_fits = fit_aims(aims) if aims is not None else {}
     pairs = compare_records(fits, aim_fits, kind, confidence=confidence)
@@ -153,22 +152,19 @@ def _wrong_way(fits: Mapping[Record, CurveFit], film_type: FilmType | None) -> s
 
 def _measures(record: Record, fit: CurveFit, film_type: FilmType | None, confidence: float) -> list[Measure]:
     measures = [
-        minimum_density(fit, confidence=confidence),
-        maximum_density(fit, confidence=confidence),
-        gamma(fit, confidence=confidence),
-        kept_average_gradient(fit, film_type, confidence),
+        minimum_density(fit, record=record, confidence=confidence),
+        maximum_density(fit, record=record, confidence=confidence),
+        gamma(fit, record=record, confidence=confidence),
+        kept_average_gradient(fit, confidence, record),
     ]
     if fit.parameters[3] > 0.0:
-        measures.append(contrast_index(fit, confidence=confidence))
+        measures.append(contrast_index(fit, record=record, confidence=confidence))
     if film_type is not None:
-        measures.append(kept_speed_point(fit, film_type, confidence))
-    measures.append(latitude(fit, confidence=confidence))
-    return [_of(record, measure) for measure in measures]
+        measures.append(kept_speed_point(fit, film_type, confidence, record))
+    measures.append(latitude(fit, record=record, confidence=confidence))
+    return measures
 
 
-def _densities(fit: CurveFit, aims: Aims, confidence: float) -> Iterator[Measure]:
-    return (density_at_log_h(fit, log_h, confidence=confidence) for log_h in aims.densities_at_log_h)
-
-
-def _of(record: Record, measure: Measure) -> Measure:
-    return replace(measure, record=record)
+def _densities(record: Record, fit: CurveFit, aims: Aims, confidence: float) -> Iterator[Measure]:
+    for log_h in aims.densities_at_log_h:
+        yield density_at_log_h(fit, log_h, record=record, confidence=confidence)

@@ -83,7 +83,7 @@ def test_average_gradient_is_the_chord(exact, negative, log_h):
     """For a negative it is the chord from 0.10 above minimum to the point 1.5 log H further."""
     start = float(log_h_of(negative, negative[0] + 0.10))
     expected = (float(density_of(negative, np.array(start + 1.5))) - negative[0] - 0.10) / 1.5
-    measure = average_gradient(exact(negative, log_h), NEGATIVE)
+    measure = average_gradient(exact(negative, log_h))
     assert measure.value == pytest.approx(expected, rel=1e-12)
     assert measure.construction.points[1][0] - measure.construction.points[0][0] == pytest.approx(1.5)
     assert not measure.extrapolated
@@ -92,7 +92,7 @@ def test_average_gradient_is_the_chord(exact, negative, log_h):
 def test_average_gradient_of_reversal_film_is_positive(exact, reversal, log_h):
     """For reversal film it is the chord from 0.20 to 2.0 above minimum, without its sign."""
     ends = [float(log_h_of(reversal, reversal[0] + above)) for above in (0.20, 2.0)]
-    measure = average_gradient(exact(reversal, log_h), REVERSAL)
+    measure = average_gradient(exact(reversal, log_h))
     assert measure.value == pytest.approx(1.8 / (ends[0] - ends[1]), rel=1e-9)
 
 
@@ -119,7 +119,7 @@ def test_measures_outside_the_readings_are_marked(exact, negative, log_h):
     late = exact(negative, log_h[log_h > -1.5], sd=0.001)
     assert minimum_density(late).extrapolated
     assert speed_point(late, NEGATIVE).extrapolated
-    assert average_gradient(late, NEGATIVE).extrapolated
+    assert average_gradient(late).extrapolated
     assert contrast_index(late).extrapolated
 
 
@@ -169,7 +169,7 @@ def refitted():
         (minimum_density, REVERSAL),
         (maximum_density, REVERSAL),
         (gamma, REVERSAL),
-        (lambda fit: average_gradient(fit, REVERSAL), REVERSAL),
+        (average_gradient, REVERSAL),
         (lambda fit: speed_point(fit, REVERSAL), REVERSAL),
         (contrast_index, FilmType.BLACK_AND_WHITE),
     ],
