@@ -75,7 +75,7 @@ def descend(problem: Problem, start: Floats, tolerance: float) -> tuple[Floats, 
     damping = _FIRST_DAMPING
     for _ in range(_MOST_STEPS):
         curvature, downhill = _normal(misfit, slopes, problem.first)
-        less = math.inf
+        moved, step, less = theta, 0.0, math.inf
         for _ in range(_MOST_TRIALS):
             wanted = downhill.copy()
             solve_with(factor_of(curvature, damping), wanted)
@@ -135,8 +135,8 @@ def median_sd(residual: Floats, free: int, least: float) -> float:
             sizes[place] = sizes[place - 1]
             place -= 1
         sizes[place] = size
-    median = 0.5 * (sizes[(n - 1) // 2] + sizes[n // 2])
-    return max(_MAD_TO_SD * median * math.sqrt(n / max(n - free, 1)), least)
+    median: float = 0.5 * (sizes[(n - 1) // 2] + sizes[n // 2])
+    return float(max(_MAD_TO_SD * median * math.sqrt(n / max(n - free, 1)), least))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

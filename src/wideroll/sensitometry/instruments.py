@@ -185,7 +185,13 @@ def read_calibrated(strip: Strip, densitometer: Densitometer, read_on: str) -> S
     for record, readings in within.density.items():
         if record in lines:
             density[record], shared[record] = lines[record].at(readings)
-    return replace(within, density=density, shared_covariance=shared, why_unusable=_joined([strip.why_unusable, why]))
+    return replace(
+        within,
+        density=density,
+        shared_covariance=shared,
+        read_by=f"{meter}, {calibration.on}" if calibration is not None else meter,
+        why_unusable=_joined([strip.why_unusable, why]),
+    )
 
 
 def _why_not(instrument: str, calibration: Calibration | None, deed: str, day: str) -> str:

@@ -78,6 +78,8 @@ class Strip:
     """Covariance (n, n) of errors that steps share: of the densitometer's calibration, of a process correction."""
     log_h_sd: float = 0.0
     """Standard uncertainty of the level of log H, the same for all steps: of the sensitometer's calibration."""
+    read_by: str = ""
+    """Densitometer and the day of its calibration: strips with the same share that calibration's error."""
     why_unusable: str = ""
     """Why its readings can't be evidence, known before any curve is fitted; empty when they can."""
     note: str = ""
@@ -280,7 +282,11 @@ class RunVerdict:
     shift_density: Mapping[Record, Curve]
     """Reference minus its aims against log H: what the process added, to be taken off the check strips."""
     shift_covariance: Mapping[Record, Floats] = field(default_factory=dict)
-    """Covariance (m, m) of each record's shift at the (m,) log H of its curve."""
+    """Covariance (m, m) of each record's shift at the (m,) log H of its curve, of the readings' own noise."""
+    calibration_covariance: Mapping[Record, Floats] = field(default_factory=dict)
+    """The same of the calibration by which the reference strips were read."""
+    read_by: frozenset[str] = frozenset()
+    """Densitometers and calibrations that read the reference strips."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

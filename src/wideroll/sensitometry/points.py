@@ -64,7 +64,7 @@ def shoulder_above(p: Floats) -> float:
     """
     most = min(_MOST_SHOULDER, _JUST_BELOW * p[1])
     if _steeper(p, most):
-        return most
+        return float(most)
     before, after = min(max(density_on(p, p[2]) - p[0], TOE_DENSITY), most), most
     for _ in range(_HALVINGS):
         middle = 0.5 * (before + after)
@@ -72,7 +72,7 @@ def shoulder_above(p: Floats) -> float:
             before = middle
         else:
             after = middle
-    return after
+    return float(after)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -28,6 +28,7 @@ __all__ = ["correct_strip", "judge_run"]
 class _Shift:
     curve: Curve
     covariance: Floats
+    calibration: Floats
 
 
 def judge_run(
@@ -74,35 +75,39 @@ def judge_run(
         return _void(run, names, check_strips, "no reference strip ran in it")
     aim_fits = fit_aims(reference_aims)
     read: list[tuple[Strip, Mapping[Record, CurveFit]]] = []
+    alone: list[Mapping[Record, CurveFit]] = []
     doubts: list[str] = []
     for strip in reference_strips:
-        fits, why = fit_strip(strip, tuple(aim_fits))
+        fits, why = fit_strip(replace(strip, log_h_sd=0.0), tuple(aim_fits))
         if why:
             doubts.append(f"reference strip {strip.name} can't be used: {why}")
         else:
             read.append((strip, fits))
+            alone.append(fit_strip(replace(strip, log_h_sd=0.0, shared_covariance={}), tuple(aim_fits))[0])
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
-    shifts = {record: _shift([fits[record] for _, fits in read], aim) for record, aim in aim_fits.items()}
+    shifts = {
+        record: _shift([fits[record] for fits in alone], [fits[record] for _, fits in read], aim)
+        for record, aim in aim_fits.items()
+    }
     why = "; ".join(part for part in (charted, _over(shifts, limit_density)) if part)
-    curves = {record: shift.curve for record, shift in shifts.items()}
-    covariances = {record: shift.covariance for record, shift in shifts.items()}
-    if why:
-        void = _void(run, names, check_strips, why)
-        return replace(void, shift_density=curves, shift_covariance=covariances)
-    return RunVerdict(
-        run=run,
-        usable=True,
-        why="; ".join(doubts),
-        reference_strips=names,
-        void_strips=(),
-        shift_density=curves,
-        shift_covariance=covariances,
+    verdict = _void(run, names, check_strips, why)
+    if not why:
+        verdict = replace(verdict, usable=True, why="; ".join(doubts), void_strips=())
+    return replace(
+        verdict,
+        shift_density={record: shift.curve for record, shift in shifts.items()},
+        shift_covariance={record: shift.covariance for record, shift in shifts.items()},
+        calibration_covariance={record: shift.calibration for record, shift in shifts.items()},
+        read_by=frozenset(strip.read_by for strip, _ in read),
     )
 
 
 def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
     """The strip as the process on aim would have left it, and the covariance of what was taken off.
+
+    What check and reference share falls out of it: the level of exposure of the sensitometer that exposed both, and the
+    densitometer's calibration where one read both. Where not, the covariances of both calibrations are added.
 
     Raises:
         ArgumentError: when the run is void, isn't the strip's, or its reference wasn't read in a record of the strip.
@@ -140,20 +145,30 @@ def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
         density[record] = readings - np.interp(strip.log_h, shift.log_h, shift.density)
         if record in run_verdict.shift_covariance:
             weights = _weights(strip.log_h, shift.log_h)
-            covariance[record] = weights @ run_verdict.shift_covariance[record] @ weights.T
-    return replace(strip, density=density, shared_covariance=covariance)
+            brought = run_verdict.shift_covariance[record]
+            if run_verdict.read_by != {strip.read_by}:
+                brought = brought + run_verdict.calibration_covariance.get(record, 0.0)
+            covariance[record] = weights @ brought @ weights.T
+        if run_verdict.read_by != {strip.read_by} and record in strip.shared_covariance:
+            covariance[record] = covariance.get(record, 0.0) + strip.shared_covariance[record]
+    return replace(strip, density=density, shared_covariance=covariance, log_h_sd=0.0)
 
 
-def _shift(fits: Sequence[CurveFit], aim: CurveFit) -> _Shift:
-    """Mean of the reference curves less the aim's at the first strip's steps, where the aim is given."""
-    x = fits[0].log_h[fits[0].used]
+def _shift(alone: Sequence[CurveFit], calibrated: Sequence[CurveFit], aim: CurveFit) -> _Shift:
+    """Mean of the reference curves less the aim's at the first strip's steps, where the aim is given.
+
+    The fits are the same twice: with the readings' own noise alone, and with the calibration's error besides, which
+    more strips don't average out.
+    """
+    x = alone[0].log_h[alone[0].used]
     x = x[(x >= aim.log_h[0]) & (x <= aim.log_h[-1])]
-    off = np.mean([density_of(fit.parameters, x) for fit in fits], axis=0) - density_of(aim.parameters, x)
-    jacobians = [jacobian_of(fit.parameters, x) for fit in fits]
-    covariance = sum(
-        (j @ fit.covariance @ j.T for j, fit in zip(jacobians, fits, strict=True)), start=np.zeros((len(x), len(x)))
-    )
-    return _Shift(curve=Curve(log_h=x, density=off), covariance=covariance / len(fits) ** 2)
+    off = np.mean([density_of(fit.parameters, x) for fit in alone], axis=0) - density_of(aim.parameters, x)
+    own, brought = np.zeros((len(x), len(x))), np.zeros((len(x), len(x)))
+    for bare, full in zip(alone, calibrated, strict=True):
+        slopes = jacobian_of(bare.parameters, x)
+        own += slopes @ bare.covariance @ slopes.T / len(alone) ** 2
+        brought += slopes @ (full.covariance - bare.covariance) @ slopes.T / len(alone)
+    return _Shift(curve=Curve(log_h=x, density=off), covariance=own, calibration=brought)
 
 
 def _over(shifts: Mapping[Record, _Shift], limit_density: float) -> str:

@@ -71,7 +71,7 @@ def log_h_on(p: Floats, above: float) -> float:
         logarithm = t + math.log1p(-math.exp(-t)) - math.log(p[4])
     else:
         logarithm = math.log(math.expm1(t) / p[4])
-    return p[2] - logarithm / p[3]
+    return float(p[2] - logarithm / p[3])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -110,10 +110,10 @@ def slope_place_on(p: Floats, share: float, side: float) -> float:
         step = left * one / (e - 1.0)
         z -= step
         if z <= end:
-            return p[2] + end / p[3]
+            return float(p[2] + end / p[3])
         if abs(step) < _CLOSE:
             break
-    return p[2] + z / p[3]
+    return float(p[2] + z / p[3])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -172,3 +172,31 @@ def test_chart_and_limit_are_both_named(aims):
     first, second = verdict.why.split("; ", 1)
     assert first == "processor 2 is out of control"
     assert second.startswith("reference strips lie more than")
+
+
+def _calibrated(strip, sd, read_by):
+    """A strip whose densities carry a calibration's error in gain, common to all steps."""
+    shared = {record: sd**2 * np.outer(density, density) for record, density in strip.density.items()}
+    return replace(strip, shared_covariance=shared, read_by=read_by, log_h_sd=0.03)
+
+
+def test_what_check_and_reference_share_falls_out_of_the_correction(aims):
+    """One densitometer and sensitometer for both: their errors add nothing. Two densitometers: both errors stay."""
+    made = make_strips(
+        [
+            StripRecipe(name="R", film_type=FilmType.COLOUR_NEGATIVE, kind=StripKind.REFERENCE, seed=1),
+            StripRecipe(name="C", film_type=FilmType.COLOUR_NEGATIVE, seed=2),
+        ]
+    ).strips
+
+    def dmin_error(reference, check):
+        corrected = correct_strip(check, judge_run("1", [reference], [check], aims, 0.3))
+        assert corrected.log_h_sd == 0.0
+        return measure_strip(corrected, aims).deviations[0].dmin_density.standard_uncertainty
+
+    bare = dmin_error(*made)
+    same = dmin_error(*(_calibrated(strip, 0.02, "D-1, 2026-11-02") for strip in made))
+    other = dmin_error(_calibrated(made[0], 0.02, "D-1, 2026-11-02"), _calibrated(made[1], 0.02, "D-2, 2026-11-02"))
+    assert same == pytest.approx(bare, rel=1e-3)
+    expected = np.hypot(bare, np.sqrt(2.0) * 0.02 * made[1].density[Record.RED][0])
+    assert other == pytest.approx(expected, rel=0.15)

@@ -111,7 +111,7 @@ def test_inner_coordinates_are_the_same_curve(parameters, sign):
 @given(CURVES, st.sampled_from([1.0, -1.0]), st.floats(0.1, 0.9))
 @settings(max_examples=40, deadline=None)
 def test_the_slope_has_fallen_off_where_it_is_said_to(parameters, sign, share):
-    """At the two places found, one on each side, the slope is the share asked of the greatest, or the toe ends there."""
+    """At the two places found, one on each side, the slope is the share asked of the greatest."""
     parameters = parameters * [1, 1, 1, sign, 1]
     greatest = abs(float(gradient_of(parameters, parameters[2])))
     ends = [slope_place_on(parameters, share, side) for side in (-1.0, 1.0)]
