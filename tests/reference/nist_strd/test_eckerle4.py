@@ -41,7 +41,7 @@ def test_parameters_agree_to_nine_digits(fit, certified, record_property):
     """Area, width and centre agree with b1, b2 and b3 to at least 9 digits, from any start."""
     for name, found in zip(NAMES, fit.parameters, strict=True):
         digits = digits_agreed(found, certified[name]["certified"])
-        record_property(f"{name} digits", round(digits, 1))
+        record_property(f"{name} digits", round(float(digits), 1))
         assert digits >= LEAST_DIGITS, f"{name}: {digits:.1f} digits"
 
 
@@ -49,7 +49,7 @@ def test_standard_deviations_agree_to_nine_digits(fit, certified, record_propert
     """Their standard deviations agree to at least 9 digits, from any start."""
     for name, found in zip(NAMES, np.sqrt(np.diag(fit.covariance)), strict=True):
         digits = digits_agreed(found, certified[name]["std_dev"])
-        record_property(f"{name} sd digits", round(digits, 1))
+        record_property(f"{name} sd digits", round(float(digits), 1))
         assert digits >= LEAST_DIGITS, f"sd of {name}: {digits:.1f} digits"
 
 
