@@ -7,10 +7,13 @@ from wideroll.cli.app import app, main
 from wideroll.cli.deciding import cut, decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
+from wideroll.cli.finished_lots import lots
 from wideroll.cli.instruments import instruments
 from wideroll.cli.processors import processors
 from wideroll.cli.rooms import examine, repeats
+from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
+from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
 
 __all__ = [
@@ -21,9 +24,13 @@ __all__ = [
     "examine",
     "farm",
     "instruments",
+    "lots",
     "main",
     "processors",
+    "rates",
     "repeats",
     "scan",
+    "settle_rate",
+    "sheets",
     "strips",
 ]

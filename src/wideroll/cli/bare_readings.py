@@ -122,7 +122,7 @@ def _product(told: Readings, file: BareFile) -> Product | None:
     if told.exposure_lxs is None and file.exposed_by != "log_h":
         raise misused(_AIMS_ARE_ABSOLUTE, "--aims")
     with placed(told.aims):
-        product = read_toml(told.aims, ProductFile).build(told.aims.stem)
+        product = read_toml(told.aims, ProductFile).build(told.aims.stem, told.aims.parent)
     if told.film_type not in {None, product.film_type}:
         why = f"the product of --aims is {product.film_type.value}"
         raise misused(why, "--film-type")

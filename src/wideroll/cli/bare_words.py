@@ -7,6 +7,7 @@ from typing import Any
 from wideroll.cli.bare_readings import BareRoom
 from wideroll.cli.console import print_table, say, tell
 from wideroll.report import draw_curves, process_runs_table, rich_table, strips_table
+from wideroll.report.dye_grids import dyes_grid, has_dyes
 from wideroll.report.evidence_grids import measures_grid
 from wideroll.report.machine import strips_json
 from wideroll.report.pair_grids import pairs_grid
@@ -43,6 +44,8 @@ def show_bare(bare: BareRoom) -> None:
         print_table(process_runs_table(bare.room.runs))
     if bare.product is not None:
         print_table(strips_table(bare.room.results))
+    if has_dyes(bare.room.results):
+        print_table(rich_table(dyes_grid(bare.room.results, bare.room.runs)))
     for result in bare.room.results:
         say(_title(result.strip) + (f": {result.why}" if result.why else ""))
         print_table(rich_table(measures_grid(result)))

@@ -5,6 +5,7 @@ from pathlib import Path
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.rolls import take_in_hand
 from wideroll.report import process_runs_table, rich_table, strips_table
+from wideroll.report.dye_grids import dyes_grid, has_dyes
 from wideroll.report.machine import strips_json
 from wideroll.report.profile_grids import change_sentences, changes_grid
 from wideroll.report.profile_picture import draw_profiles
@@ -27,6 +28,8 @@ def show_roll(plant: Path, roll: str, drawn: Path | None, *, as_json: bool) -> N
         return
     print_table(process_runs_table(room.runs, room.processors))
     print_table(strips_table(room.results))
+    if has_dyes(room.results):
+        print_table(rich_table(dyes_grid(room.results, room.runs)))
     if profiles.borders:
         print_table(rich_table(changes_grid(profiles)))
     for sentence in change_sentences(profiles):

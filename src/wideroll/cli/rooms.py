@@ -1,34 +1,48 @@
 """The commands that work in one room on what people and machines noted: examine, repeats."""
 
+from typing import Annotated
+
+import typer
+
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg
 from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.report import matching_text, series_table, sightings_table
 from wideroll.report.machine import examination_json, repeats_json
-from wideroll.workflow import examine_sheets
+from wideroll.report.sighting_words import taken_back_grid
+from wideroll.report.tables import rich_table
 
 __all__ = ["examine", "repeats"]
 
 
 @app.command()
-def examine(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
-    """Show what examiners saw: layer, origin, and how sheets and scan agree.
+def examine(
+    plant: PlantArg,
+    roll: RollArg,
+    *,
+    history: Annotated[bool, typer.Option("--history", help="Also show the lines that were taken back.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Show what examiners saw: layer, origin and grade, and how sheets and scan agree.
 
     \b
     Examples:
       wideroll examine demo W-2042
-      wideroll examine demo W-2042 --json
+      wideroll examine demo W-2042 --history
     """
     hand = take_in_hand(plant, roll)
-    sheets, sightings = hand.desk.sheets()
-    found = examine_sheets(sheets, sightings, hand.desk.scan())
+    seen, log = hand.desk.sheets(), hand.desk.sighting_log()
+    found = hand.desk.examination(seen, hand.desk.scan())
     tell_damage(hand)
     if as_json:
-        print_json(examination_json(found))
+        print_json(examination_json(found, log))
         return
-    say(f"{len(found.sheets)} sheets, {len(found.examined)} sightings")
+    back = f", {len(log.taken_back)} lines taken back" if log.taken_back else ""
+    say(f"{len(found.sheets)} sheets, {len(found.examined)} sightings{back}")
     print_table(sightings_table(found.examined))
+    if history:
+        print_table(rich_table(taken_back_grid(log)))
     if found.matching is not None:
         say(matching_text(found.matching))
 

@@ -6,11 +6,25 @@ not averaged. Nothing here reads files, the clock or pictures.
 
 from wideroll.examination.agreement import cohen_kappa
 from wideroll.examination.capture import chapman
-from wideroll.examination.layer import ERROR_RATE, locate_layer
+from wideroll.examination.density_evidence import density_change
+from wideroll.examination.entries import Entry, SightingLog, read_back
+from wideroll.examination.grade_model import (
+    GradedSample,
+    GradeFinding,
+    GradeFit,
+    GradeScale,
+    MarkShape,
+    Viewing,
+    Visibility,
+)
+from wideroll.examination.grades import fit_grades, grade_probabilities, visibility_of
+from wideroll.examination.grading import judge_grade, shape_of, sighting_visibility
+from wideroll.examination.layer import ERROR_RATE, Reliability, locate_layer
 from wideroll.examination.matching import match_sightings
 from wideroll.examination.model import (
     Agreement,
     Capture,
+    DensityChange,
     FilterColour,
     Layer,
     LayerPosterior,
@@ -18,30 +32,60 @@ from wideroll.examination.model import (
     Matching,
     Origin,
     OriginFinding,
+    Section,
     Seen,
     Sheet,
     Sighting,
 )
 from wideroll.examination.origin import counts_against_film, find_origin
+from wideroll.examination.photograph import MarkPhotograph, Photograph
+from wideroll.examination.photometry import measure_photograph
+from wideroll.examination.visibility import contrast_sensitivity, predict_visibility, visual_density
 
 __all__ = [
     "ERROR_RATE",
     "Agreement",
     "Capture",
+    "DensityChange",
+    "Entry",
     "FilterColour",
+    "GradeFinding",
+    "GradeFit",
+    "GradeScale",
+    "GradedSample",
     "Layer",
     "LayerPosterior",
+    "MarkPhotograph",
+    "MarkShape",
     "Match",
     "Matching",
     "Origin",
     "OriginFinding",
+    "Photograph",
+    "Reliability",
+    "Section",
     "Seen",
     "Sheet",
     "Sighting",
+    "SightingLog",
+    "Viewing",
+    "Visibility",
     "chapman",
     "cohen_kappa",
+    "contrast_sensitivity",
     "counts_against_film",
+    "density_change",
     "find_origin",
+    "fit_grades",
+    "grade_probabilities",
+    "judge_grade",
     "locate_layer",
     "match_sightings",
+    "measure_photograph",
+    "predict_visibility",
+    "read_back",
+    "shape_of",
+    "sighting_visibility",
+    "visibility_of",
+    "visual_density",
 ]

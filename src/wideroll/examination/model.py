@@ -1,25 +1,33 @@
 """Sample sheets and what examiners saw on them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
 
 from wideroll.roll import Extent, MarkKind, Place
 
 __all__ = [
     "Agreement",
     "Capture",
+    "DensityChange",
     "FilterColour",
+    "Floats",
     "Layer",
     "LayerPosterior",
     "Match",
     "Matching",
     "Origin",
     "OriginFinding",
+    "Section",
     "Seen",
     "Sheet",
     "Sighting",
 ]
+
+Floats = NDArray[np.float64]
 
 
 class FilterColour(StrEnum):
@@ -36,6 +44,17 @@ class Seen(StrEnum):
     DARKER = "darker"
     LIGHTER = "lighter"
     SAME = "same"
+
+
+class Section(StrEnum):
+    """A part of the sample sheet, by the flat exposure it had; in a separation only one record is exposed."""
+
+    HIGH_DENSITY = "high density"
+    MID_DENSITY = "mid density"
+    UNEXPOSED = "unexposed"
+    CYAN_SEPARATION = "cyan separation"
+    MAGENTA_SEPARATION = "magenta separation"
+    YELLOW_SEPARATION = "yellow separation"
 
 
 class Layer(StrEnum):
@@ -68,6 +87,22 @@ class Sheet:
     examiner: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DensityChange:
+    """Density of a mark less that of its surround, in red, green and blue (3,), with its covariance (3, 3).
+
+    Positive where the mark is darker.
+    """
+
+    density: Floats
+    covariance: Floats
+
+    @property
+    def standard_uncertainty(self) -> Floats:
+        """Of each channel (3,)."""
+        return np.sqrt(np.diag(self.covariance))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sighting:
     """One thing an examiner saw on a sheet."""
@@ -83,6 +118,18 @@ class Sighting:
     wipes_off: bool | None = None
     metallic: bool = False
     note: str = ""
+    shows_in: Mapping[Section, bool] = field(default_factory=dict)
+    """Whether it shows in a section; sections that were not looked at are left out."""
+    magnification: float | None = None
+    """Of the loupe it was graded under."""
+    density: DensityChange | None = None
+    """Measured with a densitometer, against the surround."""
+    photograph: str = ""
+    """Name of the file, empty without one."""
+    photograph_mm_per_pixel: float | None = None
+    """Scale of the photograph, on the film."""
+    entry: str = ""
+    """What the line is called, so that a later one can take it back."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +140,14 @@ class LayerPosterior:
     excess: bool | None
     contradiction: str = ""
     """Empty, or which statements can't be true together."""
+    conflict: float = 1.0
+    """How many times less probable all the evidence is together than each piece by itself; 20 and more is said."""
+    alone: Mapping[str, Mapping[Layer, float]] = field(default_factory=dict)
+    """The same probabilities from each kind of evidence by itself."""
+    amounts: tuple[float, ...] = ()
+    """Of cyan, magenta and yellow dye, more than in the surround; empty where no densities were measured."""
+    amounts_standard_uncertainty: tuple[float, ...] = ()
+    """Of each amount, from that of the densities."""
 
     @property
     def likeliest(self) -> Layer:

@@ -1,6 +1,7 @@
 """The files of a plant as pydantic models: which fields there are, and what each may hold."""
 
 import itertools
+from pathlib import Path
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -8,6 +9,7 @@ from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError
 from wideroll.readers.criterion_table import CriterionTable
+from wideroll.readers.dyes_table import DyesTable
 from wideroll.readers.fields import (
     FileModel,
     Finite,
@@ -20,9 +22,10 @@ from wideroll.readers.fields import (
     SomeMillimetres,
     each_once,
 )
+from wideroll.readers.grades_table import GradesTable
 from wideroll.repeats import Roller
 from wideroll.roll import Side
-from wideroll.sensitometry import Aims, Curve, FilmType, Record
+from wideroll.sensitometry import SHAPE_SPREAD, Aims, Curve, FilmDyes, FilmType, Record
 from wideroll.slitting import CutRules, SlitWidth
 from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
 
@@ -41,6 +44,7 @@ __all__ = [
 
 
 _LEAST_AIM_POINTS: Final = 5
+_COLOURS: Final = (Record.RED, Record.GREEN, Record.BLUE)
 
 
 class RollerTable(FileModel):
@@ -120,6 +124,8 @@ class AimsTable(FileModel):
     green: tuple[Finite, ...] | None = None
     blue: tuple[Finite, ...] | None = None
     visual: tuple[Finite, ...] | None = None
+    densities_at_log_h: tuple[Finite, ...] = ()
+    shape_spread: tuple[Positive, Positive] = SHAPE_SPREAD
 
     @model_validator(mode="after")
     def _same_lengths(self) -> "AimsTable":
@@ -143,16 +149,29 @@ class AimsTable(FileModel):
                     value=len(densities),
                     mend="Give one density for each log H.",
                 )
+        each_once("densities_at_log_h", map(str, self.densities_at_log_h))
         return self
 
-    def build(self, film_type: FilmType) -> Aims:
+    @property
+    def in_colour(self) -> bool:
+        """Whether there are aims for all three colour records."""
+        return not any(getattr(self, record) is None for record in _COLOURS)
+
+    def build(self, film_type: FilmType, dyes: FilmDyes | None = None) -> Aims:
         """The aim curves."""
         curves = {
             record: Curve(log_h=_array(self.log_h), density=_array(getattr(self, record)))
             for record in Record
             if getattr(self, record) is not None
         }
-        return Aims(film_type=film_type, curves=curves, tolerance_density=self.tolerance_density)
+        return Aims(
+            film_type=film_type,
+            curves=curves,
+            tolerance_density=self.tolerance_density,
+            shape_spread=self.shape_spread,
+            densities_at_log_h=self.densities_at_log_h,
+            dyes=dyes,
+        )
 
 
 class ReferenceTable(FileModel):
@@ -160,6 +179,7 @@ class ReferenceTable(FileModel):
 
     limit_density: Positive
     aims: AimsTable
+    dyes: DyesTable | None = None
 
 
 class WidthTable(FileModel):
@@ -204,9 +224,11 @@ class ProductFile(FileModel):
     sensitisation_nm: Annotated[tuple[tuple[Positive, Positive], ...], Field(min_length=1)]
     aims: AimsTable
     reference: ReferenceTable
+    dyes: DyesTable | None = None
     criteria: Annotated[tuple[CriterionTable, ...], Field(min_length=1)]
     widths: Annotated[tuple[WidthTable, ...], Field(min_length=1)]
     cutting: CuttingTable = CuttingTable()
+    grades: GradesTable | None = None
 
     @model_validator(mode="after")
     def _bands_and_names(self) -> "ProductFile":
@@ -220,20 +242,41 @@ class ProductFile(FileModel):
                 )
         each_once("criteria", (criterion.name for criterion in self.criteria))
         each_once("widths", (width.name for width in self.widths))
+        for dyes, aims, where in (
+            (self.dyes, self.aims, "dyes"),
+            (self.reference.dyes, self.reference.aims, "reference.dyes"),
+        ):
+            if dyes is not None and not aims.in_colour:
+                raise ArgumentError(
+                    where=where,
+                    rule="dyes go with aims in red, green and blue",
+                    mend="Give the aims of all three records, or leave the dyes out.",
+                )
         return self
 
-    def build(self, name: str) -> Product:
-        """The product."""
+    @property
+    def spectra(self) -> tuple[str, ...]:
+        """Names of the files of spectra beside it."""
+        tables = (self.dyes, self.reference.dyes)
+        return tuple(dict.fromkeys(table.spectra for table in tables if table is not None and table.spectra))
+
+    def build(self, name: str, folder: Path) -> Product:
+        """The product, whose files of spectra lie in the folder."""
+        dyes = self.dyes.build(folder) if self.dyes else None
+        reference_dyes = self.reference.dyes.build(folder) if self.reference.dyes else None
+        if reference_dyes is None and self.reference.aims.in_colour:
+            reference_dyes = dyes
         return Product(
             name=name,
             film_type=self.film_type,
             sensitisation_nm=self.sensitisation_nm,
-            aims=self.aims.build(self.film_type),
-            reference_aims=self.reference.aims.build(self.film_type),
+            aims=self.aims.build(self.film_type, dyes),
+            reference_aims=self.reference.aims.build(self.film_type, reference_dyes),
             process_limit_density=self.reference.limit_density,
             criteria=tuple(criterion.build() for criterion in self.criteria),
             widths=tuple(width.build() for width in self.widths),
             cut_rules=self.cutting.build(),
+            grades=self.grades.build() if self.grades else None,
         )
 
 

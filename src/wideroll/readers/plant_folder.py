@@ -7,15 +7,17 @@ from pathlib import Path
 from typing import Final
 
 from wideroll.errors import InputError
-from wideroll.examination import Sheet, Sighting
+from wideroll.examination import Photograph, Sheet, Sighting, SightingLog
 from wideroll.readers.encoder import check_within, read_encoder
 from wideroll.readers.instrument_files import Instruments, read_instruments
 from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.order_files import read_orders
+from wideroll.readers.photograph_file import read_photograph
 from wideroll.readers.processor_files import process_files, read_process_log, read_processors
 from wideroll.readers.raster_segments import SegmentedRaster, open_segments
 from wideroll.readers.scan_file import ScanFile
-from wideroll.readers.sheet_files import read_sheets, read_sightings
+from wideroll.readers.sheet_files import read_sheets
+from wideroll.readers.sighting_files import read_sighting_log, read_sightings
 from wideroll.readers.strip_files import read_strips
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.roll import Extent
@@ -56,7 +58,7 @@ class PlantFolder:
                 mend="Correct the product in roll.toml, or add its file.",
             )
         with placed(path):
-            return read_toml(path, ProductFile).build(name)
+            return read_toml(path, ProductFile).build(name, path.parent)
 
     def rolls(self) -> tuple[str, ...]:
         """Names of the rolls, sorted."""
@@ -142,13 +144,27 @@ class PlantFolder:
         """What was seen on them."""
         return read_sightings(self._roll(roll) / "examination", sheets)
 
+    def sighting_log(self, roll: str, sheets: tuple[Sheet, ...]) -> SightingLog:
+        """The same with what was taken back."""
+        return read_sighting_log(self._roll(roll) / "examination", sheets)
+
+    def photograph(self, roll: str, name: str) -> Photograph:
+        """A photograph of a mark.
+
+        Raises:
+            InputError: when it isn't a photograph in colour, or can't be decoded.
+        """
+        return read_photograph(self._roll(roll) / "examination" / _plain(name, "photograph"))
+
     def scan_inputs(self, roll: str) -> tuple[Path, ...]:
         """The files a scan depends on."""
         return _files([self._roll(roll) / "scan"])
 
     def inputs(self, roll: str, product: str) -> tuple[Path, ...]:
         """All files a decision on a roll depends on."""
-        own = [self.root / name for name in ("plant.toml", "instruments.toml", f"products/{product}.toml")]
+        path = self.root / "products" / f"{product}.toml"
+        spectra = read_toml(path, ProductFile).spectra if path.is_file() else ()
+        own = [self.root / "plant.toml", self.root / "instruments.toml", path, *(path.with_name(s) for s in spectra)]
         return _files([*own, self._roll(roll), *process_files(self.root, self._roll(roll) / "strips")])
 
     def _roll(self, roll: str) -> Path:

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import polars as pl
 
+from wideroll.report.dye_grids import run_dye_words
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.processor_grids import standing_cell
 from wideroll.report.quantities import (
@@ -17,6 +18,7 @@ from wideroll.report.quantities import (
     show_probability,
     show_span,
 )
+from wideroll.report.sighting_words import layer_note, seen_note
 from wideroll.roll import Place
 from wideroll.scan.model import ScanResult, Streak, StreakOrigin
 from wideroll.sensitometry.model import Record, RunVerdict, StripResult
@@ -145,7 +147,7 @@ def runs_grid(runs: Sequence[RunVerdict], processors: Sequence[ProcessorState] =
             (
                 Cell(text=run.run, tone="strong"),
                 Cell(text="● usable" if run.usable else "✖ void", tone="release" if run.usable else "reject"),
-                Cell(text=run.why),
+                Cell(text=run.why, note=run_dye_words(run)),
                 standing_cell(run, processors),
                 Cell(text=", ".join(run.reference_strips) or "none"),
                 Cell(text=", ".join(run.void_strips) or "none"),
@@ -259,17 +261,12 @@ def _sighting_row(item: Examined) -> tuple[Cell, ...]:
     likeliest = layer.likeliest
     chance = show_probability(layer.probability[likeliest])
     seen = f"{sighting.kind.value}, {show_number(sighting.size_mm, 2)} mm"
-    extra = [
-        f"grade {sighting.grade}" if sighting.grade else "",
-        "metallic" if sighting.metallic else "",
-        sighting.note,
-    ]
     return (
         Cell(text=sighting.sheet, tone="strong"),
         Cell(text=show_number(sighting.place.along_m, 2)),
         Cell(text=show_number(sighting.place.across_mm, 1)),
-        Cell(text=seen, note="; ".join(part for part in extra if part)),
-        Cell(text=f"{likeliest.value} ({chance}){dye}", note=layer.contradiction),
+        Cell(text=seen, note=seen_note(item)),
+        Cell(text=f"{likeliest.value} ({chance}){dye}", note=layer_note(item)),
         Cell(text=": ".join(part for part in (item.origin.origin.value, item.origin.why) if part)),
     )
 

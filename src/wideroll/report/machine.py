@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from wideroll.examination import Origin
+from wideroll.examination import Origin, SightingLog
 from wideroll.release import Decision
 from wideroll.repeats import SeriesSearch
 from wideroll.report.detection_grids import detected_words
@@ -119,6 +119,7 @@ def strips_json(room: StripRoom, profiles: StripProfiles | None = None) -> dict[
                 "why": run.why,
                 "reference_strips": list(run.reference_strips),
                 "void_strips": list(run.void_strips),
+                "dye_shift": plain(run.dye_shift) if run.dye_shift else None,
             }
             for run in room.runs
         ],
@@ -131,13 +132,14 @@ def strips_json(room: StripRoom, profiles: StripProfiles | None = None) -> dict[
     }
 
 
-def examination_json(examination: Examination) -> dict[str, Any]:
+def examination_json(examination: Examination, log: SightingLog) -> dict[str, Any]:
     """``wideroll/examination/1``."""
     return {
         "schema": "wideroll/examination/1",
         "sheets": plain(examination.sheets),
         "sightings": plain(examination.examined),
         "matching": plain(examination.matching),
+        "taken_back": [{"line": plain(before), "by": plain(after)} for before, after in log.taken_back],
     }
 
 
@@ -253,6 +255,7 @@ def _strip(result: StripResult) -> dict[str, Any]:
             for deviation in result.deviations
         ],
         "pairs": [_pair(pair) for pair in result.pairs],
+        "dye_shift": plain(result.dye_shift) if result.dye_shift else None,
         "speed": None if result.speed is None else _speed(result.speed),
     }
 

@@ -7,7 +7,15 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
-from wideroll.report import cut_grids, decision_grids, detection_grids, evidence_grids, knife_grids, repeat_grids
+from wideroll.report import (
+    cut_grids,
+    decision_grids,
+    detection_grids,
+    dye_grids,
+    evidence_grids,
+    knife_grids,
+    repeat_grids,
+)
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
@@ -98,6 +106,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         curves=_curves(assessment),
         curves_guide=CURVES_GUIDE,
         strips=evidence_grids.strips_grid(room.results),
+        dyes=dye_grids.dyes_grid(room.results, room.runs) if dye_grids.has_dyes(room.results) else None,
         strip_count=len(room.results),
         runs=evidence_grids.runs_grid(room.runs, room.processors),
         series=repeat_grids.series_grid(assessment.repeats),

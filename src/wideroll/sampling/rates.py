@@ -7,7 +7,7 @@ from scipy.special import gammainccinv, gammaincinv
 from wideroll.errors import ArgumentError
 from wideroll.sampling.model import RateLimits
 
-__all__ = ["area_needed", "rate_limits"]
+__all__ = ["area_needed", "check_confidence", "rate_limits"]
 
 
 def rate_limits(count: int, extent: float, confidence: float = 0.95) -> RateLimits:
@@ -35,7 +35,7 @@ def rate_limits(count: int, extent: float, confidence: float = 0.95) -> RateLimi
         raise ArgumentError(
             where="extent", rule="must be greater than 0", value=extent, mend="Give the area or length looked at."
         )
-    _check_confidence(confidence)
+    check_confidence(confidence)
     tail = (1.0 - confidence) / 2.0
     low = float(gammaincinv(count, tail)) if count else 0.0
     high = float(gammainccinv(count + 1, tail))
@@ -49,14 +49,16 @@ def rate_limits(count: int, extent: float, confidence: float = 0.95) -> RateLimi
     )
 
 
-def area_needed(limit: float, confidence: float = 0.95) -> float:
-    """Extent in which no mark must be found to prove that the rate is at most ``limit``.
+def area_needed(limit: float, confidence: float = 0.95, *, count: int = 0) -> float:
+    """Extent in which no more than ``count`` marks must be found to prove that the rate is at most ``limit``.
 
-    −ln(1 − confidence) / limit: the probability of no mark there at a rate of ``limit`` is 1 − confidence (Poisson).
+    For no mark −ln(1 − confidence) / limit: the probability of no mark there at a rate of ``limit`` is 1 − confidence
+    (Poisson). For k marks χ²(confidence; 2k + 2) / (2 limit), where Garwood's one-sided upper limit is the limit.
 
     Args:
         limit: greatest allowed rate per unit of extent, greater than 0.
         confidence: one-sided, between 0 and 1.
+        count: marks that may be found, 0 or more.
 
     Returns:
         Extent in the unit that the rate is per: m² for a limit in marks per m².
@@ -65,18 +67,25 @@ def area_needed(limit: float, confidence: float = 0.95) -> float:
         ArgumentError: when an argument is outside its range.
 
     Example:
-        >>> round(area_needed(2.0), 3)
-        1.498
+        >>> round(area_needed(2.0), 3), round(area_needed(2.0, count=1), 3)
+        (1.498, 2.372)
     """
     if not (math.isfinite(limit) and limit > 0.0):
         raise ArgumentError(
             where="limit", rule="must be greater than 0", value=limit, mend="No area proves that there are none at all."
         )
-    _check_confidence(confidence)
-    return -math.log1p(-confidence) / limit
+    check_confidence(confidence)
+    if count < 0:
+        raise ArgumentError(where="count", rule="must be 0 or more", value=count, mend="Give the number of marks.")
+    return float(gammainccinv(count + 1, 1.0 - confidence)) / limit if count else -math.log1p(-confidence) / limit
 
 
-def _check_confidence(confidence: float) -> None:
+def check_confidence(confidence: float) -> None:
+    """Refuse a confidence that isn't one.
+
+    Raises:
+        ArgumentError: when it isn't between 0 and 1.
+    """
     if not 0.0 < confidence < 1.0:
         raise ArgumentError(
             where="confidence", rule="must lie between 0 and 1", value=confidence, mend="Give for example 0.95."

@@ -9,7 +9,7 @@ import numpy as np
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
 
-__all__ = ["place_sheets"]
+__all__ = ["place_sheets", "share_out"]
 
 
 def place_sheets(
@@ -51,7 +51,7 @@ def place_sheets(
             value=count,
             mend=f"Take at least {len(stretches)} sheets.",
         )
-    shares = _shares([end - start for start, end in stretches], count)
+    shares = share_out([end - start for start, end in stretches], count)
     rng = np.random.Generator(np.random.PCG64(seed))
     sheets: list[Extent] = []
     for (start, end), share in zip(stretches, shares, strict=True):
@@ -71,8 +71,13 @@ def place_sheets(
     return tuple(sheets)
 
 
-def _shares(lengths: Sequence[float], count: int) -> list[int]:
-    """At least one each, the rest by length: each further sheet goes where the web per sheet is longest."""
+def share_out(lengths: Sequence[float], count: int) -> list[int]:
+    """At least one each, the rest by length: each further sheet goes where the web per sheet is longest.
+
+    Example:
+        >>> share_out([25.0, 15.0], 5)
+        [3, 2]
+    """
     shares = [1] * len(lengths)
     for _ in range(count - len(lengths)):
         longest = max(range(len(lengths)), key=lambda number: lengths[number] / shares[number])

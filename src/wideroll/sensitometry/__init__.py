@@ -19,10 +19,9 @@ from wideroll.sensitometry.changes import BorderChange, ChangeKind, Drift, Drift
 from wideroll.sensitometry.contrast import arc_angle, average_gradient, contrast_index, gamma
 from wideroll.sensitometry.curves import density_at, density_band, gradient_at, log_h_at
 from wideroll.sensitometry.deviations import compare, fit_aims
-from wideroll.sensitometry.dye_shifts import DyeShift, ShiftKind, tell_dye_shift
+from wideroll.sensitometry.dye_shifts import tell_dye_shift
 from wideroll.sensitometry.dye_spectra import DyeSet, dye_matrix, unmix_spectrum
 from wideroll.sensitometry.dyes import (
-    Dye,
     DyeAmounts,
     DyeDeviations,
     SpectralFit,
@@ -60,6 +59,9 @@ from wideroll.sensitometry.model import (
     CurveFit,
     Deviation,
     DeviationCurve,
+    Dye,
+    DyeShift,
+    FilmDyes,
     FilmType,
     Floats,
     IsoSpeed,
@@ -67,6 +69,7 @@ from wideroll.sensitometry.model import (
     Record,
     RecordPair,
     RunVerdict,
+    ShiftKind,
     Strip,
     StripKind,
     StripResult,
@@ -115,6 +118,7 @@ __all__ = [
     "DyeSet",
     "DyeShift",
     "Exposure",
+    "FilmDyes",
     "FilmType",
     "FilterPeak",
     "Floats",

@@ -6,56 +6,26 @@ so the true one is wrongly ruled out at the stated rate, and no other can be nam
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg import solve_triangular
 from scipy.special import chdtrc, fdtrc
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.dyes import Dye, DyeDeviations, covariance_matrix
-from wideroll.sensitometry.model import Floats
+from wideroll.sensitometry.dye_designs import common_design, record_design, squares_left
+from wideroll.sensitometry.dyes import DyeDeviations, covariance_matrix
+from wideroll.sensitometry.model import Dye, DyeShift, Floats, ShiftKind
 
-__all__ = ["DyeShift", "ShiftKind", "tell_dye_shift"]
+__all__ = ["tell_dye_shift"]
 
 _DYES: Final = 3
 _SMALLEST_RATIO: Final = 1e-12
 """Of the covariance's least to its greatest variance; below it a combination of deviations would be known exactly."""
 
-
-class ShiftKind(StrEnum):
-    """What a deviation in dye amounts looks like."""
-
-    NONE_SHOWN = "none shown"
-    PROCESS_WIDE = "process-wide"
-    ONE_RECORD = "one record"
-    PROCESS_AND_RECORD = "process-wide and one record"
-    NOT_SETTLED = "not settled"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DyeShift:
-    """What a strip's deviations (n, 3) in dye amounts look like, and by which tests.
-
-    ``p_values`` has one probability for each explanation: ``none``; ``process-wide``; ``cyan``, ``magenta``, ``yellow``
-    for one record alone; and ``process-wide and cyan`` and so on. A small one speaks against its explanation.
-    ``common`` and ``specific`` (n,) are the process-wide and the record's own part at each level under the explanation
-    named, NaN where it has no such part; their standard uncertainties stand beside them.
-    """
-
-    kind: ShiftKind
-    dye: Dye | None
-    """The dye of the record named, when one is."""
-    p_values: Mapping[str, float]
-    level: float
-    common: Floats
-    common_sd: Floats
-    specific: Floats
-    specific_sd: Floats
-    words: str
+_COMMON: Final = ShiftKind.PROCESS_WIDE.value
+_OWN: Final = tuple(dye.value for dye in Dye)
+_MIXED: Final = tuple(f"{_COMMON} and {dye}" for dye in Dye)
 
 
 def tell_dye_shift(
@@ -76,14 +46,16 @@ def tell_dye_shift(
     none does are the three mixed ones tried in the same way.
 
     What the process adds need not be the same amount of dye in each record: development adds in proportion to what is
-    there. Give the aim's amounts as ``response`` for that, ones for fog.
+    there. Give the aim's amounts as ``response`` for that, ones for fog. Of several responses the one that leaves least
+    counts as the process's: then a record is named a little less often, and none is ruled out more often than stated.
 
     Source: tests of linear hypotheses, textbooks; the order of tests is this room's own, its error rates simulated.
 
     Args:
         deviations: check minus aim, from ``unmix_deviations`` or from spectra. A strip already corrected for its
             process shows what its reference strip didn't; one that isn't shows both.
-        response: what a process-wide change of 1 does to each level and record (n, 3), positive; ones when not given.
+        response: what a process-wide change of 1 does to each level and record (n, 3), positive; ones when not given;
+            or several such (k, n, 3).
         level: at which an explanation is ruled out.
         degrees_of_freedom: of the covariance, when its size was estimated from few residuals.
 
@@ -99,36 +71,47 @@ def tell_dye_shift(
     """
     amounts, root = _whitening(deviations, level, degrees_of_freedom)
     levels = len(amounts)
-    factor = _response(response, levels)
-    common = (np.eye(levels)[:, np.newaxis, :] * factor[:, :, np.newaxis]).reshape(-1, levels)
-    own = {dye: np.kron(np.eye(levels), np.eye(_DYES)[:, [place]]) for place, dye in enumerate(Dye)}
-    designs = {
-        "none": np.zeros((amounts.size, 0)),
-        ShiftKind.PROCESS_WIDE.value: common,
-        **{dye.value: design for dye, design in own.items()},
-        **{f"{ShiftKind.PROCESS_WIDE} and {dye}": np.hstack([common, design]) for dye, design in own.items()},
-    }
-    fits = {name: _fit(design, amounts.ravel(), root) for name, design in designs.items()}
+    responses = _responses(response, levels)
+    whitening = np.asarray(np.linalg.inv(root), dtype=np.float64)
+    y = whitening @ amounts.ravel()
+    left, best = _explain(whitening, y, responses)
     p_values = {
-        name: _p_value(fit[2], amounts.size - designs[name].shape[1], degrees_of_freedom) for name, fit in fits.items()
+        name: _p_value(squares, amounts.size - levels * _free(name), degrees_of_freedom)
+        for name, squares in left.items()
     }
     named, words = _name(p_values, level)
     kind, dye = _kind(named)
-    parts = _parts(kind, fits.get(named), levels)
-    return DyeShift(kind=kind, dye=dye, p_values=p_values, level=level, words=words, **parts)
+    parts = _parts((kind, dye), whitening, y, responses[best.get(named, 0)])
+    return DyeShift(kind=kind, dye=dye, p_values=p_values, level=level, words=words, amounts=amounts, **parts)
+
+
+def _explain(whitening: Floats, y: Floats, responses: Floats) -> tuple[dict[str, float], dict[str, int]]:
+    """Sum of squares that each explanation leaves, and which response left so little where there is one."""
+    tried = len(responses)
+    squares = squares_left(whitening, y, responses)
+    common, own, mixed = np.split(squares, [tried, tried + _DYES])
+    left = {"none": float(y @ y), _COMMON: float(common.min()), **dict(zip(_OWN, own.tolist(), strict=True))}
+    best = {_COMMON: int(common.argmin())}
+    for name, among in zip(_MIXED, mixed.reshape(_DYES, tried), strict=True):
+        left[name], best[name] = float(among.min()), int(among.argmin())
+    return left, best
+
+
+def _free(name: str) -> int:
+    """Free parameters at each level."""
+    return 0 if name == "none" else 2 if name in _MIXED else 1
 
 
 def _name(p_values: Mapping[str, float], level: float) -> tuple[str, str]:
     """Name of the explanation that alone remains, empty when there isn't just one, and what is to be said."""
     if p_values["none"] > level:
         return "none", f"no deviation is shown in any dye (p = {p_values['none']:.2g})"
-    mixed = [f"{ShiftKind.PROCESS_WIDE} and {dye}" for dye in Dye]
-    for tried in ([ShiftKind.PROCESS_WIDE.value, *Dye], mixed):
+    for tried in ((_COMMON, *_OWN), _MIXED):
         left = [name for name in tried if p_values[name] > level]
         if len(left) == 1:
             others = max(p_values[name] for name in tried if name != left[0])
-            return str(left[0]), (
-                f"{_WORDS[left[0]]} (p = {p_values[left[0]]:.2g}; each other explanation of its kind p ≤ {others:.1g})"
+            return left[0], (
+                f"{_WORDS[left[0]]} (p = {p_values[left[0]]:.2g}; each other such explanation p ≤ {others:.1g})"
             )
         if left:
             listed = " or ".join(f"{_WORDS[name]} (p = {p_values[name]:.2g})" for name in left)
@@ -137,11 +120,11 @@ def _name(p_values: Mapping[str, float], level: float) -> tuple[str, str]:
 
 
 _WORDS: Final[Mapping[str, str]] = {
-    ShiftKind.PROCESS_WIDE.value: "all records deviate together, as by the process",
+    _COMMON: "all records deviate together",
     **{dye.value: f"only {dye} deviates, the {dye.record} record" for dye in Dye},
     **{
-        f"{ShiftKind.PROCESS_WIDE} and {dye}": f"all records deviate together, and {dye} ({dye.record} record) besides"
-        for dye in Dye
+        name: f"all records deviate together, and {dye} ({dye.record} record) besides"
+        for name, dye in zip(_MIXED, Dye, strict=True)
     },
 }
 
@@ -158,29 +141,24 @@ def _kind(named: str) -> tuple[ShiftKind, Dye | None]:
     return ShiftKind.PROCESS_AND_RECORD, Dye(named.removeprefix(f"{ShiftKind.PROCESS_WIDE} and "))
 
 
-def _parts(kind: ShiftKind, fit: tuple[Floats, Floats, float] | None, levels: int) -> dict[str, Floats]:
+def _parts(told: tuple[ShiftKind, Dye | None], whitening: Floats, y: Floats, response: Floats) -> dict[str, Floats]:
     """The estimated parts of the explanation named, by field; NaN where it has none."""
+    kind, dye = told
+    levels = len(response)
     parts = {name: np.full(levels, np.nan) for name in ("common", "common_sd", "specific", "specific_sd")}
-    names = {
-        ShiftKind.PROCESS_WIDE: ("common",),
-        ShiftKind.ONE_RECORD: ("specific",),
-        ShiftKind.PROCESS_AND_RECORD: ("common", "specific"),
-    }.get(kind, ())
-    for place, name in enumerate(names):
-        if fit is not None:
+    designs: dict[str, Floats] = {}
+    if kind in {ShiftKind.PROCESS_WIDE, ShiftKind.PROCESS_AND_RECORD}:
+        designs["common"] = common_design(whitening, response)
+    if dye is not None:
+        designs["specific"] = record_design(whitening, _OWN.index(dye.value), _DYES)
+    if designs:
+        basis, triangle = np.linalg.qr(np.hstack(list(designs.values())))
+        inverse = np.linalg.inv(triangle)
+        found, sd = inverse @ (basis.T @ y), np.sqrt(np.sum(inverse**2, axis=1))
+        for place, name in enumerate(designs):
             among = slice(place * levels, (place + 1) * levels)
-            parts[name], parts[f"{name}_sd"] = fit[0][among], np.sqrt(np.diag(fit[1]))[among]
+            parts[name], parts[f"{name}_sd"] = found[among], sd[among]
     return parts
-
-
-def _fit(design: Floats, deviation: Floats, root: Floats) -> tuple[Floats, Floats, float]:
-    """Estimates (k,), their covariance (k, k) and the weighted sum of squares that is left."""
-    y = solve_triangular(root, deviation, lower=True)
-    if design.shape[1] == 0:
-        return np.zeros(0), np.zeros((0, 0)), float(y @ y)
-    x = solve_triangular(root, design, lower=True)
-    found = np.linalg.lstsq(x, y)[0]
-    return found, np.linalg.inv(x.T @ x), float(np.sum((y - x @ found) ** 2))
 
 
 def _p_value(squares: float, tested: int, degrees_of_freedom: float) -> float:
@@ -189,16 +167,19 @@ def _p_value(squares: float, tested: int, degrees_of_freedom: float) -> float:
     return float(fdtrc(tested, degrees_of_freedom, squares / tested))
 
 
-def _response(response: ArrayLike | None, levels: int) -> Floats:
-    factor = np.ones((levels, _DYES)) if response is None else np.asarray(response, dtype=np.float64)
-    if factor.shape != (levels, _DYES) or not (np.isfinite(factor).all() and (factor > 0.0).all()):
+def _responses(response: ArrayLike | None, levels: int) -> Floats:
+    """Each response that is tried (k, n, 3)."""
+    given = np.ones((levels, _DYES)) if response is None else np.asarray(response, dtype=np.float64)
+    tried = given[np.newaxis] if given.ndim == 2 else given  # noqa: PLR2004 (levels and records)
+    right = tried.ndim == 3 and len(tried) and tried.shape[1:] == (levels, _DYES)  # noqa: PLR2004
+    if not right or not (np.isfinite(tried).all() and (tried > 0.0).all()):
         raise ArgumentError(
             where="response",
-            rule=f"greater than 0, ({levels}, 3)",
-            value=factor.tolist(),
+            rule=f"greater than 0, ({levels}, 3) or several such",
+            value=given.tolist(),
             mend="Give what the process does to cyan, magenta and yellow at each level, or nothing.",
         )
-    return factor
+    return tried
 
 
 def _whitening(deviations: DyeDeviations, level: float, degrees_of_freedom: float) -> tuple[Floats, Floats]:
@@ -218,8 +199,7 @@ def _whitening(deviations: DyeDeviations, level: float, degrees_of_freedom: floa
             value=amounts.tolist(),
             mend="Give cyan, magenta and yellow by level.",
         )
-    covariance = covariance_matrix("covariance of the deviations", deviations.covariance, amounts.size)
-    variances = np.linalg.eigvalsh(covariance)
+    covariance, variances = covariance_matrix("covariance of the deviations", deviations.covariance, amounts.size)
     if not variances[0] > _SMALLEST_RATIO * variances[-1]:
         raise ArgumentError(
             where="covariance of the deviations",

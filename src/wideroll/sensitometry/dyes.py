@@ -3,16 +3,16 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wideroll.errors import ArgumentError
-from wideroll.sensitometry.model import Floats, Record
+from wideroll.sensitometry.model import Dye, Floats
 
-__all__ = ["Dye", "DyeAmounts", "DyeDeviations", "SpectralFit", "dye_amounts", "unmix_densities", "unmix_deviations"]
+__all__ = ["DyeAmounts", "DyeDeviations", "SpectralFit", "dye_amounts", "unmix_densities", "unmix_deviations"]
 
 _DYES: Final = 3
 _SINGULAR_CONDITION: Final = 1e6
@@ -21,19 +21,7 @@ _POOR_CONDITION: Final = 10.0
 _WORST_CONDITION: Final = 100.0
 """An error of 0.01, a good densitometer's, may come out as a whole unit of dye: nothing can be said."""
 _SURELY_NEGATIVE_SD: Final = 2.0
-
-
-class Dye(StrEnum):
-    """The dye that a colour film's record forms."""
-
-    CYAN = "cyan"
-    MAGENTA = "magenta"
-    YELLOW = "yellow"
-
-    @property
-    def record(self) -> Record:
-        """The record that forms it, which is also the densitometer channel that reads it best."""
-        return {Dye.CYAN: Record.RED, Dye.MAGENTA: Record.GREEN, Dye.YELLOW: Record.BLUE}[self]
+_MOST_KEPT: Final = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,7 +129,7 @@ def unmix_densities(
     """
     d = _values("density", density, (_DYES,))
     m, condition = _scaled_matrix(matrix)
-    spread = covariance_matrix("covariance", covariance, _DYES)
+    spread, _ = covariance_matrix("covariance", covariance, _DYES)
     amounts = np.asarray(np.linalg.solve(m, d), dtype=np.float64)
     if matrix_uncertainty is not None:
         spread = spread + _matrix_part(amounts[np.newaxis], matrix_uncertainty)
@@ -177,12 +165,14 @@ def unmix_deviations(
         )
     d = _values("density", d, (len(d), _DYES))
     m, _ = _scaled_matrix(matrix)
-    spread = covariance_matrix("covariance", _by_level(covariance, len(d)), d.size)
+    spread, _ = covariance_matrix("covariance", _by_level(covariance, len(d)), d.size)
     amounts = np.asarray(np.linalg.solve(m, d.T).T, dtype=np.float64)
     if matrix_uncertainty is not None:
         spread = spread + _matrix_part(amounts, matrix_uncertainty)
-    inverse = np.kron(np.eye(len(d)), np.linalg.inv(m))
-    return DyeDeviations(amounts=amounts, covariance=inverse @ spread @ inverse.T)
+    inverse = np.linalg.inv(m)
+    by_level = spread.reshape(len(d), _DYES, len(d), _DYES).swapaxes(1, 2)
+    covariance = (inverse @ by_level @ inverse.T).swapaxes(1, 2).reshape(spread.shape)
+    return DyeDeviations(amounts=amounts, covariance=covariance)
 
 
 def judged_amounts(
@@ -221,16 +211,17 @@ def scaled_condition(columns: Floats) -> float:
     return condition
 
 
-def covariance_matrix(where: str, given: ArrayLike, size: int) -> Floats:
-    """A covariance (size, size), checked to be finite, symmetric and without negative variances."""
+def covariance_matrix(where: str, given: ArrayLike, size: int) -> tuple[Floats, Floats]:
+    """A covariance (size, size), checked to be finite, symmetric and without negative variances, and its variances."""
     covariance = _values(where, given, (size, size))
     scale = float(np.abs(covariance).max())
     unequal = float(np.abs(covariance - covariance.T).max()) > 1e-9 * scale
-    if unequal or float(np.linalg.eigvalsh(covariance).min()) < -1e-9 * scale:
+    variances = np.asarray(np.linalg.eigvalsh(covariance), dtype=np.float64)
+    if unequal or variances[0] < -1e-9 * scale:
         raise ArgumentError(
             where=where, rule="symmetric, with no negative variance", value=covariance.tolist(), mend="Give variances."
         )
-    return covariance
+    return covariance, variances
 
 
 def _by_level(covariance: ArrayLike, levels: int) -> Floats:
@@ -257,7 +248,13 @@ def _matrix_part(amounts: Floats, matrix_uncertainty: ArrayLike) -> Floats:
 def _scaled_matrix(matrix: ArrayLike) -> tuple[Floats, float]:
     m = np.asarray(matrix, dtype=np.float64)
     _check_matrix(m, math.inf, 0.0)
-    return m, scaled_condition(m)
+    return m, _condition_of(m.tobytes())
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _condition_of(matrix: bytes) -> float:
+    # one film's dyes come with every strip of it
+    return scaled_condition(np.frombuffer(matrix).reshape(_DYES, _DYES))
 
 
 def _check_matrix(matrix: Floats, worst: float, condition: float) -> None:

@@ -20,6 +20,9 @@ __all__ = [
     "CurveFit",
     "Deviation",
     "DeviationCurve",
+    "Dye",
+    "DyeShift",
+    "FilmDyes",
     "FilmType",
     "Floats",
     "IsoSpeed",
@@ -27,6 +30,7 @@ __all__ = [
     "Record",
     "RecordPair",
     "RunVerdict",
+    "ShiftKind",
     "Strip",
     "StripKind",
     "StripResult",
@@ -51,6 +55,19 @@ class Record(StrEnum):
     GREEN = "green"
     BLUE = "blue"
     VISUAL = "visual"
+
+
+class Dye(StrEnum):
+    """The dye that a colour film's record forms."""
+
+    CYAN = "cyan"
+    MAGENTA = "magenta"
+    YELLOW = "yellow"
+
+    @property
+    def record(self) -> Record:
+        """The record that forms it, which is also the densitometer channel that reads it best."""
+        return {Dye.CYAN: Record.RED, Dye.MAGENTA: Record.GREEN, Dye.YELLOW: Record.BLUE}[self]
 
 
 class StripKind(StrEnum):
@@ -195,6 +212,54 @@ class IsoSpeed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FilmDyes:
+    """What a unit of each of a film's dyes reads.
+
+    ``matrix`` (3, 3) has columns with the red, green and blue density of a unit of cyan, magenta and yellow;
+    ``standard_uncertainty`` (3, 3) are those of its entries, None when it is taken as known.
+    """
+
+    matrix: Floats
+    standard_uncertainty: Floats | None = None
+
+
+class ShiftKind(StrEnum):
+    """What a deviation in dye amounts looks like."""
+
+    NONE_SHOWN = "none shown"
+    PROCESS_WIDE = "process-wide"
+    ONE_RECORD = "one record"
+    PROCESS_AND_RECORD = "process-wide and one record"
+    NOT_SETTLED = "not settled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DyeShift:
+    """What a strip's deviations (n, 3) in dye amounts look like, and by which tests.
+
+    ``p_values`` has one probability for each explanation: ``none``; ``process-wide``; ``cyan``, ``magenta``, ``yellow``
+    for one record alone; and ``process-wide and cyan`` and so on. A small one speaks against its explanation.
+    ``common`` and ``specific`` (n,) are the process-wide and the record's own part at each level under the explanation
+    named, NaN where it has no such part; their standard uncertainties stand beside them.
+    """
+
+    kind: ShiftKind
+    dye: Dye | None
+    """The dye of the record named, when one is."""
+    p_values: Mapping[str, float]
+    level: float
+    common: Floats
+    common_sd: Floats
+    specific: Floats
+    specific_sd: Floats
+    words: str
+    log_h: Floats = field(default_factory=lambda: np.empty(0))
+    """Exposure levels (n,), where they are those of a strip."""
+    amounts: Floats = field(default_factory=lambda: np.empty((0, 3)))
+    """The deviations (n, 3) of cyan, magenta and yellow that were judged."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Aims:
     """What a product should be: an aim curve for each record, and how far a strip may lie from it (density)."""
 
@@ -207,6 +272,8 @@ class Aims:
     practice)."""
     densities_at_log_h: tuple[float, ...] = ()
     """Log H at which densities are read off and stated."""
+    dyes: FilmDyes | None = None
+    """With them, deviations are told in amounts of dye too: is it one record, or the process?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -287,6 +354,8 @@ class RunVerdict:
     """The same of the calibration by which the reference strips were read."""
     read_by: frozenset[str] = frozenset()
     """Densitometers and calibrations that read the reference strips."""
+    dye_shift: DyeShift | None = field(default=None, compare=False)
+    """Of the reference strips' mean; None without dyes or a reference strip that can be read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -304,3 +373,5 @@ class StripResult:
     """By the standard of its film type; None where the type isn't known."""
     pairs: tuple[RecordPair, ...] = ()
     """Its colour records against one another."""
+    dye_shift: DyeShift | None = None
+    """Check minus aim in amounts of dye: one record, or all; None without aims or dyes."""

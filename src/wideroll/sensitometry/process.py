@@ -19,6 +19,7 @@ from wideroll.errors import ArgumentError
 from wideroll.sensitometry.deviations import fit_aims
 from wideroll.sensitometry.model import Aims, Curve, CurveFit, Floats, Record, RunVerdict, Strip
 from wideroll.sensitometry.richards import density_of, jacobian_of
+from wideroll.sensitometry.strip_dyes import strip_dye_shift
 from wideroll.sensitometry.strips import fit_strip
 
 __all__ = ["correct_strip", "judge_run"]
@@ -29,6 +30,14 @@ class _Shift:
     curve: Curve
     covariance: Floats
     calibration: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Read:
+    strip: Strip
+    fits: Mapping[Record, CurveFit]
+    alone: Mapping[Record, CurveFit]
+    """The same curves, with the errors of the readings' own noise only."""
 
 
 def judge_run(
@@ -74,33 +83,46 @@ def judge_run(
     if not reference_strips:
         return _void(run, names, check_strips, "no reference strip ran in it")
     aim_fits = fit_aims(reference_aims)
-    read: list[tuple[Strip, Mapping[Record, CurveFit]]] = []
-    alone: list[Mapping[Record, CurveFit]] = []
-    doubts: list[str] = []
-    for strip in reference_strips:
-        fits, why = fit_strip(replace(strip, log_h_sd=0.0), tuple(aim_fits))
-        if why:
-            doubts.append(f"reference strip {strip.name} can't be used: {why}")
-        else:
-            read.append((strip, fits))
-            alone.append(fit_strip(replace(strip, log_h_sd=0.0, shared_covariance={}), tuple(aim_fits))[0])
+    read, doubts = _read(reference_strips, tuple(aim_fits))
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
     shifts = {
-        record: _shift([fits[record] for fits in alone], [fits[record] for _, fits in read], aim)
+        record: _shift([one.alone[record] for one in read], [one.fits[record] for one in read], aim)
         for record, aim in aim_fits.items()
     }
     why = "; ".join(part for part in (charted, _over(shifts, limit_density)) if part)
     verdict = _void(run, names, check_strips, why)
     if not why:
         verdict = replace(verdict, usable=True, why="; ".join(doubts), void_strips=())
+    dyes = reference_aims.dyes
+    level_sd = max(one.strip.log_h_sd for one in read)
     return replace(
         verdict,
+        dye_shift=None
+        if dyes is None
+        else strip_dye_shift([one.fits for one in read], aim_fits, dyes, log_h_sd=level_sd),
         shift_density={record: shift.curve for record, shift in shifts.items()},
         shift_covariance={record: shift.covariance for record, shift in shifts.items()},
         calibration_covariance={record: shift.calibration for record, shift in shifts.items()},
-        read_by=frozenset(strip.read_by for strip, _ in read),
+        read_by=frozenset(one.strip.read_by for one in read),
     )
+
+
+def _read(reference_strips: Sequence[Strip], records: tuple[Record, ...]) -> tuple[list[_Read], list[str]]:
+    """The reference strips that can be used, fitted, and why the others can't.
+
+    The level of exposure is left out of their errors: check strips share it, see ``correct_strip``.
+    """
+    read: list[_Read] = []
+    doubts: list[str] = []
+    for strip in reference_strips:
+        fits, why = fit_strip(replace(strip, log_h_sd=0.0), records)
+        if why:
+            doubts.append(f"reference strip {strip.name} can't be used: {why}")
+            continue
+        alone, _ = fit_strip(replace(strip, log_h_sd=0.0, shared_covariance={}), records)
+        read.append(_Read(strip=strip, fits=fits, alone=alone))
+    return read, doubts
 
 
 def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:

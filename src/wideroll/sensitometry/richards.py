@@ -103,7 +103,7 @@ def slope_place_on(p: Floats, share: float, side: float) -> float:
     end = math.log(-q) if q < 0.0 else -math.inf
     z = _START_AFTER if way > 0.0 else max(_START_BEFORE, end + _NEXT_TO_END)
     for _ in range(_MOST_STEPS):
-        e = math.exp(-z)
+        e = math.exp(min(-z, _MOST_EXPONENT))
         one = 1.0 + q * e
         spread = math.log(one) / q if abs(q) > _NEAR_GOMPERTZ else e
         left = -spread - z - math.log(one) - least

@@ -16,6 +16,7 @@ from wideroll.sensitometry.model import Aims, CurveFit, Deviation, FilmType, Mea
 from wideroll.sensitometry.overlay import overlay_aim
 from wideroll.sensitometry.richards import density_of
 from wideroll.sensitometry.speed import iso_speed
+from wideroll.sensitometry.strip_dyes import strip_dye_shift
 
 __all__ = ["fit_strip", "measure_strip"]
 
@@ -36,7 +37,8 @@ def measure_strip(
 
     With aims, the records that have an aim are measured; without, all that were read. Deviations of speed, contrast and
     minimum density are those of the aim's curve laid over the readings, unless the readings reject its shape; see
-    ``overlay_aim`` and ``compare``. A strip that can't be fitted comes back unusable with the reason, not as an error.
+    ``overlay_aim`` and ``compare``. Where the aims hold the film's dyes, it is told too whether one record deviates or
+    all. A strip that can't be fitted comes back unusable with the reason, not as an error.
 
     Args:
         strip: readings, corrected for the process already where that is wanted.
@@ -81,6 +83,7 @@ def measure_strip(
         why="",
         speed=speed,
         pairs=pairs,
+        dye_shift=strip_dye_shift([fits], aim_fits, aims.dyes) if aims is not None and aims.dyes is not None else None,
     )
 
 

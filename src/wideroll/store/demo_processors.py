@@ -47,9 +47,9 @@ action_density = 0.06
 """
 
 _PROCESSED: Final[Mapping[str, tuple[str, str]]] = {
-    "P-311": (_STEADY, "2025-03-10T09:15"),
-    "P-312": (_STEADY, "2025-03-11T09:10"),
-    "P-313": (_CREEPING, "2025-03-11T13:40"),
+    "P-311": (_STEADY, "2026-11-12T15:15"),
+    "P-312": (_STEADY, "2026-11-13T09:10"),
+    "P-313": (_CREEPING, "2026-11-13T13:40"),
 }
 """Which processor each of the rolls' runs went through, and when."""
 
@@ -74,7 +74,7 @@ def _history(name: str) -> Iterator[Sequence[str]]:
     for number in range(_RUNS):
         fog, note = _event(number, creeping=creeping)
         run = f"P-{250 + 2 * number + creeping}"
-        day = f"2025-{2 + number // 25:02d}-{1 + number % 25:02d}T{13 if creeping else 9:02d}:30"
+        day = f"2026-{10 + number // 25:02d}-{1 + number % 25:02d}T{13 if creeping else 9:02d}:30"
         adjusted = "yes" if creeping and number == _ADJUSTED_RUN else ""
         yield (run, day, *_departures(chance, fog), adjusted, note)
     for run, (processor, day) in _PROCESSED.items():

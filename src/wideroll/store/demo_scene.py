@@ -121,6 +121,10 @@ limit_density = 0.04
 [reference.aims]
 tolerance_density = 0.04
 {reference}
+# Status M densities of a unit of cyan, magenta and yellow (columns), from separation sections.
+[dyes]
+matrix = [[0.96, 0.07, 0.00], [0.21, 0.88, 0.10], [0.13, 0.25, 0.90]]
+
 [[criteria]]
 name = "Scan coverage"
 measurand = "coverage"

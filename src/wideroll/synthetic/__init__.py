@@ -7,6 +7,8 @@ recipe and seed give the same bytes.
 from wideroll.synthetic.examiners import SheetSet, SightingTruth, chance_to_see, make_sheets
 from wideroll.synthetic.faults import DroppedLines, FaultyColumns, PlantedBand, PlantedMottle, PlantedSplice
 from wideroll.synthetic.grid import marks_grid
+from wideroll.synthetic.looks import DYE_MATRIX, LookedAt, look_at_marks
+from wideroll.synthetic.photographs import DrawnMark, draw_photograph
 from wideroll.synthetic.planted import (
     PlantedMark,
     PlantedStreak,
@@ -31,12 +33,15 @@ from wideroll.synthetic.strips import (
 from wideroll.synthetic.web import Web, WebTruth, make_web
 
 __all__ = [
+    "DYE_MATRIX",
     "Block",
     "Comet",
+    "DrawnMark",
     "DroppedLines",
     "Ellipse",
     "FaultyColumns",
     "Line",
+    "LookedAt",
     "PlantedBand",
     "PlantedMark",
     "PlantedMottle",
@@ -56,6 +61,8 @@ __all__ = [
     "aim_curves",
     "aim_parameters",
     "chance_to_see",
+    "draw_photograph",
+    "look_at_marks",
     "make_aims",
     "make_sheets",
     "make_strips",

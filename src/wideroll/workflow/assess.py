@@ -6,7 +6,7 @@ from typing import Final
 
 from wideroll import __version__
 from wideroll.errors import InputError
-from wideroll.examination import Sheet, Sighting
+from wideroll.examination import Sheet, Sighting, SightingLog
 from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
@@ -16,9 +16,10 @@ from wideroll.slitting import Avoid, CutPlan, plan_cut
 from wideroll.workflow.detected import detected_classes
 from wideroll.workflow.detection import measure_detection
 from wideroll.workflow.gather import gather_evidence
-from wideroll.workflow.model import Assessment, Plant, Product, RollCard, StripRoom
+from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
 from wideroll.workflow.ports import OtherScans, PlantFiles, Progress, Raster, Results
 from wideroll.workflow.scanning import ScanRunner, check_length, check_width, fit_to_roll, scan_web, tell_origins
+from wideroll.workflow.sightings import measure_photographs
 from wideroll.workflow.strip_room import judge_strips
 from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
@@ -95,6 +96,16 @@ class RollDesk:
         sheets = self.files.sheets(self.card.name, self.whole)
         return sheets, self.files.sightings(self.card.name, sheets)
 
+    def sighting_log(self) -> SightingLog:
+        """The sightings line after line, with what was taken back."""
+        return self.files.sighting_log(self.card.name, self.files.sheets(self.card.name, self.whole))
+
+    def examination(self, seen: tuple[tuple[Sheet, ...], tuple[Sighting, ...]], scan: ScanResult | None) -> Examination:
+        """What the sheets say, held against the scan."""
+        sheets, sightings = seen
+        found = measure_photographs(sightings, lambda name: self.files.photograph(self.card.name, name))
+        return examine_sheets(sheets, sightings, scan, product=self.product, photographs=found)
+
     def repeats(self, scan: ScanResult | None) -> SeriesSearch:
         """The series among the marks, searched only when stale."""
         if scan is None:
@@ -150,9 +161,9 @@ def check_widths(product: Product, plant: Plant) -> None:
 def assess_roll(desk: RollDesk) -> Assessment:
     """All evidence of the roll, the decision it leads to, and the cut that follows."""
     strip_room = desk.strips()
-    sheets, sightings = desk.sheets()  # read before the long scan, so that a fault in them shows first
+    seen = desk.sheets()  # read before the long scan, so that a fault in them shows first
     scan = desk.scan()
-    examination = examine_sheets(sheets, sightings, scan)
+    examination = desk.examination(seen, scan)
     repeats = desk.repeats(scan)
     evidence = gather_evidence(
         card=desk.card,

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wideroll.errors import InputError
+from wideroll.examination.grade_model import GradeFinding, GradeFit
 from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, Sheet, Sighting
+from wideroll.examination.photograph import MarkPhotograph
 from wideroll.release.model import Criterion, Decision, Evidence
 from wideroll.repeats.model import Roller, SeriesSearch
 from wideroll.roll import Extent, Polarity
@@ -64,6 +66,8 @@ class Product:
     criteria: tuple[Criterion, ...]
     widths: tuple[SlitWidth, ...]
     cut_rules: CutRules
+    grades: GradeFit | None = None
+    """The scale examiners grade by, where reference samples anchor it."""
 
     def check_scanner(self, scanner: Scanner, *, where: str) -> None:
         """Refuse a scanner whose light would fog the film.
@@ -150,6 +154,10 @@ class Examined:
     sighting: Sighting
     layer: LayerPosterior
     origin: OriginFinding
+    photograph: MarkPhotograph | None = None
+    """What its photograph tells, where there is one."""
+    grade: GradeFinding | None = None
+    """Its grade beside what was measured, where the product has a scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

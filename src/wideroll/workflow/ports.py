@@ -6,7 +6,7 @@ from typing import Protocol, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from wideroll.examination import Sheet, Sighting
+from wideroll.examination import Photograph, Sheet, Sighting, SightingLog
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import LinePlaces, LostLines, ScanResult
@@ -91,6 +91,12 @@ class PlantFiles(Protocol):
 
     def sightings(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
         """What was seen on them."""
+
+    def sighting_log(self, roll: str, sheets: tuple[Sheet, ...]) -> SightingLog:
+        """The same line after line, with what was taken back."""
+
+    def photograph(self, roll: str, name: str) -> Photograph:
+        """A photograph that belongs to a sighting."""
 
 
 class OtherScans(Protocol):

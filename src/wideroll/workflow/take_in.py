@@ -1,13 +1,15 @@
 """Each kind of evidence, from what was read to a room's result."""
 
 import math
+from collections.abc import Mapping
 
-from wideroll.examination import Sheet, Sighting, find_origin, locate_layer, match_sightings
+from wideroll.examination import MarkPhotograph, Sheet, Sighting, match_sightings
 from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
 from wideroll.roll import Extent, Place, unseen_within
 from wideroll.scan import ScanResult
-from wideroll.workflow.model import Examination, Examined
+from wideroll.workflow.model import Examination, Product
 from wideroll.workflow.scanning import scanned_m
+from wideroll.workflow.sightings import examine_sighting
 
 __all__ = ["examine_sheets", "search_repeats", "whole_web"]
 
@@ -24,8 +26,15 @@ def whole_web(length_m: float, web_width_mm: float) -> Extent:
     return Extent(along_from_m=0.0, along_to_m=length_m, across_from_mm=0.0, across_to_mm=web_width_mm)
 
 
-def examine_sheets(sheets: tuple[Sheet, ...], sightings: tuple[Sighting, ...], scan: ScanResult | None) -> Examination:
-    """Layer and origin of each sighting, and how sheets and scan agree."""
+def examine_sheets(
+    sheets: tuple[Sheet, ...],
+    sightings: tuple[Sighting, ...],
+    scan: ScanResult | None,
+    *,
+    product: Product | None = None,
+    photographs: Mapping[str, MarkPhotograph] | None = None,
+) -> Examination:
+    """Layer, origin and grade of each sighting, and how sheets and scan agree; photographs go by entry."""
     if scan is None:
         seen: list[bool | None] = [None] * len(sightings)
         matching = None
@@ -40,10 +49,11 @@ def examine_sheets(sheets: tuple[Sheet, ...], sightings: tuple[Sighting, ...], s
         found = {match.sighting for match in matching.matches}
         seen = [n in found or (None if _blind(scan, s.place) else False) for n, s in enumerate(sightings)]
     examined = tuple(
-        Examined(
-            sighting=sighting,
-            layer=locate_layer(sighting),
-            origin=find_origin(sighting, seen_by_scanner=seen[number]),
+        examine_sighting(
+            sighting,
+            seen_by_scanner=seen[number],
+            product=product,
+            photograph=(photographs or {}).get(sighting.entry),
         )
         for number, sighting in enumerate(sightings)
     )

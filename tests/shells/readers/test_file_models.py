@@ -142,7 +142,9 @@ def read(tmp_path: Path):
             made = read_toml(path, model)
             if file == "plant":
                 return made.build()
-            return made.build("name") if file in {"product", "roll"} else made
+            if file == "product":
+                return made.build("name", tmp_path)
+            return made.build("name") if file == "roll" else made
 
     return read
 

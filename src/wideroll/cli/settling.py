@@ -1,0 +1,130 @@
+"""The command that says whether the sheets settle a roll's rate of marks."""
+
+import math
+from pathlib import Path
+from typing import Annotated, Final
+
+import polars as pl
+import typer
+
+from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
+from wideroll.cli.console import decimal, print_json, print_table, say, tell
+from wideroll.cli.options import Json, PlantArg, RollArg, misused
+from wideroll.cli.sampling import Seed, Size, plant_files, seed_of
+from wideroll.errors import InputError
+from wideroll.examination import Sheet
+from wideroll.readers import PlantFolder
+from wideroll.report import rich_table
+from wideroll.report.machine import plain
+from wideroll.report.sampling_grids import sheets_grid, standing_words
+from wideroll.report.sequential_picture import draw_sequential, sequential_caption
+from wideroll.roll import Extent, marks_within
+from wideroll.sampling import (
+    SequentialPlan,
+    Settled,
+    SheetSize,
+    fixed_plan,
+    further_sheets,
+    operating_points,
+    sequential_plan,
+    settle,
+)
+from wideroll.store.files import write_whole
+from wideroll.workflow import Product, examine_sheets, whole_web
+from wideroll.workflow.roll_rates import strictest_rate, web_sightings
+
+__all__ = ["settle_rate"]
+
+_SETTLED: Final = {Settled.ACCEPT: 0, Settled.GO_ON: EXIT_HOLD, Settled.REJECT: EXIT_REJECT}
+_CURVE_POINTS: Final = 61
+_MOST_FIXED: Final = 3
+"""Times the fixed area, after which a sequence is cut short in the curves."""
+_NO_LIMIT: Final = "is needed: the product has no criterion on marks per m²"
+
+_Rate = Annotated[float, typer.Option(parser=decimal, metavar="RATE", help="Marks per m² that should be accepted.")]
+_Figure = Annotated[Path | None, typer.Option(metavar="FILE.svg", help="Draw the test and its curves here.")]
+
+
+@app.command(name="settle")
+def settle_rate(  # noqa: PLR0913  (each option is an argument)
+    plant: PlantArg,
+    roll: RollArg,
+    *,
+    good: _Rate,
+    bad: Annotated[
+        float | None,
+        typer.Option(
+            parser=decimal, metavar="RATE", help="Marks per m² to reject; else the strictest criterion's limit."
+        ),
+    ] = None,
+    producer_risk: Annotated[float, typer.Option(parser=decimal, help="Of rejecting at the good rate.")] = 0.05,
+    consumer_risk: Annotated[float, typer.Option(parser=decimal, help="Of accepting at the bad rate.")] = 0.05,
+    size: Size = 0.0,
+    seed: Seed = None,
+    figure: _Figure = None,
+    as_json: Json = False,
+) -> None:
+    """Say whether a roll's sheets settle its rate of marks, or how many more to take, and where.
+
+    \b
+    Examples:
+      wideroll settle demo W-2042 --good 1 --bad 4
+      wideroll settle demo W-2042 --good 1 --bad 4 --figure test.svg
+
+    Exit code: 0 accept, 10 take more, 11 reject.
+    """
+    files = plant_files(plant)
+    card = files.card(roll)
+    whole = whole_web(card.length_m, files.plant().web_width_mm)
+    plan = _test(files.product(card.product), (good, bad), (producer_risk, consumer_risk))
+    listed, seen = _seen(files, roll, whole, size)
+    counts = [marks_within(seen, [one.extent]).height for one in listed]
+    areas = [one.extent.area_m2 for one in listed]
+    standing, sheet_m2 = settle(plan, counts, areas), math.fsum(areas) / len(areas)
+    more = math.ceil(standing.clean_m2 / sheet_m2 - 1e-9)
+    typical = SheetSize(length_m=math.fsum(one.extent.length_m for one in listed) / len(listed))
+    chosen = seed_of(roll) + len(listed) if seed is None else seed
+    extra = further_sheets(whole, [one.extent for one in listed], more, typical, chosen) if more else ()
+    if figure is not None:
+        _draw(figure, plan, list(zip(counts, areas, strict=True)), sheet_m2)
+    if as_json:
+        document = {"plan": plan, "standing": standing, "further": extra, "seed": chosen}
+        print_json({"schema": "wideroll/settle/1", "roll": roll, **{k: plain(v) for k, v in document.items()}})
+    else:
+        say(standing_words(plan, standing, sheet_m2))
+        if extra:
+            print_table(rich_table(sheets_grid(extra, caption=f"Next sheets to take (seed {chosen})")))
+    raise typer.Exit(_SETTLED[standing.settled])
+
+
+def _seen(files: PlantFolder, roll: str, whole: Extent, size_mm: float) -> tuple[tuple[Sheet, ...], pl.DataFrame]:
+    """The roll's sheets, and the marks on them that came with the web."""
+    listed = files.sheets(roll, whole)
+    if not listed:
+        raise InputError(
+            where=f"{files.root}/rolls/{roll}/examination/sheets.csv",
+            rule="there must be sheets to settle it by",
+            mend="`wideroll sheets` says which to take.",
+        )
+    examination = examine_sheets(listed, files.sightings(roll, listed), None)
+    return listed, web_sightings(examination, least_size_mm=size_mm)
+
+
+def _test(product: Product, rates: tuple[float, float | None], risks: tuple[float, float]) -> SequentialPlan:
+    good, bad = rates
+    strictest = strictest_rate(product.criteria)
+    if bad is None and strictest is None:
+        raise misused(_NO_LIMIT, "--bad")
+    limit = bad if bad is not None or strictest is None else strictest.limit
+    return sequential_plan(good, limit or 0.0, *risks)
+
+
+def _draw(figure: Path, plan: SequentialPlan, taken: list[tuple[int, float]], sheet_m2: float) -> None:
+    fixed = fixed_plan(plan.good_rate, plan.bad_rate, plan.producer_risk, plan.consumer_risk)
+    most = math.ceil(_MOST_FIXED * fixed.area_m2 / sheet_m2)
+    top = 1.5 * plan.bad_rate
+    grid = sorted({plan.good_rate, plan.bad_rate, *(top * n / (_CURVE_POINTS - 1) for n in range(_CURVE_POINTS))})
+    points = operating_points(plan, grid, sheet_m2, most)
+    write_whole(figure, draw_sequential(plan, points, fixed, taken).encode())
+    tell(f"test: {figure}")
+    tell(sequential_caption(plan, points, fixed))
