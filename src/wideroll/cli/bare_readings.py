@@ -53,6 +53,8 @@ class Readings:
     status: DensitometerStatus | None = None
     columns: tuple[str, ...] = ()
     aims: Path | None = None
+    density_at: tuple[float, ...] = ()
+    """Log H at which densities are read off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +84,10 @@ def bare_room(told: Readings) -> BareRoom:
     absolute = told.exposure_lxs is not None or file.exposed_by == "log_h"
     film_types = {strip.name: _film_type(strip, told, product) for strip in file.strips}
     if product is None:
-        results = tuple(measure_strip(strip, None, film_type=film_types[strip.name]) for strip in file.strips)
+        results = tuple(
+            measure_strip(strip, None, film_type=film_types[strip.name], densities_at_log_h=told.density_at)
+            for strip in file.strips
+        )
         room = StripRoom(strips=file.strips, results=results if absolute else tuple(map(_without_iso_speed, results)))
     elif any(strip.kind is StripKind.REFERENCE for strip in file.strips):
         room = judge_strips(file.strips, product)
@@ -126,7 +131,8 @@ def _product(told: Readings, file: BareFile) -> Product | None:
     if told.film_type not in {None, product.film_type}:
         why = f"the product of --aims is {product.film_type.value}"
         raise misused(why, "--film-type")
-    return product
+    places = (*product.aims.densities_at_log_h, *told.density_at)
+    return replace(product, aims=replace(product.aims, densities_at_log_h=places))
 
 
 def _film_type(strip: Strip, told: Readings, product: Product | None) -> FilmType:

@@ -62,8 +62,8 @@ def _show_plan(plan: AcceptancePlan) -> None:
     all_of = " (all of it)" if plan.whole_lot else ""
     good, bad = (f"{100.0 * quality_at(plan, chance):.2g} %" for chance in (0.95, 0.1))
     say(
-        f"Of {plan.lot_size} inspect {plan.sample_size}{all_of}; accept with {plan.accept} or fewer nonconforming, refuse "
-        f"with {plan.reject}."
+        f"Of {plan.lot_size} inspect {plan.sample_size}{all_of}; accept with {plan.accept} or fewer nonconforming, "
+        f"refuse with {plan.reject}."
     )
     say(f"Lots with {good} nonconforming pass with 95 % probability, those with {bad} with 10 %.")
     if not plan.seen:

@@ -44,6 +44,7 @@ from wideroll.workflow.roll_rates import (
 __all__ = ["Seed", "Size", "millimetres", "plant_files", "rates", "seed_of", "sheets"]
 
 
+_USUAL_MM: Final = 300.0
 _SIZE_TOO: Final = "needs --size, and is above 0"
 _NO_LIMIT: Final = "or --proves is needed: the product has no criterion on marks per m²"
 _NOT_MEASURED: Final = "needs a measured probability of detection: wideroll scan PLANT ROLL --pod"
@@ -62,7 +63,8 @@ def millimetres(text: str) -> float:
 
 
 _Length = Annotated[
-    float, typer.Option(parser=millimetres, metavar="LENGTH", help="Length of a sheet along the web, with its unit.")
+    float | None,
+    typer.Option(parser=millimetres, metavar="LENGTH", help="Length of a sheet along, with its unit; else 300 mm."),
 ]
 _Width = Annotated[
     float | None,
@@ -70,7 +72,7 @@ _Width = Annotated[
 ]
 Seed = Annotated[int | None, typer.Option(min=0, help="Of the draw; by default made from the roll's name.")]
 Size = Annotated[
-    float, typer.Option("--size", parser=millimetres, metavar="LENGTH", help="Only marks of this size or more.")
+    float | None, typer.Option("--size", parser=millimetres, metavar="LENGTH", help="Only marks of this size or more.")
 ]
 
 
@@ -84,7 +86,7 @@ def sheets(  # noqa: PLR0913  (each option is an argument)
         float | None,
         typer.Option(parser=decimal, metavar="RATE", help="Marks per m² that no mark on the sheets must prove."),
     ] = None,
-    length: _Length = 300.0,
+    length: _Length = None,
     width: _Width = None,
     seed: Seed = None,
     html: Annotated[Path | None, typer.Option(metavar="FILE.html", help="Write the list as a page to print.")] = None,
@@ -100,7 +102,10 @@ def sheets(  # noqa: PLR0913  (each option is an argument)
     files = plant_files(plant)
     line, card = files.plant(), files.card(roll)
     product = files.product(card.product)
-    whole, size = whole_web(card.length_m, line.web_width_mm), SheetSize(length_m=length / 1000.0, width_mm=width)
+    whole, size = (
+        whole_web(card.length_m, line.web_width_mm),
+        SheetSize(length_m=(length or _USUAL_MM) / 1000.0, width_mm=width),
+    )
     borders = borders_of(card)
     drawn, why = _how_many(product, size.area_m2(whole.width_mm), count, proves)
     drawn = max(drawn, 1 + len({border.along_m for border in borders}))
@@ -122,7 +127,7 @@ def rates(
     plant: PlantArg,
     roll: RollArg,
     *,
-    size: Size = 0.0,
+    size: Size = None,
     contrast: Annotated[
         float | None,
         typer.Option(parser=decimal, help="Faintest contrast that counts; with --size it corrects the scan's count."),
@@ -140,6 +145,7 @@ def rates(
       wideroll rates demo W-2042
       wideroll rates demo W-2042 --size "0.3 mm" --contrast 0.1
     """
+    size = size or 0.0
     if contrast is not None and not (size > 0.0 and contrast > 0.0):
         raise misused(_SIZE_TOO, "--contrast")
     hand = take_in_hand(plant, roll)

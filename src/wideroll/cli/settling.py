@@ -1,6 +1,7 @@
 """The command that says whether the sheets settle a roll's rate of marks."""
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -25,6 +26,7 @@ from wideroll.sampling import (
     SheetSize,
     fixed_plan,
     further_sheets,
+    measure_dispersion,
     operating_points,
     sequential_plan,
     settle,
@@ -39,6 +41,7 @@ _SETTLED: Final = {Settled.ACCEPT: 0, Settled.GO_ON: EXIT_HOLD, Settled.REJECT: 
 _CURVE_POINTS: Final = 61
 _MOST_FIXED: Final = 3
 """Times the fixed area, after which a sequence is cut short in the curves."""
+_CLUSTERED: Final = 0.05
 _NO_LIMIT: Final = "is needed: the product has no criterion on marks per m²"
 
 _Rate = Annotated[float, typer.Option(parser=decimal, metavar="RATE", help="Marks per m² that should be accepted.")]
@@ -59,7 +62,7 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
     ] = None,
     producer_risk: Annotated[float, typer.Option(parser=decimal, help="Of rejecting at the good rate.")] = 0.05,
     consumer_risk: Annotated[float, typer.Option(parser=decimal, help="Of accepting at the bad rate.")] = 0.05,
-    size: Size = 0.0,
+    size: Size = None,
     seed: Seed = None,
     figure: _Figure = None,
     as_json: Json = False,
@@ -71,13 +74,13 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
       wideroll settle demo W-2042 --good 1 --bad 4
       wideroll settle demo W-2042 --good 1 --bad 4 --figure test.svg
 
-    Exit code: 0 accept, 10 take more, 11 reject.
+    Exit code: 0 accept, 10 take more or contradicted, 11 reject.
     """
     files = plant_files(plant)
     card = files.card(roll)
     whole = whole_web(card.length_m, files.plant().web_width_mm)
     plan = _test(files.product(card.product), (good, bad), (producer_risk, consumer_risk))
-    listed, seen = _seen(files, roll, whole, size)
+    listed, seen = _seen(files, roll, whole, size or 0.0)
     counts = [marks_within(seen, [one.extent]).height for one in listed]
     areas = [one.extent.area_m2 for one in listed]
     standing, sheet_m2 = settle(plan, counts, areas), math.fsum(areas) / len(areas)
@@ -94,7 +97,19 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
         say(standing_words(plan, standing, sheet_m2))
         if extra:
             print_table(rich_table(sheets_grid(extra, caption=f"Next sheets to take (seed {chosen})")))
-    raise typer.Exit(_SETTLED[standing.settled])
+    if not as_json and len(counts) > 1:
+        _warn_of_clusters(counts, areas)
+    contradicted = {standing.settled, standing.together} == {Settled.ACCEPT, Settled.REJECT}
+    raise typer.Exit(EXIT_HOLD if contradicted else _SETTLED[standing.settled])
+
+
+def _warn_of_clusters(counts: Sequence[int], areas: Sequence[float]) -> None:
+    found = measure_dispersion(counts, areas)
+    if found.p_clustered <= _CLUSTERED:
+        say(
+            f"Marks come in clusters (index of dispersion {found.index:.1f}, p = {found.p_clustered:.2g}): the "
+            "test's risks hold for independent marks, so they are greater than stated here."
+        )
 
 
 def _seen(files: PlantFolder, roll: str, whole: Extent, size_mm: float) -> tuple[tuple[Sheet, ...], pl.DataFrame]:

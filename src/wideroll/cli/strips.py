@@ -44,6 +44,10 @@ _Status = Annotated[
 _Columns = Annotated[
     str, typer.Option(metavar="NAMES", help="Columns of a table without a header, like step,red,green,blue.")
 ]
+_DensityAt = Annotated[
+    list[float] | None,
+    typer.Option(parser=decimal, metavar="LOG_H", help="Read a bare file's densities off here; may be repeated."),
+]
 _AimsOf = Annotated[
     Path | None, typer.Option(metavar="PRODUCT.toml", help="Compare a bare file's strips with a product's aims.")
 ]
@@ -66,6 +70,7 @@ def strips(  # noqa: PLR0913  (each option is an argument)
     status: _Status = None,
     columns: _Columns = "",
     aims: _AimsOf = None,
+    density_at: _DensityAt = None,
     figure: _Figure = None,
     profiles: _Profiles = None,
     as_json: Json = False,
@@ -92,6 +97,7 @@ def strips(  # noqa: PLR0913  (each option is an argument)
         status=status,
         columns=tuple(name.strip() for name in columns.split(",")) if columns else (),
         aims=aims,
+        density_at=tuple(density_at or ()),
     )
     _of_a_file(told, figure, as_json=as_json)
 
@@ -99,7 +105,8 @@ def strips(  # noqa: PLR0913  (each option is an argument)
 def _refuse_options_of_a_file(context: typer.Context) -> None:
     """What a roll's own files say can't be said again; left out unseen, it would be taken for heard."""
     for parameter in context.command.params:
-        if parameter.name not in _OF_NO_FILE and context.params.get(parameter.name or "") not in {None, ""}:
+        given = context.params.get(parameter.name or "")
+        if parameter.name not in _OF_NO_FILE and (given or given == 0.0):
             raise misused(_OF_A_FILE, parameter.opts[0])
 
 

@@ -111,11 +111,20 @@ def density_weights(cases: Sequence[Case], change: DensityChange, matrix: DyeMat
     15 % without a matrix. In a share ``astray`` of cases something else was measured.
     """
     noise = _noise(change, matrix[1])
-    logs = np.array([_log_likelihood(case, change.density, noise, matrix[0]) for case in cases])
+    # cases that differ in their sections only have the same densities
+    kept: dict[tuple[object, ...], float] = {}
+    for case in cases:
+        if _kind(case) not in kept:
+            kept[_kind(case)] = _log_likelihood(case, change.density, noise, matrix[0])
+    logs = np.array([kept[_kind(case)] for case in cases])
     elsewhere = log_normal_density(change.density, noise + _ANYTHING**2 * np.eye(_DYES))
     top = max(float(logs.max()), elsewhere)
     weights: Floats = (1.0 - astray) * np.exp(logs - top) + astray * math.exp(elsewhere - top)
     return weights
+
+
+def _kind(case: Case) -> tuple[object, ...]:
+    return case.dyes, case.sign < 0, case.neutral, case.either_way
 
 
 def _noise(change: DensityChange, cross: float) -> Floats:

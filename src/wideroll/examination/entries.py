@@ -49,26 +49,36 @@ def read_back(entries: Sequence[Entry]) -> SightingLog:
         >>> [before.name for before, _ in read_back(lines).taken_back]
         ['2']
     """
-    by_name: dict[str, Entry] = {}
-    gone: dict[str, Entry] = {}
+    names: set[str] = set()
+    backs: list[Entry] = []
     for entry in entries:
-        if entry.name in by_name:
+        if entry.name in names:
             raise ArgumentError(
                 where="entry", rule="each line has a name of its own", value=entry.name, mend="Give it another name."
             )
         if entry.takes_back:
-            _take_back(entry, by_name, gone)
-        by_name[entry.name] = entry
+            _check(entry.takes_back, names, _gone(backs))
+            backs.append(entry)
+        names.add(entry.name)
+    gone = _gone(backs)
     return SightingLog(
         entries=tuple(entries),
         sightings=tuple(e.sighting for e in entries if e.sighting is not None and e.name not in gone),
-        taken_back=tuple((by_name[name], gone[name]) for name in by_name if name in gone),
+        taken_back=tuple((entry, gone[entry.name]) for entry in entries if entry.name in gone),
     )
 
 
-def _take_back(entry: Entry, by_name: dict[str, Entry], gone: dict[str, Entry]) -> None:
-    named = entry.takes_back
-    if named not in by_name:
+def _gone(backs: Sequence[Entry]) -> dict[str, Entry]:
+    """Names of lines that no longer hold, with what took them back: from the end, as only later lines take back."""
+    gone: dict[str, Entry] = {}
+    for entry in reversed(backs):
+        if entry.name not in gone:
+            gone.setdefault(entry.takes_back, entry)
+    return gone
+
+
+def _check(named: str, names: set[str], gone: dict[str, Entry]) -> None:
+    if named not in names:
         raise ArgumentError(
             where="takes_back",
             rule="must name a line that stands before it",
@@ -82,5 +92,3 @@ def _take_back(entry: Entry, by_name: dict[str, Entry], gone: dict[str, Entry]) 
             value=named,
             mend=f"To make it hold again, take back {gone[named].name}.",
         )
-    gone[named] = entry
-    gone.pop(by_name[named].takes_back, None)

@@ -46,6 +46,7 @@ __all__ = [
 
 _MOST_ROWS: Final = 30
 _CLEAR: Final = 0.05
+_OPPOSITE: Final = {Settled.ACCEPT: Settled.REJECT, Settled.REJECT: Settled.ACCEPT}
 _FOOT_M: Final = 0.3048
 
 
@@ -221,10 +222,16 @@ def standing_words(plan: SequentialPlan, standing: Standing, sheet_m2: float) ->
     """What the sheets settle, or how much more is needed."""
     looked = f"{show_count(standing.count, 'mark')} in {show_number(standing.area_m2, 2)} m²"
     good, bad = f"{plan.good_rate:g}", f"{plan.bad_rate:g} per m²"
-    if standing.settled is Settled.ACCEPT:
-        return f"Accept: {looked}, settled by sheet {standing.at_sheet} in favour of {good} against {bad}."
-    if standing.settled is Settled.REJECT:
-        return f"Reject: {looked}, settled by sheet {standing.at_sheet} in favour of {bad} against {good}."
+    if standing.settled is not Settled.GO_ON:
+        for_, against = (good, bad) if standing.settled is Settled.ACCEPT else (bad, good)
+        word = standing.settled.value.capitalize()
+        said = f"{word}: {looked}, settled by sheet {standing.at_sheet} in favour of {for_} against {against}."
+        if standing.together is _OPPOSITE[standing.settled]:
+            said += (
+                f" But all sheets together would {standing.together.value}: the roll isn't alike all along, or marks "
+                "come in clusters. Hold it and find out."
+            )
+        return said
     clean = show_count(math.ceil(standing.clean_m2 / sheet_m2 - 1e-9), "sheet")
     likely = [show_number(math.ceil(area / sheet_m2)) for area in (standing.expected_good_m2, standing.expected_bad_m2)]
     return (

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from wideroll.report.quantities import show_number
 from wideroll.report.svg import to_svg
@@ -111,7 +112,8 @@ def _draw_path(axes: Axes, plan: SequentialPlan, sheets: Sequence[tuple[int, flo
             fontweight="bold",
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.0},
         )
-    axes.text(0.5, 0.97, "between the lines: take more", transform=axes.transAxes, ha="center", va="top", color=MUTED)
+    axes.set_title("between the lines: take more", loc="right", fontsize=SMALL_PT, color=MUTED, pad=3)
+    axes.yaxis.set_major_locator(MaxNLocator(integer=True))
 
 
 def _draw_operating(axes: Axes, plan: SequentialPlan, points: Sequence[OperatingPoint], fixed: FixedPlan) -> None:

@@ -148,7 +148,7 @@ def _samples(counts: Sequence[int], areas_m2: Sequence[float]) -> tuple[Floats, 
     return k, areas
 
 
-def _chi_square(k: NDArray[np.generic], expected: Floats) -> Floats:
+def _chi_square(k: NDArray[np.float64] | NDArray[np.int64], expected: Floats) -> Floats:
     return np.asarray(((k - expected) ** 2 / expected).sum(axis=-1), dtype=np.float64)
 
 

@@ -19,7 +19,9 @@ Floats = NDArray[np.float64]
 _NODES: Final = 201
 _RATES: Final = 3001
 _SURE: Final = 1.0 - 1e-9
-_DECADES: Final = (1e-7, 1e4)
+_LEAST_LN: Final = -16.0
+_MOST_LN: Final = 9.0
+"""Logarithms of the least and greatest rate looked at, over a first estimate."""
 
 
 def combine_looks(looks: Sequence[Look], confidence: float = 0.95) -> Combined:
@@ -107,16 +109,20 @@ def _check(looks: Sequence[Look], confidence: float) -> None:
 def _limits(looks: Sequence[Look], about: float, confidence: float) -> tuple[float, float, float]:
     """Likeliest rate and limits, on a fine grid of ln λ."""
     tail = (1.0 - confidence) / 2.0
-    log_rate = np.log(about) + np.linspace(*np.log(_DECADES), _RATES)
-    for _ in range(2):  # once to find where it matters, once to look there closely
-        log_l = np.sum([_log_likelihood(look, np.exp(log_rate)) for look in looks], axis=0)
-        counted = any(look.count for look in looks)
-        low = _quantile(log_rate, log_l, tail) if counted else log_rate[0]
-        high = _quantile(log_rate, log_l + log_rate, 1.0 - tail)
+    log_rate = math.log(about) + np.linspace(_LEAST_LN, _MOST_LN, _RATES)
+    counted = any(look.count for look in looks)
+    low, high, _ = _ends(looks, log_rate, tail, counted=counted)
+    if counted:  # once more, closely, where it matters
         wide = max(high - low, 1.0)
-        if counted:
-            log_rate = np.linspace(low - 3.0 * wide, high + 3.0 * wide, _RATES)
-    return float(np.exp(log_rate[int(log_l.argmax())])), math.exp(low), math.exp(high)
+        log_rate = np.linspace(low - 3.0 * wide, high + 3.0 * wide, _RATES)
+    low, high, best = _ends(looks, log_rate, tail, counted=counted)
+    return math.exp(best), math.exp(low), math.exp(high)
+
+
+def _ends(looks: Sequence[Look], log_rate: Floats, tail: float, *, counted: bool) -> tuple[float, float, float]:
+    log_l = np.sum([_log_likelihood(look, np.exp(log_rate)) for look in looks], axis=0)
+    low = _quantile(log_rate, log_l, tail) if counted else float(log_rate[0])
+    return low, _quantile(log_rate, log_l + log_rate, 1.0 - tail), float(log_rate[int(log_l.argmax())])
 
 
 def _quantile(log_rate: Floats, log_density: Floats, share: float) -> float:
@@ -154,7 +160,7 @@ def _agreement(looks: Sequence[Look], effective: float) -> float:
     count = sum(look.count for look in looks)
     if not count:
         return 1.0
-    rates = (count / effective) * np.exp(np.linspace(*np.log(_DECADES), _RATES))
+    rates = (count / effective) * np.exp(np.linspace(_LEAST_LN, _MOST_LN, _RATES))
     each = [_log_likelihood(look, rates) for look in looks]
     apart = math.fsum(float(one.max()) for one in each) - float(np.sum(each, axis=0).max())
     return float(special.chdtrc(len(looks) - 1, max(0.0, 2.0 * apart)))

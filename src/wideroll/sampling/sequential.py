@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from scipy import optimize
@@ -61,6 +61,9 @@ class Standing:
     marks_to_reject: int
     expected_good_m2: float
     expected_bad_m2: float
+    together: Settled = Settled.GO_ON
+    """What all sheets together would settle, those after ``at_sheet`` too. Where it is the opposite, the roll isn't
+    alike all along, or its marks aren't independent."""
 
 
 def sequential_plan(
@@ -143,7 +146,8 @@ def settle(plan: SequentialPlan, counts: Sequence[int], areas_m2: Sequence[float
         count, area = count + found, area + looked
         settled = plan.settled(count, area)
         if settled is not Settled.GO_ON:
-            return _standing(settled, number, (count, area), (0.0, 0, 0.0, 0.0))
+            standing = _standing(settled, number, (count, area), (0.0, 0, 0.0, 0.0))
+            return replace(standing, together=plan.settled(sum(counts), math.fsum(areas_m2)))
     return _standing(Settled.GO_ON, 0, (count, area), _more(plan, count, area))
 
 

@@ -1,6 +1,6 @@
 """One strip from readings to fits, measures and deviations."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -32,6 +32,7 @@ def measure_strip(
     confidence: float = 0.95,
     film_type: FilmType | None = None,
     clip_density: float | None = None,
+    densities_at_log_h: Sequence[float] = (),
 ) -> StripResult:
     """Fit each record of a strip, measure the curves and compare them with the aims.
 
@@ -46,6 +47,7 @@ def measure_strip(
         confidence: of every interval.
         film_type: taken from the aims when they are given; without either, no speed is stated.
         clip_density: greatest density the instrument reads; readings there are left out.
+        densities_at_log_h: log H at which densities are read off, beside those that the aims name.
 
     Raises:
         ArgumentError: when confidence isn't a probability or an aim can't be fitted.
@@ -67,8 +69,12 @@ def measure_strip(
     if why:
         return StripResult(strip=strip, fits=fits, measures=(), deviations=(), usable=False, why=why)
     measures = [m for record, fit in fits.items() for m in _measures(record, fit, kind, confidence)]
-    if aims is not None:
-        measures += [m for record, fit in fits.items() for m in _densities(record, fit, aims, confidence)]
+    places = (*(aims.densities_at_log_h if aims is not None else ()), *densities_at_log_h)
+    measures += [
+        density_at_log_h(fit, log_h, record=record, confidence=confidence)
+        for record, fit in fits.items()
+        for log_h in dict.fromkeys(places)
+    ]
     speed = None if kind is None else iso_speed(kind, fits, confidence=confidence)
     aim_fits = fit_aims(aims) if aims is not None else {}
     pairs = compare_records(fits, aim_fits, kind, confidence=confidence)
@@ -166,8 +172,3 @@ def _measures(record: Record, fit: CurveFit, film_type: FilmType | None, confide
         measures.append(kept_speed_point(fit, film_type, confidence, record))
     measures.append(latitude(fit, record=record, confidence=confidence))
     return measures
-
-
-def _densities(record: Record, fit: CurveFit, aims: Aims, confidence: float) -> Iterator[Measure]:
-    for log_h in aims.densities_at_log_h:
-        yield density_at_log_h(fit, log_h, record=record, confidence=confidence)

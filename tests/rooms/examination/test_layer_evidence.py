@@ -23,12 +23,12 @@ SECTIONS = {
 
 
 @pytest.mark.parametrize("layer", SECTIONS)
-def test_a_lack_that_shows_in_one_separation_only_is_in_that_record(sighting, layer):
-    """A lack shows where its record is exposed and nowhere else: that alone names the record."""
+def test_what_shows_in_one_separation_only_is_in_that_record(sighting, layer):
+    """A thick or thin coat shows where its record is exposed and nowhere else: that alone names the record."""
     shows = {section: section is SECTIONS[layer] for section in SECTIONS.values()}
     found = locate_layer(sighting(shows_in={**shows, Section.UNEXPOSED: False, Section.HIGH_DENSITY: True}))
     assert found.likeliest is layer
-    assert found.probability[layer] > 0.8
+    assert found.probability[layer] > 0.7
 
 
 def test_what_shows_in_every_section_is_opaque_or_on_the_surface(sighting):
@@ -84,9 +84,9 @@ def test_the_same_density_in_all_three_is_no_single_dye(sighting):
 
 @pytest.mark.parametrize("kind", ["answers", "densities too", "matrix not quite right", "no matrix"])
 def test_stated_probabilities_are_the_frequencies_with_which_they_come_true(kind):
-    """Over 1,500 marks with mistakes in the answers, layers given a probability are true that often in each class."""
+    """Over 600 to 1,500 marks with mistakes in the answers, layers given a probability are true that often in each class."""
     how = {"answers": {"density_sd": None}, "matrix not quite right": {"crosstalk": 0.03, "density_sd": 0.01}}
-    marks = look_at_marks(1500, seed=3, **how.get(kind, {}))
+    marks = look_at_marks(1500 if kind == "answers" else 600, seed=3, **how.get(kind, {}))
     matrix = None if kind in {"answers", "no matrix"} else DYE_MATRIX
     found = [locate_layer(mark.sighting, dye_matrix=matrix) for mark in marks]
     stated = np.array([list(one.probability.values()) for one in found])

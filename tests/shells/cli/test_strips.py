@@ -195,6 +195,18 @@ def test_aims_without_reference_strips_are_compared_uncorrected(plant: Path, tmp
     assert sorted(p.name for p in tmp_path.glob("*.svg")) == ["curves-1-c-1.svg", "curves-2-c-1.svg"]
 
 
+def test_densities_are_read_off_where_asked(tmp_path: Path, run) -> None:
+    """--density-at gives the curve's density there, with its interval; outside the readings it is extrapolated."""
+    path = tmp_path / "one.csv"
+    path.write_text("log_h,visual\n" + "".join(f"{-3 + 0.15 * n:.2f},{0.2 + 0.09 * n:.2f}\n" for n in range(21)))
+    code, out, _ = run("strips", path, "--density-at", "-1,5", "--density-at", "2", "--json")
+    found = {m["name"]: m for m in json.loads(out)["strips"][0]["measures"]}
+    assert code == 0
+    assert found["density at log H −1.50"]["low"] < 1.1 < found["density at log H −1.50"]["high"]
+    assert not found["density at log H −1.50"]["extrapolated"]
+    assert found["density at log H 2.00"]["extrapolated"]
+
+
 @pytest.mark.parametrize(
     "option",
     [
@@ -206,6 +218,7 @@ def test_aims_without_reference_strips_are_compared_uncorrected(plant: Path, tmp
         ["--columns", "step,red"],
         ["--aims", "product.toml"],
         ["--figure", "curves.svg"],
+        ["--density-at", "-1.0"],
     ],
     ids=lambda option: option[0],
 )
