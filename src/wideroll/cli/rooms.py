@@ -38,7 +38,7 @@ def examine(
     if as_json:
         print_json(examination_json(found, log))
         return
-    back = f", {len(log.taken_back)} lines taken back" if log.taken_back else ""
+    back = f", lines taken back: {len(log.taken_back)}" if log.taken_back else ""
     say(f"{len(found.sheets)} sheets, {len(found.examined)} sightings{back}")
     print_table(sightings_table(found.examined))
     if history:

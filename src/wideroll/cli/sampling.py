@@ -34,6 +34,7 @@ from wideroll.scan.detection_limits import detection_probability
 from wideroll.store.files import write_whole
 from wideroll.workflow import Product, RollDesk, batch_extents, examine_sheets, telling_curves, whole_web
 from wideroll.workflow.roll_rates import (
+    RollRates,
     borders_of,
     lanes_of,
     rate_roll,
@@ -166,6 +167,10 @@ def rates(
     if as_json:
         print_json({"schema": "wideroll/rates/1", "roll": roll, **plain(found)})
         return
+    _show_rates(found)
+
+
+def _show_rates(found: RollRates) -> None:
     for source, classes, spread, parts in (
         ("scan", found.scan, (found.scan_dispersion, found.scan_clustered), "stretches"),
         ("sheets", found.sheets, (found.sheets_dispersion, found.sheets_clustered), "sheets"),

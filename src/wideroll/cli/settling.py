@@ -21,6 +21,7 @@ from wideroll.report.sampling_grids import sheets_grid, standing_words
 from wideroll.report.sequential_picture import draw_sequential, sequential_caption
 from wideroll.roll import Extent, marks_within
 from wideroll.sampling import (
+    SampleSheet,
     SequentialPlan,
     Settled,
     SheetSize,
@@ -42,6 +43,7 @@ _CURVE_POINTS: Final = 61
 _MOST_FIXED: Final = 3
 """Times the fixed area, after which a sequence is cut short in the curves."""
 _CLUSTERED: Final = 0.05
+_LEAST_SHEETS: Final = 2
 _NO_LIMIT: Final = "is needed: the product has no criterion on marks per m²"
 
 _Rate = Annotated[float, typer.Option(parser=decimal, metavar="RATE", help="Marks per m² that should be accepted.")]
@@ -84,10 +86,8 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
     counts = [marks_within(seen, [one.extent]).height for one in listed]
     areas = [one.extent.area_m2 for one in listed]
     standing, sheet_m2 = settle(plan, counts, areas), math.fsum(areas) / len(areas)
-    more = math.ceil(standing.clean_m2 / sheet_m2 - 1e-9)
-    typical = SheetSize(length_m=math.fsum(one.extent.length_m for one in listed) / len(listed))
     chosen = seed_of(roll) + len(listed) if seed is None else seed
-    extra = further_sheets(whole, [one.extent for one in listed], more, typical, chosen) if more else ()
+    extra = _further(whole, listed, math.ceil(standing.clean_m2 / sheet_m2 - 1e-9), chosen)
     if figure is not None:
         _draw(figure, plan, list(zip(counts, areas, strict=True)), sheet_m2)
     if as_json:
@@ -95,15 +95,22 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
         print_json({"schema": "wideroll/settle/1", "roll": roll, **{k: plain(v) for k, v in document.items()}})
     else:
         say(standing_words(plan, standing, sheet_m2))
+        _warn_of_clusters(counts, areas)
         if extra:
             print_table(rich_table(sheets_grid(extra, caption=f"Next sheets to take (seed {chosen})")))
-    if not as_json and len(counts) > 1:
-        _warn_of_clusters(counts, areas)
     contradicted = {standing.settled, standing.together} == {Settled.ACCEPT, Settled.REJECT}
     raise typer.Exit(EXIT_HOLD if contradicted else _SETTLED[standing.settled])
 
 
+def _further(whole: Extent, listed: Sequence[Sheet], count: int, seed: int) -> tuple[SampleSheet, ...]:
+    """More sheets as long as those taken, where nobody looked."""
+    typical = SheetSize(length_m=math.fsum(one.extent.length_m for one in listed) / len(listed))
+    return further_sheets(whole, [one.extent for one in listed], count, typical, seed) if count else ()
+
+
 def _warn_of_clusters(counts: Sequence[int], areas: Sequence[float]) -> None:
+    if len(counts) < _LEAST_SHEETS:
+        return
     found = measure_dispersion(counts, areas)
     if found.p_clustered <= _CLUSTERED:
         say(

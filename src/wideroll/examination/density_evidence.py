@@ -30,7 +30,7 @@ DyeMatrix = tuple[Floats, float]
 
 
 def density_change(
-    density: Sequence[float], standard_uncertainty: Sequence[float] | float, *, covariance: ArrayLike | None = None
+    density: ArrayLike, standard_uncertainty: Sequence[float] | float, *, covariance: ArrayLike | None = None
 ) -> DensityChange:
     """Three densities of a mark less its surround's, with standard uncertainties or a whole covariance.
 
@@ -142,6 +142,7 @@ def _log_likelihood(case: Case, density: Floats, noise: Floats, matrix: Floats) 
     sign = -1.0 if case.sign < 0 else 1.0
     inverse = np.linalg.inv(noise)
     count = len(columns.T)
-    covariance: Floats = np.linalg.inv(columns.T @ inverse @ columns + np.eye(count) / scale**2)
+    precision = columns.T @ inverse @ columns + np.eye(count) / scale**2
+    covariance = np.asarray(np.linalg.inv(precision), dtype=np.float64)
     mean = sign * (covariance @ (columns.T @ (inverse @ density)))
     return free + log_positive(mean, covariance) + count * math.log(2.0)

@@ -76,7 +76,7 @@ def fit_grades(scale: GradeScale) -> GradeFit:
     found = minimize(_minus_log_posterior, start, args=(x, y), method="BFGS")
     borders, log_scatter = _natural(found.x)
     theta = np.concatenate([borders, [log_scatter]])
-    covariance: Floats = np.linalg.inv(_curvature(theta, x, y))
+    covariance = np.asarray(np.linalg.inv(_curvature(theta, x, y)), dtype=np.float64)
     return GradeFit(
         grades=scale.grades,
         borders=borders,
@@ -102,13 +102,16 @@ def grade_probabilities(fit: GradeFit, visibility: Visibility) -> Mapping[str, f
         >>> round(grade_probabilities(fit, Visibility(log10=0.0, standard_uncertainty=0.0))["1"], 3)
         0.5
     """
-    eta = (fit.borders - visibility.log10) / fit.scatter
+    # over ln scatter node by node, for it is known badly and enters as a divisor; over the rest at once
+    spread = math.sqrt(float(fit.covariance[-1, -1]))
+    scatter = fit.scatter * np.exp(spread * _NODES)
     below = [0.0]
-    for number, value in enumerate(eta):
-        slope = np.zeros(len(fit.covariance))
-        slope[number], slope[-1] = 1.0 / fit.scatter, -value
-        variance = slope @ fit.covariance @ slope + (visibility.standard_uncertainty / fit.scatter) ** 2
-        below.append(float(_WEIGHTS @ expit(value + math.sqrt(variance) * _NODES)) / math.sqrt(2.0 * math.pi))
+    for number, border in enumerate(fit.borders.tolist()):
+        along = float(fit.covariance[number, -1]) / spread
+        variance = max(float(fit.covariance[number, number]) - along**2, 0.0) + visibility.standard_uncertainty**2
+        mean = border + along * _NODES - visibility.log10
+        eta = (mean[:, None] + math.sqrt(variance) * _NODES) / scatter[:, None]
+        below.append(float(_WEIGHTS @ expit(eta) @ _WEIGHTS) / (2.0 * math.pi))
     below.append(1.0)
     shares = np.diff(np.maximum.accumulate(below))
     return dict(zip(fit.grades, (shares / shares.sum()).tolist(), strict=True))
@@ -121,16 +124,17 @@ def _log_visibility(sample: GradedSample, viewing: Viewing) -> float:
 
 
 def _start(x: Floats, y: Floats, grades: int) -> Floats:
-    """Borders halfway between the grades' means."""
+    """Borders halfway between the grades' means, which a grade of few samples may put out of order by chance."""
     means = np.array([x[y == k].mean() for k in range(grades)])
-    if not (np.diff(means) > 0.0).all():
+    if not np.cov(x, y)[0, 1] > 0.0:
         raise ArgumentError(
             where="samples",
             rule="worse grades must be more visible",
             value=[round(float(mean), 2) for mean in means],
             mend="Check the samples' densities and widths, and that the scale runs from best to worst.",
         )
-    borders = (means[1:] + means[:-1]) / 2.0
+    ordered = np.maximum.accumulate(means)
+    borders = (ordered[1:] + ordered[:-1]) / 2.0
     return np.concatenate([borders[:1], np.log(np.maximum(np.diff(borders), 1e-3)), [math.log(_USUAL_SCATTER)]])
 
 

@@ -49,7 +49,7 @@ def log_positive(mean: Floats, covariance: Floats) -> float:
     apart = float(log_ndtr(mean / sd).sum())
     if len(mean) == 1:
         return apart
-    probability = _positive(mean, np.linalg.cholesky(covariance))
+    probability = _positive(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
     return math.log(probability) if probability > _LEAST else min(apart, math.log(_LEAST))
 
 

@@ -14,6 +14,7 @@ from wideroll.sampling.sequential import SequentialPlan
 __all__ = ["FixedPlan", "OperatingPoint", "fixed_plan", "operating_points"]
 
 _MOST_MARKS: Final = 10_000
+_NOTHING: Final = 1e-25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +88,7 @@ def _point(plan: SequentialPlan, rate: float, sheet_m2: float, most_sheets: int)
     with np.errstate(invalid="ignore"):
         log_p = np.where(counts == 0, -mean, counts * log_mean - mean - gammaln(counts + 1.0))
     found = np.exp(log_p)
+    found = found[: 1 + int(np.flatnonzero(found > _NOTHING)[-1])]
     open_ = np.zeros(top + 1)
     open_[0] = 1.0
     accept, area = 0.0, 0.0

@@ -77,6 +77,7 @@ from wideroll.sensitometry.model import (
 from wideroll.sensitometry.overlay import SHAPE_SPREAD, overlay_aim
 from wideroll.sensitometry.placed import SUPPOSED_SCATTER, Border, DeviationSeries, PlacedDeviation, StripScatter
 from wideroll.sensitometry.placed_fit import PlacedFit, Term, fit_places, term
+from wideroll.sensitometry.placed_mean import batch_mean
 from wideroll.sensitometry.process import correct_strip, judge_run
 from wideroll.sensitometry.process_points import ControlPlaces, ProcessPoint, ProcessQuantity, process_points
 from wideroll.sensitometry.profiles import Direction, Profile, profile
@@ -147,6 +148,7 @@ __all__ = [
     "Term",
     "arc_angle",
     "average_gradient",
+    "batch_mean",
     "calibrate_densitometer",
     "calibrate_line",
     "calibrate_sensitometer",

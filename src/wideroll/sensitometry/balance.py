@@ -7,13 +7,13 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
 
 from wideroll.sensitometry.along import align, errors_between, pair_differences
 from wideroll.sensitometry.contrast import kept_average_gradient
-from wideroll.sensitometry.intervals import check_confidence, effective_freedom, half_width
+from wideroll.sensitometry.intervals import check_confidence, effective_freedom, half_width, scheffe_factor
 from wideroll.sensitometry.levels import kept_speed_point
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Floats, Measure, Record, RecordPair
 from wideroll.sensitometry.ranges import covered_places, not_covered, useful_range_of
@@ -29,6 +29,9 @@ _SPACING, _RATIO, _SHIFT, _SPREAD, _CROSS = (
     "crossover",
 )
 _LOG_H, _DENSITY = "log H", "density"
+_DIMENSIONS: Final = 4
+"""Of the change of a difference from place to place: a curve's rise, place, k and q; those of the other record change
+it in nearly the same ways, as the curves are alike."""
 
 Pair: TypeAlias = tuple[CurveFit, CurveFit]
 Of: TypeAlias = tuple[tuple[Record, Record], Pair, float]
@@ -83,12 +86,13 @@ def parallelism(
     """The greatest spread, over the useful range, of a difference of two records against the aim's difference.
 
     0 when all records keep the distances of the aim, whatever their common level. None with fewer than two colour
-    records. The spread is the span of a noisy curve and so reads a little high when the records are truly parallel.
+    records. The spread is the span of a noisy curve and so reads a little high when the records are truly parallel; its
+    interval holds for any two places, as the widest apart were searched for (Scheffé).
 
     Args:
         fits: the strip's curves.
         aims: the aim curves, as fitted by ``fit_aims``.
-        confidence: of the interval, at the two places that make the spread.
+        confidence: of the interval.
 
     Example:
         >>> from wideroll.sensitometry import fit_curve
@@ -181,11 +185,15 @@ def _slope_ratio(names: tuple[Record, Record], fits: Pair, aims: Pair | None, co
 def _spread(of: Of, known: tuple[Floats, Floats], x: Floats, off: Floats, *, short: bool) -> Measure:
     ends = x[[int(np.argmax(off)), int(np.argmin(off))]]
     points = tuple((float(place), density_on(fit.parameters, float(place))) for place in ends for fit in of[1])
+    errors = errors_between(*known, ends)
+    freedom = effective_freedom(errors, [fit.degrees_of_freedom for fit in of[1]])
+    # the ends were searched for, so the interval must hold for any two; in units of Student's t, as all others
+    searched = scheffe_factor(_DIMENSIONS, freedom, of[2]) / float(half_width(1.0, freedom, of[2])) if freedom else 1.0
     found = _measure(
         _SPREAD,
         _DENSITY,
         float(off.max() - off.min()),
-        errors_between(*known, ends),
+        searched * errors,
         of,
         extrapolated=short,
         construction=Construction(points=points),

@@ -7,18 +7,18 @@ contrast and minimum density are those of the aim laid over the strip (``overlay
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy import special
 
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.along import held_against
 from wideroll.sensitometry.contrast import average_gradient
 from wideroll.sensitometry.fitting import fit_curve
-from wideroll.sensitometry.intervals import check_confidence, half_width
-from wideroll.sensitometry.levels import minimum_density, speed_point
+from wideroll.sensitometry.intervals import half_width, scheffe_factor
+from wideroll.sensitometry.levels import log_h_quantity, minimum_density, speed_point
 from wideroll.sensitometry.model import (
     AimOverlay,
     Aims,
@@ -32,6 +32,7 @@ from wideroll.sensitometry.model import (
     Record,
 )
 from wideroll.sensitometry.ranges import covered_places, not_covered, useful_range_of
+from wideroll.sensitometry.read_off import Quantity, errors_by
 from wideroll.sensitometry.richards import density_on, jacobian_of
 
 __all__ = ["compare", "fit_aims"]
@@ -78,7 +79,8 @@ def compare(
     Speed is the difference of the speed points (positive: slower), contrast the ratio of the average gradients less 1,
     minimum density the difference. They are read off the overlay where the film has the aim's shape, else, with a note,
     off the free fit. The worst density deviation is the free fit's, since it must see a change of shape; it keeps its
-    sign, and its interval is simultaneous over the whole curve (Scheffé), since the worst place was searched for.
+    sign, and its interval is simultaneous over the whole curve (Scheffé), since the worst place was searched for; its
+    standard uncertainty is what gives that interval with Student's t.
 
     Args:
         record: which was read.
@@ -98,8 +100,13 @@ def compare(
     curve = fit if overlay is None or differs else overlay.fit
     of_check, of_aim = _read(curve, film_type, confidence), _read_aim(aim, film_type, confidence)
 
+    shared = _shared(curve, film_type)
+
     def against(place: int, *, ratio: bool = False) -> Measure:
-        return _against(of_check[place], of_aim[place], record, ratio=ratio, note=_DIFFERS if differs else "")
+        found = _against(of_check[place], of_aim[place], record, ratio=ratio, note=_DIFFERS if differs else "")
+        scale = of_aim[place].value if ratio else 1.0
+        run, batch = (errors[place] / scale for errors in shared)
+        return replace(found, run_uncertainty=run, batch_uncertainty=batch)
 
     along, short = _along(fit, aim, confidence)
     return Deviation(
@@ -138,7 +145,8 @@ def _worst(record: Record, fit: CurveFit, along: DeviationCurve | None, *, short
     place, off = float(along.log_h[at]), float(along.density[at])
     slopes = jacobian_of(fit.parameters, np.array(place))
     error = math.sqrt(max(float(slopes @ fit.covariance @ slopes), 0.0))
-    half = error * _scheffe(fit, confidence)
+    half = error * scheffe_factor(_free(fit), fit.degrees_of_freedom, confidence)
+    plain = float(half_width(1.0, fit.degrees_of_freedom, confidence))
     here = density_on(fit.parameters, place)
     return Measure(
         name=name,
@@ -150,21 +158,14 @@ def _worst(record: Record, fit: CurveFit, along: DeviationCurve | None, *, short
         extrapolated=short,
         note=f"at log H {place:.2f}".replace("-", "−"),
         construction=Construction(points=((place, here),), lines=(((place, here - off), (place, here)),)),
-        standard_uncertainty=error,
+        standard_uncertainty=half / plain if plain < math.inf else math.inf,
         degrees_of_freedom=float(fit.degrees_of_freedom),
     )
 
 
-def _scheffe(fit: CurveFit, confidence: float) -> float:
-    check_confidence(confidence)
-    if fit.degrees_of_freedom < 1:
-        return math.inf
-    return _scheffe_factor(int(np.count_nonzero(np.diag(fit.covariance))), fit.degrees_of_freedom, confidence)
-
-
-@lru_cache(maxsize=_MOST_AIMS_KEPT)
-def _scheffe_factor(free: int, degrees_of_freedom: int, confidence: float) -> float:
-    return math.sqrt(free * float(special.fdtri(free, degrees_of_freedom, confidence))) if free else 0.0
+def _free(fit: CurveFit) -> int:
+    """How many parameters were fitted."""
+    return int(np.count_nonzero(np.diag(fit.covariance)))
 
 
 def _read(fit: CurveFit, film_type: FilmType, confidence: float) -> tuple[Measure, Measure, Measure]:
@@ -178,6 +179,16 @@ def _read(fit: CurveFit, film_type: FilmType, confidence: float) -> tuple[Measur
 
 _read_aim = lru_cache(maxsize=_MOST_AIMS_KEPT)(_read)
 """Kept: the aims' fits are, so the same few objects come back with every strip."""
+
+
+def _shared(fit: CurveFit, film_type: FilmType) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Standard errors of what ``_read`` reads, as far as strips of one run share them, and strips of one batch."""
+    run, batch = (
+        (0.0,) * len(Quantity) if part is None else errors_by(fit, part)
+        for part in (fit.run_covariance, fit.batch_covariance)
+    )
+    places = (log_h_quantity(film_type), Quantity.CHORD_SLOPE, Quantity.MINIMUM)
+    return tuple(run[place] for place in places), tuple(batch[place] for place in places)
 
 
 def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool, note: str) -> Measure:

@@ -85,9 +85,11 @@ def fit_curve(
     residual = settled.residual
     freedom = len(residual) - _free(low)
     variance = float(residual @ residual) / freedom if freedom > 0 else math.nan
+    run_covariance = _run_covariance(settled.inverse, used, shared_covariance, log_h_sd)
+    own = variance * (settled.inverse @ settled.inverse.T)
     return CurveFit(
         parameters=settled.curve,
-        covariance=_covariance(settled.inverse, used, variance, shared_covariance, log_h_sd),
+        covariance=own if run_covariance is None else own + run_covariance,
         log_h=x,
         density=y,
         used=used,
@@ -95,6 +97,7 @@ def fit_curve(
         degrees_of_freedom=freedom,
         faulty_steps=() if used is read else tuple(np.flatnonzero(read & ~used).tolist()),
         log_h_sd=log_h_sd,
+        run_covariance=run_covariance,
     )
 
 
@@ -172,11 +175,13 @@ def _ruled_out(x: Floats, y: Floats, trusted: Flags, low: float | None) -> Flags
     return excluded
 
 
-def _covariance(inverse: Floats, used: Flags, variance: float, shared: Floats | None, log_h_sd: float) -> Floats:
-    """Covariance (5, 5) of the parameters: of the readings' own noise, and of errors they share."""
-    covariance: Floats = variance * (inverse @ inverse.T)
+def _run_covariance(inverse: Floats, used: Flags, shared: Floats | None, log_h_sd: float) -> Floats | None:
+    """Covariance (5, 5) of the parameters by errors that the readings share; None where they share none."""
+    if shared is None and not log_h_sd:
+        return None
+    covariance = np.zeros((_PARAMETERS, _PARAMETERS))
     if shared is not None:
-        covariance = covariance + inverse @ shared[np.ix_(used, used)] @ inverse.T
+        covariance += inverse @ shared[np.ix_(used, used)] @ inverse.T
     covariance[_PLACE, _PLACE] += log_h_sd**2  # the whole curve is moved along
     return covariance
 

@@ -11,7 +11,7 @@ from scipy import special
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import Floats
 
-__all__ = ["check_confidence", "effective_freedom", "half_width"]
+__all__ = ["check_confidence", "effective_freedom", "half_width", "scheffe_factor"]
 
 _QUANTILES_KEPT: Final = 1024
 
@@ -26,6 +26,26 @@ def half_width(error: Floats | float, degrees_of_freedom: float, confidence: flo
         check_confidence(confidence)
         return np.full_like(error, np.inf)
     return error * _student(round(degrees_of_freedom, 1), confidence)
+
+
+def scheffe_factor(dimensions: int, degrees_of_freedom: float, confidence: float) -> float:
+    """What a standard error is multiplied by for intervals that hold at all places at once.
+
+    √(m·F), F the quantile with m and the error's degrees of freedom, m the dimensions of what is looked at: H. Scheffé,
+    Biometrika 40 (1953) 87, from memory.
+
+    Raises:
+        ArgumentError: when confidence doesn't lie between 0 and 1.
+    """
+    check_confidence(confidence)
+    if degrees_of_freedom < 1:
+        return math.inf
+    return _scheffe(dimensions, round(degrees_of_freedom, 1), confidence) if dimensions else 0.0
+
+
+@lru_cache(maxsize=_QUANTILES_KEPT)
+def _scheffe(dimensions: int, degrees_of_freedom: float, confidence: float) -> float:
+    return math.sqrt(dimensions * float(special.fdtri(dimensions, degrees_of_freedom, confidence)))
 
 
 @lru_cache(maxsize=_QUANTILES_KEPT)

@@ -1,13 +1,16 @@
 """Least and greatest density, the speed point, and the range in which a film is used."""
 
+import math
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Final
 
+import numpy as np
+
 from wideroll.sensitometry.intervals import half_width
 from wideroll.sensitometry.model import Construction, CurveFit, FilmType, Measure, Record
 from wideroll.sensitometry.read_off import Quantity, density_and_error, read_off
-from wideroll.sensitometry.richards import density_on
+from wideroll.sensitometry.richards import density_on, slopes_on
 
 __all__ = [
     "SPEED_DENSITY",
@@ -40,13 +43,14 @@ _SPEED_QUANTITY: Final[Mapping[FilmType, Quantity]] = {
     FilmType.COLOUR_REVERSAL: Quantity.LOG_H_100,
 }
 _TOE_REACHED: Final = 0.02
+_SURELY: Final = 0.95
 _SHOULDER_REACHED: Final = 0.05
 _MOST_KEPT: Final = 128
 _SLACK_LOG_H: Final = 1e-9
 
 
 def minimum_density(fit: CurveFit, *, record: Record | None = None, confidence: float = 0.95) -> Measure:
-    """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings come within 0.02 of it.
+    """Base, fog and mask: the curve's lower asymptote; extrapolated unless the readings surely come within 0.02 of it.
 
     Example:
         >>> from wideroll.sensitometry import fit_curve
@@ -195,10 +199,20 @@ def latitude(fit: CurveFit, *, record: Record | None = None, confidence: float =
 
 @lru_cache(maxsize=_MOST_KEPT)
 def minimum_reached(fit: CurveFit) -> bool:
-    """Whether the readings come within 0.02 of the curve's minimum density, or it was held."""
+    """Whether the readings surely come within 0.02 of the curve's minimum density, or it was held.
+
+    Surely: by the upper limit of a 95 % interval. A fit whose minimum came out too high would else pass just because
+    of that.
+    """
+    if fit.covariance[0, 0] == 0.0 or fit.degrees_of_freedom < 1:
+        return bool(fit.covariance[0, 0] == 0.0)
     toe, _ = _ends(fit)
-    held = bool(fit.covariance[0, 0] == 0.0)
-    return held or density_on(fit.parameters, toe) - float(fit.parameters[0]) <= _TOE_REACHED
+    slopes = np.empty(len(fit.parameters))
+    slopes_on(fit.parameters, toe, slopes)
+    slopes[0] = 0.0
+    error = math.sqrt(max(float(slopes @ fit.covariance @ slopes), 0.0))
+    above = density_on(fit.parameters, toe) - float(fit.parameters[0])
+    return above + float(half_width(error, fit.degrees_of_freedom, _SURELY)) <= _TOE_REACHED
 
 
 def outside(fit: CurveFit, *log_h: float) -> bool:
@@ -246,7 +260,7 @@ def build_measure(
         high=value + half,
         unit=unit,
         record=of_record[0],
-        extrapolated=doubt[0],
+        extrapolated=doubt[0] or math.isnan(half),
         note=doubt[1],
         construction=construction,
         standard_uncertainty=error,

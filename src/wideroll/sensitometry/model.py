@@ -128,6 +128,10 @@ class Measure:
     """Of the value, in its unit; NaN where only the interval is known."""
     degrees_of_freedom: float = math.inf
     """Of Student's t that goes with the standard uncertainty."""
+    run_uncertainty: float = 0.0
+    """The part of the standard uncertainty that all strips of a process run share, with one sign."""
+    batch_uncertainty: float = 0.0
+    """The part that all strips of a batch share: more strips don't average it out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -163,6 +167,10 @@ class CurveFit:
     """Positions in ``log_h`` of readings set aside because they lie off the curve all others agree on."""
     log_h_sd: float = 0.0
     """Standard uncertainty of the level of log H that the covariance holds; all records of a strip share it."""
+    run_covariance: Floats | None = None
+    """Part (5, 5) of the covariance that strips of a process run share: of its correction, and of calibrations."""
+    batch_covariance: Floats | None = None
+    """Part (5, 5) that strips of a batch share: of ties to the aim's shape, which one batch departs from as a whole."""
 
     @property
     def log_h_range(self) -> tuple[float, float]:

@@ -6,6 +6,10 @@ and q are tied to the aim's by what batches of one product differ in them. The t
 readings, of rise and of q (mixed estimation: Theil and Goldberger, Int. Econ. Rev. 2 (1961) 65; from memory). Where
 the readings say more about the shape than the ties, the readings win.
 
+The covariance has three parts: of the readings' own noise; of the error that the shared covariance states, which the
+strips of a process run have in common; and of the ties, which the strips of a batch have in common, as the batch has
+one shape.
+
 Whether readings and ties agree is an F test, at 1 %, of what tying adds to the sum of squares of the free fit. An error
 that all steps share is taken up by whitening: all sums of squares are those of residuals made independent.
 """
@@ -78,8 +82,10 @@ def overlay_aim(
     problem = Problem(sign=sign, x=x, y=y, whiten=whiten, ties=ties, first=0)
     curve, squares, free_squares, inverse = lay(problem, aim.parameters, fit.parameters)
     freedom = fit.degrees_of_freedom + len(_TIED)
-    covariance = squares / freedom * (inverse @ inverse.T)
+    scale = squares / freedom
+    covariance = scale * (inverse @ inverse.T)
     covariance[_PLACE, _PLACE] += fit.log_h_sd**2
+    by_ties = inverse[:, len(x) :]
     residual = density_of(curve, x) - y
     laid = replace(
         fit,
@@ -87,6 +93,8 @@ def overlay_aim(
         covariance=covariance,
         residual_sd=math.sqrt(float(residual @ residual) / freedom),
         degrees_of_freedom=freedom,
+        run_covariance=_run_covariance(fit, scale, (inverse[:, : len(x)], whiten), shared_covariance),
+        batch_covariance=scale * (by_ties @ by_ties.T),
     )
     p_value = _p_value(fit, max(squares - free_squares, 0.0))
     return AimOverlay(fit=laid, p_value=p_value, same_shape=p_value >= _REJECT_BELOW)
@@ -102,6 +110,20 @@ def _whitening(fit: CurveFit, shared: Floats | None) -> Floats:
     both = shared[np.ix_(fit.used, fit.used)] + noise**2 * np.eye(count)
     whitening: Floats = np.linalg.inv(np.linalg.cholesky(both))
     return whitening
+
+
+def _run_covariance(
+    fit: CurveFit, scale: float, answers: tuple[Floats, Floats], shared: Floats | None
+) -> Floats | None:
+    """The part (5, 5) of the covariance that strips of a run share; answers (5, n) to whitened readings, and matrix."""
+    if shared is None and not fit.log_h_sd:
+        return None
+    covariance = np.zeros_like(fit.covariance)
+    if shared is not None:
+        by_readings = answers[0] @ answers[1]
+        covariance += scale * (by_readings @ shared[np.ix_(fit.used, fit.used)] @ by_readings.T)
+    covariance[_PLACE, _PLACE] += fit.log_h_sd**2
+    return covariance
 
 
 def _p_value(fit: CurveFit, added: float) -> float:

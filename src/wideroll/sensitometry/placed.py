@@ -55,11 +55,12 @@ class Border:
 class DeviationSeries:
     """A roll's strips in one measure of one record.
 
-    ``measure`` is ``speed``, ``contrast`` or ``minimum density``; ``unit`` is that of all its values.
+    ``measure`` is ``speed``, ``contrast`` or ``minimum density``; ``unit`` is that of all its values. ``record`` is None
+    for what is of no one record.
     """
 
     measure: str
-    record: Record
+    record: Record | None
     unit: str
     points: tuple[PlacedDeviation, ...]
     scatter: StripScatter

@@ -21,7 +21,7 @@ from wideroll.errors import ArgumentError
 from wideroll.sensitometry.model import Floats
 from wideroll.sensitometry.placed import DeviationSeries, PlacedDeviation, measured_covariance
 
-__all__ = ["PlacedFit", "Term", "can_fit", "fit_places", "term"]
+__all__ = ["PlacedFit", "Term", "can_fit", "fit_places", "term", "term_of"]
 
 _RANK_TOLERANCE: Final = 1e-6
 _LEAST_SHARE: Final = 1e-6
@@ -152,6 +152,11 @@ def term(fit: PlacedFit, combination: Floats, *, confidence: float = 0.95) -> Te
     own, freedom = fit.own.T
     doubt = float(weights @ weights) ** 2 * fit.scatter_variance + float(np.sum(2.0 * weights**4 * own**2 / freedom))
     degrees = max(2.0 * variance**2 / doubt, 1.0) if doubt > 0.0 else math.inf
+    return term_of(value, variance, degrees, confidence)
+
+
+def term_of(value: float, variance: float, degrees: float, confidence: float) -> Term:
+    """A value of known variance and degrees of freedom, with its interval and p-value by Student's t."""
     error = math.sqrt(variance)
     half = error * _student(0.5 + confidence / 2.0, degrees)
     t = abs(value) / error if error > 0.0 else math.inf

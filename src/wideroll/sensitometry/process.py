@@ -1,9 +1,9 @@
 """The day's process: judged by the reference strips of its run, and taken off the check strips.
 
 The shift is a function of log H, so it follows the level of exposure. It is taken from the reference film's curve less
-its aim's, both fitted by the same family, and interpolated linearly in log H; beyond the reference's readings its end
-values hold. That is right when the reference film is of the same kind as the film under test (common practice); where
-the two differ in speed by dx, what is left is dx times the slope of the shift.
+its aim's, both fitted by the same family, and interpolated linearly in log H. Beyond the reference's readings it isn't
+known, and check readings there aren't used. That is right when the reference film is of the same kind as the film under
+test (common practice); where the two differ in speed by dx, what is left is dx times the slope of the shift.
 
 The reference's curve is its free fit, not its aim laid over it: a process may change the shape, and the run must be
 judged by that too. A corrected strip loses next to nothing by it, since laying the aim over the strip leaves out what
@@ -12,6 +12,7 @@ the free fit knows badly of the shift, its shape; that is stated in the covarian
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -23,6 +24,9 @@ from wideroll.sensitometry.strip_dyes import strip_dye_shift
 from wideroll.sensitometry.strips import fit_strip
 
 __all__ = ["correct_strip", "judge_run"]
+
+_SLACK_LOG_H: Final = 0.02
+"""Exposures are written to hundredths or thousandths: an end that differs by less is the same step."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,10 +90,7 @@ def judge_run(
     read, doubts = _read(reference_strips, tuple(aim_fits))
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
-    shifts = {
-        record: _shift([one.alone[record] for one in read], [one.fits[record] for one in read], aim)
-        for record, aim in aim_fits.items()
-    }
+    shifts = {record: _shift(read, record, aim) for record, aim in aim_fits.items()}
     why = "; ".join(part for part in (charted, _over(shifts, limit_density)) if part)
     verdict = _void(run, names, check_strips, why)
     if not why:
@@ -128,6 +129,9 @@ def _read(reference_strips: Sequence[Strip], records: tuple[Record, ...]) -> tup
 def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
     """The strip as the process on aim would have left it, and the covariance of what was taken off.
 
+    Readings at exposures where no reference strip was read come back as not read: what the process did there isn't
+    known.
+
     What check and reference share falls out of it: the level of exposure of the sensitometer that exposed both, and the
     densitometer's calibration where one read both. Where not, the covariances of both calibrations are added.
 
@@ -164,7 +168,7 @@ def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
     covariance: dict[Record, Floats] = {}
     for record, readings in strip.density.items():
         shift = run_verdict.shift_density[record]
-        density[record] = readings - np.interp(strip.log_h, shift.log_h, shift.density)
+        density[record] = readings - _known_shift(strip.log_h, shift)
         if record in run_verdict.shift_covariance:
             weights = _weights(strip.log_h, shift.log_h)
             brought = run_verdict.shift_covariance[record]
@@ -176,21 +180,31 @@ def correct_strip(strip: Strip, run_verdict: RunVerdict) -> Strip:
     return replace(strip, density=density, shared_covariance=covariance, log_h_sd=0.0)
 
 
-def _shift(alone: Sequence[CurveFit], calibrated: Sequence[CurveFit], aim: CurveFit) -> _Shift:
-    """Mean of the reference curves less the aim's at the first strip's steps, where the aim is given.
+def _shift(read: Sequence[_Read], record: Record, aim: CurveFit) -> _Shift:
+    """Mean, at each step, of the reference curves read there, less the aim's where the aim is given.
 
-    The fits are the same twice: with the readings' own noise alone, and with the calibration's error besides, which
-    more strips don't average out.
+    Nothing is said of steps that no reference strip reads. The fits are the same twice: with the readings' own noise
+    alone, and with the calibration's error besides, which more strips don't average out.
     """
-    x = alone[0].log_h[alone[0].used]
-    x = x[(x >= aim.log_h[0]) & (x <= aim.log_h[-1])]
-    off = np.mean([density_of(fit.parameters, x) for fit in alone], axis=0) - density_of(aim.parameters, x)
+    steps = np.unique(np.concatenate([one.alone[record].log_h[one.alone[record].used] for one in read]))
+    x = steps[(steps >= aim.log_h[0] - _SLACK_LOG_H) & (steps <= aim.log_h[-1] + _SLACK_LOG_H)]
+    reach = np.array([_within(one.alone[record], x) for one in read])
+    shares = reach / np.maximum(reach.sum(axis=0), 1)
+    off = -density_of(aim.parameters, x)
     own, brought = np.zeros((len(x), len(x))), np.zeros((len(x), len(x)))
-    for bare, full in zip(alone, calibrated, strict=True):
-        slopes = jacobian_of(bare.parameters, x)
-        own += slopes @ bare.covariance @ slopes.T / len(alone) ** 2
-        brought += slopes @ (full.covariance - bare.covariance) @ slopes.T / len(alone)
+    for one, share in zip(read, shares, strict=True):
+        bare, full = one.alone[record], one.fits[record]
+        slopes = share[:, np.newaxis] * jacobian_of(bare.parameters, x)
+        off += share * density_of(bare.parameters, x)
+        own += slopes @ bare.covariance @ slopes.T
+        brought += slopes @ (full.covariance - bare.covariance) @ slopes.T * len(read)
     return _Shift(curve=Curve(log_h=x, density=off), covariance=own, calibration=brought)
+
+
+def _within(fit: CurveFit, x: Floats) -> Floats:
+    """1 where the strip was read, at log H (m,), else 0."""
+    first, last = fit.log_h_range
+    return ((x >= first - _SLACK_LOG_H) & (x <= last + _SLACK_LOG_H)).astype(np.float64)
 
 
 def _over(shifts: Mapping[Record, _Shift], limit_density: float) -> str:
@@ -206,6 +220,13 @@ def _over(shifts: Mapping[Record, _Shift], limit_density: float) -> str:
     most = max(worst, key=lambda record: abs(worst[record]))
     at = f"{shifts[most].curve.log_h[places[most]]:.2f}".replace("-", "−")
     return f"reference strips lie more than {limit_density:g} density from aim, most at log H {at} ({', '.join(over)})"
+
+
+def _known_shift(log_h: Floats, shift: Curve) -> Floats:
+    """The shift at log H (n,); NaN where no reference strip says what it is, so that those readings aren't used."""
+    known = np.interp(log_h, shift.log_h, shift.density)
+    inside = (log_h >= shift.log_h[0] - _SLACK_LOG_H) & (log_h <= shift.log_h[-1] + _SLACK_LOG_H)
+    return np.where(inside, known, np.nan)
 
 
 def _signed(density: float) -> str:

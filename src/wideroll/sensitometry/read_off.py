@@ -18,7 +18,7 @@ from wideroll.sensitometry.points import arc_angle_near, arc_angle_on, negative_
 from wideroll.sensitometry.richards import LEAST_Q, density_on, gradient_on, log_h_on, slope_place_on
 from wideroll.sensitometry.small_matrices import principal_axes
 
-__all__ = ["USEFUL_SHARE", "Quantity", "density_and_error", "read_off"]
+__all__ = ["USEFUL_SHARE", "Quantity", "density_and_error", "errors_by", "read_off"]
 
 USEFUL_SHARE: Final = 0.3
 """Of the greatest slope: the fractional-gradient criterion (L. A. Jones; from memory)."""
@@ -67,6 +67,12 @@ def read_off(fit: CurveFit) -> tuple[tuple[float, ...], tuple[float, ...]]:
     values, errors = _read_off(fit.parameters, fit.covariance, *fit.log_h_range)
     known = errors.tolist() if fit.degrees_of_freedom > 0 else [math.inf] * _COUNT
     return tuple(values.tolist()), tuple(known)
+
+
+def errors_by(fit: CurveFit, covariance: Floats) -> tuple[float, ...]:
+    """Standard errors by ``Quantity`` that another covariance (5, 5) of the parameters brings, such as a part of it."""
+    _, errors = _read_off(fit.parameters, covariance, *fit.log_h_range)
+    return tuple(errors.tolist())
 
 
 def density_and_error(fit: CurveFit, log_h: float) -> tuple[float, float]:

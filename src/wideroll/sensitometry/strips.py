@@ -22,6 +22,8 @@ __all__ = ["fit_strip", "measure_strip"]
 
 _LEAST_SPAN: Final = 0.30
 _MOST_SCATTER: Final = 0.05
+_FLAT: Final = 0.02
+_LEAST_ON_SLOPE: Final = 3
 """A strip whose curve spans less, or whose readings scatter more (density), says nothing (common practice)."""
 
 
@@ -144,6 +146,10 @@ def _doubt(fit: CurveFit) -> str:
         return f"density spans only {span:.2f} over the strip; was it exposed and processed?"
     if fit.residual_sd > _MOST_SCATTER:
         return f"readings scatter {fit.residual_sd:.3f} about the curve, more than {_MOST_SCATTER:.2f}; read it again"
+    risen = (density_of(fit.parameters, fit.log_h[fit.used]) - first) / (last - first)
+    on_slope = int(np.count_nonzero((risen > _FLAT) & (risen < 1.0 - _FLAT)))
+    if on_slope < _LEAST_ON_SLOPE:
+        return f"{on_slope} readings lie between toe and shoulder; the steps are too coarse to place the curve"
     return ""
 
 

@@ -9,7 +9,16 @@ from scipy import stats
 
 from wideroll.release import Reading
 from wideroll.roll import Extent
-from wideroll.sensitometry import Deviation, Measure, Record, StripResult
+from wideroll.sensitometry import (
+    SUPPOSED_SCATTER,
+    Deviation,
+    DeviationSeries,
+    Measure,
+    PlacedDeviation,
+    Record,
+    StripResult,
+    batch_mean,
+)
 
 __all__ = ["READING_UNITS", "gather_readings", "usable_strips"]
 
@@ -24,6 +33,13 @@ READING_UNITS: Final = {
 _WORST: Final = "worst density deviation"
 _PARALLELISM: Final = "parallelism"
 _LEVEL: Final = 0.95
+_SCATTER: Final = {
+    "speed deviation": "speed",
+    "contrast deviation": "contrast",
+    "minimum density deviation": "minimum density",
+    _PARALLELISM: "minimum density",
+}
+"""Which supposed scatter between strips a reading has; a spread is of densities, as the minimum is."""
 
 _Column: TypeAlias = Sequence[tuple[StripResult, Measure | None]]
 """One measure of each usable strip of a batch; None where a strip lacks it."""
@@ -45,7 +61,7 @@ def usable_strips(results: Sequence[StripResult], extent: Extent) -> list[StripR
 def gather_readings(results: Sequence[StripResult], extents: Sequence[Extent]) -> tuple[Reading, ...]:
     """Each batch's deviations, record by record, and its parallelism, from its usable strips.
 
-    A reading is the mean over the strips; the worst density deviation is that of the worst strip, because deviations
+    A reading is the mean over the strips, as ``batch_mean`` weighs them; the worst density deviation is that of the worst strip, because deviations
     of opposite sign at different densities would cancel in a mean. Where one strip lacks a measure that others have,
     the batch's reading has no value and names the strip: it is missing evidence.
     """
@@ -94,7 +110,7 @@ def _reading(subject: str, extent: Extent, column: _Column, of: str) -> Reading:
     elif subject == _WORST:
         value, error = _worst([m for _, m in known])
     else:
-        value, error = _mean(known)
+        value, error = _mean(subject, known)
     half = error.standard * float(stats.t.ppf(0.5 + _LEVEL / 2.0, error.freedom))
     least = 0.0 if subject == _PARALLELISM else -math.inf
     return Reading(
@@ -122,31 +138,41 @@ def _worst(measures: Sequence[Measure]) -> tuple[float, _Error]:
     return measures[worst].value, errors[worst]
 
 
-def _mean(known: Sequence[tuple[StripResult, Measure]]) -> tuple[float, _Error]:
-    """Mean with the strips' own uncertainty, widened where they scatter by more than that.
+def _mean(subject: str, known: Sequence[tuple[StripResult, Measure]]) -> tuple[float, _Error]:
+    """Mean of a batch, by what strips, runs and the batch each err by, and the scatter between strips (``batch_mean``).
 
-    Strips of one process run share the error of its correction, so their errors are taken to go together, which is the
-    most they can; those of different runs are independent. The degrees of freedom of a run are the fewest of its
-    strips, those of the mean Welch and Satterthwaite's: ν = u⁴ ⁄ Σ u_r⁴⁄ν_r (GUM G.4.1).
-
-    Where the scatter between strips is more than their uncertainties explain (chi square at 5 %), the uncertainty is
-    widened by the ratio of the two (Birge 1932). It then comes from the scatter, so that there are at most n − 1
-    degrees of freedom.
+    Where a strip's error isn't known, it is the plain mean, and its error isn't known either.
     """
     errors = [_own(m) for _, m in known]
-    n = len(known)
-    value = math.fsum(m.value for _, m in known) / n
-    of_run: dict[str, _Error] = {}
-    for (result, _), error in zip(known, errors, strict=True):
-        before = of_run.get(result.strip.run, _Error(standard=0.0, freedom=math.inf))
-        of_run[result.strip.run] = _Error(
-            standard=before.standard + error.standard / n, freedom=min(before.freedom, error.freedom)
-        )
-    own = _combined(list(of_run.values()))
-    ratio = _scatter([m.value for _, m in known], errors, value)
-    if ratio <= 1.0:
-        return value, own
-    return value, _Error(standard=own.standard * ratio, freedom=min(own.freedom, n - 1.0))
+    if not all(math.isfinite(error.standard) for error in errors):
+        value = math.fsum(m.value for _, m in known) / len(known)
+        return value, _Error(standard=math.inf, freedom=min(error.freedom for error in errors))
+    series = DeviationSeries(
+        measure=subject,
+        record=known[0][1].record,
+        unit=READING_UNITS[subject],
+        points=tuple(_point(subject, result, m, e) for (result, m), e in zip(known, errors, strict=True)),
+        scatter=SUPPOSED_SCATTER[_SCATTER[subject]],
+    )
+    found = batch_mean(series, [m.batch_uncertainty for _, m in known])
+    return found.value, _Error(standard=found.standard_error, freedom=found.degrees_of_freedom)
+
+
+def _point(subject: str, result: StripResult, measure: Measure, error: _Error) -> PlacedDeviation:
+    place = result.strip.place
+    without_batch = math.sqrt(max(error.standard**2 - measure.batch_uncertainty**2, 0.0))
+    # how much of a spread's error the run's strips share isn't known: taken as all of it, which is the most it can be
+    shared = without_batch if subject == _PARALLELISM else min(measure.run_uncertainty, without_batch)
+    return PlacedDeviation(
+        strip=result.strip.name,
+        run=result.strip.run,
+        along_m=place.along_m if place is not None else 0.0,
+        across_mm=place.across_mm if place is not None else 0.0,
+        value=measure.value,
+        standard_uncertainty=without_batch,
+        degrees_of_freedom=error.freedom,
+        shared_uncertainty=shared,
+    )
 
 
 def _own(measure: Measure) -> _Error:
@@ -157,23 +183,3 @@ def _own(measure: Measure) -> _Error:
     half = max(measure.value - measure.low, measure.high - measure.value)
     error = half / float(stats.t.ppf(0.5 + _LEVEL / 2.0, freedom))
     return _Error(standard=math.inf if math.isnan(error) else error, freedom=freedom)
-
-
-def _combined(parts: Sequence[_Error]) -> _Error:
-    """Independent errors as one."""
-    standard = math.sqrt(math.fsum(part.standard**2 for part in parts))
-    if not 0.0 < standard < math.inf:
-        return _Error(standard=standard, freedom=min(part.freedom for part in parts))
-    share = math.fsum((part.standard / standard) ** 4 / part.freedom for part in parts)
-    return _Error(standard=standard, freedom=1.0 / share if share > 0.0 else math.inf)
-
-
-def _scatter(values: Sequence[float], errors: Sequence[_Error], mean: float) -> float:
-    """How much more the values scatter than their own uncertainties explain; 1 where they explain it."""
-    freedom = len(values) - 1
-    if freedom < 1 or not all(0.0 < error.standard < math.inf for error in errors):
-        return 1.0
-    chi_square = math.fsum(((v - mean) / e.standard) ** 2 for v, e in zip(values, errors, strict=True))
-    if chi_square <= float(stats.chi2.ppf(_LEVEL, freedom)):
-        return 1.0
-    return max(1.0, math.sqrt(chi_square / freedom))

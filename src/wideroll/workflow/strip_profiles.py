@@ -3,7 +3,7 @@
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from wideroll.roll import Extent
@@ -21,7 +21,6 @@ from wideroll.sensitometry import (
     StripResult,
     StripScatter,
     find_changes,
-    measure_strip,
     profile,
 )
 from wideroll.workflow.model import Batch, RollCard, StripRoom
@@ -62,8 +61,8 @@ def profile_strips(
 ) -> StripProfiles:
     """Test the roll's strips for changes and draw up profiles.
 
-    What strips of one run share is the part of a deviation's variance that goes away when the strip is measured as if
-    its process correction and calibrations were exact. A deviation that had to be extrapolated is left out.
+    What strips of one run share is the part of a deviation's uncertainty that the process correction and calibrations
+    bring. What strips of a batch share counts as each one's own. A deviation that had to be extrapolated is left out.
 
     Args:
         room: the strips, judged and measured.
@@ -73,14 +72,13 @@ def profile_strips(
         scatter: between strips of a batch, as known beforehand, by measure.
     """
     usable = [result for result in room.results if result.usable and result.strip.place is not None]
-    exact = [_as_if_exact(result, aims) for result in usable]
     borders = borders_of(card.batches)
     series = [
         DeviationSeries(
             measure=measure,
             record=record,
             unit=_MEASURES[measure],
-            points=tuple(_points(measure, number, usable, exact)),
+            points=tuple(_points(measure, number, usable)),
             scatter=scatter[measure],
         )
         for number, record in enumerate(aims.curves)
@@ -117,24 +115,13 @@ def borders_of(batches: Sequence[Batch]) -> tuple[Border, ...]:
     )
 
 
-def _as_if_exact(result: StripResult, aims: Aims) -> StripResult:
-    """The strip measured as if nothing but its own readings were in doubt."""
-    strip = result.strip
-    if not strip.shared_covariance and not strip.log_h_sd:
-        return result
-    return measure_strip(replace(strip, shared_covariance={}, log_h_sd=0.0), aims)
-
-
-def _points(
-    measure: str, number: int, usable: Sequence[StripResult], exact: Sequence[StripResult]
-) -> Iterator[PlacedDeviation]:
-    for result, alone in zip(usable, exact, strict=True):
+def _points(measure: str, number: int, usable: Sequence[StripResult]) -> Iterator[PlacedDeviation]:
+    for result in usable:
         place = result.strip.place
         if place is None or len(result.deviations) <= number:
             continue
         found = _measure(result.deviations[number], measure)
         uncertainty, freedom = _uncertainty(found)
-        own = _uncertainty(_measure(alone.deviations[number], measure))[0] if alone.deviations else uncertainty
         if found.extrapolated or not math.isfinite(found.value) or not math.isfinite(uncertainty):
             continue
         yield PlacedDeviation(
@@ -145,7 +132,7 @@ def _points(
             value=found.value,
             standard_uncertainty=uncertainty,
             degrees_of_freedom=freedom,
-            shared_uncertainty=math.sqrt(max(uncertainty**2 - own**2, 0.0)),
+            shared_uncertainty=min(found.run_uncertainty, uncertainty),
         )
 
 

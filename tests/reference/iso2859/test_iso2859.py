@@ -1,6 +1,7 @@
 """The tables of ISO 2859-1 against the transcription beside this file."""
 
 import csv
+import itertools
 from pathlib import Path
 
 import pytest
@@ -55,7 +56,7 @@ def test_worked_look_ups(lot, aql, used, size, accept):
 
 def test_rows_from_memory_keep_the_tables_diagonals():
     """What is from memory follows the pattern that the seen cells have: one row down is one limit to the left."""
-    for one, other in zip(LETTERS, LETTERS[1:], strict=False):
+    for one, other in itertools.pairwise(LETTERS):
         for table in (NORMAL, TIGHTENED):
             assert table[one][1:] == table[other][:-1]
 

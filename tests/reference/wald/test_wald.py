@@ -49,11 +49,11 @@ def test_at_the_slope_the_curves_have_no_gap():
 def test_exact_curves_go_over_into_the_closed_form():
     """With small sheets and close rates a line is hardly overshot, and recursion and closed form agree."""
     plan = sequential_plan(20.0, 22.0, 0.05, 0.1)
-    (point,) = operating_points(plan, [21.0], 0.1, 4000)
-    assert point.undecided < 1e-4
+    (point,) = operating_points(plan, [21.0], 0.1, 2000)
+    assert point.undecided < 2e-3
     accept, area = approximate_point(plan, 21.0)
     assert point.accept == pytest.approx(accept, abs=0.03)
-    assert point.mean_m2 == pytest.approx(area, rel=0.05)
+    assert point.mean_m2 == pytest.approx(area, rel=0.08)
 
 
 @pytest.mark.parametrize("sheet_m2", [0.1, 0.4, 1.1])
@@ -61,22 +61,22 @@ def test_exact_curves_go_over_into_the_closed_form():
 def test_risks_stay_within_what_is_stated(sheet_m2, good, bad):
     """By exact recursion neither risk is greater than stated by more than Wald allows, with any size of sheet."""
     plan = sequential_plan(good, bad, 0.05, 0.10)
-    at_good, at_bad = operating_points(plan, [good, bad], sheet_m2, 400)
+    at_good, at_bad = operating_points(plan, [good, bad], sheet_m2, int(160 / sheet_m2))
     assert at_good.reject <= 0.05 / 0.90
     assert at_bad.accept <= 0.10 / 0.95
     assert at_good.undecided + at_bad.undecided < 1e-6
 
 
 def test_simulated_sheets_do_what_the_recursion_says():
-    """Drawn sheets, followed one by one, are accepted as often as computed (4000 rolls, 4 standard errors)."""
+    """Drawn sheets, followed one by one, are accepted as often as computed (1500 rolls, 4 standard errors)."""
     plan = sequential_plan(1.0, 3.0, 0.05, 0.10)
     rng = np.random.Generator(np.random.PCG64(11))
     for rate in (1.0, 1.8, 3.0):
         (point,) = operating_points(plan, [rate], 0.4, 60)
-        ends = [settle(plan, rng.poisson(rate * 0.4, 60).tolist(), [0.4] * 60) for _ in range(4000)]
-        share = sum(end.settled is Settled.ACCEPT for end in ends) / 4000
-        assert abs(share - point.accept) < 4 * math.sqrt(point.accept * (1 - point.accept) / 4000) + 1e-3
-        area = sum(end.area_m2 for end in ends) / 4000
+        ends = [settle(plan, rng.poisson(rate * 0.4, 60).tolist(), [0.4] * 60) for _ in range(1500)]
+        share = sum(end.settled is Settled.ACCEPT for end in ends) / 1500
+        assert abs(share - point.accept) < 4 * math.sqrt(point.accept * (1 - point.accept) / 1500) + 1e-3
+        area = sum(end.area_m2 for end in ends) / 1500
         assert area == pytest.approx(point.mean_m2, rel=0.05)
 
 

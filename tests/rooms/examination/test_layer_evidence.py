@@ -84,7 +84,7 @@ def test_the_same_density_in_all_three_is_no_single_dye(sighting):
 
 @pytest.mark.parametrize("kind", ["answers", "densities too", "matrix not quite right", "no matrix"])
 def test_stated_probabilities_are_the_frequencies_with_which_they_come_true(kind):
-    """Over 600 to 1,500 marks with mistakes in the answers, layers given a probability are true that often in each class."""
+    """Over 600 marks and more, with mistakes, layers given a probability are true that often in each class."""
     how = {"answers": {"density_sd": None}, "matrix not quite right": {"crosstalk": 0.03, "density_sd": 0.01}}
     marks = look_at_marks(1500 if kind == "answers" else 600, seed=3, **how.get(kind, {}))
     matrix = None if kind in {"answers", "no matrix"} else DYE_MATRIX

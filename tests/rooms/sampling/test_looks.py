@@ -65,6 +65,17 @@ def test_nothing_is_known_where_detection_may_be_nothing():
     assert found.low == pytest.approx(rate_limits(3, 0.6).low)
 
 
+@pytest.mark.parametrize("count", [1_000, 100_000])
+def test_many_marks_are_weighed_as_finely_as_few(count):
+    """With very many marks limits and agreement are still those of theory (oracle: likelihood ratio of two counts)."""
+    found, plain = combine_looks([look(count, 10.0, 0.8, 1e-7)]), rate_limits(count, 8.0)
+    assert (found.low, found.high) == pytest.approx((plain.low, plain.high), rel=2e-3 * math.sqrt(1000 / count))
+    more = round(count + 2.0 * math.sqrt(2.0 * count))
+    mean = (count + more) / 2.0
+    ratio = 2.0 * (count * math.log(count / mean) + more * math.log(more / mean))
+    assert combine_looks([look(count, 10.0), look(more, 10.0)]).p_agree == pytest.approx(chi2.sf(ratio, 1), rel=0.02)
+
+
 def test_looks_that_contradict_are_told():
     """Rates that differ tenfold have a small probability of agreeing, equal ones a large."""
     assert combine_looks([look(10, 100.0), look(30, 10.0)]).p_agree < 1e-6
@@ -118,7 +129,7 @@ def test_clustered_limits_are_never_narrower(counts):
 
 
 def test_clustered_limits_hold_the_truth():
-    """Of 150 rolls with clusters of three, limits for clusters hold the rate in 93 % or more, Garwood's in far fewer."""
+    """Of 150 rolls with clusters of three, limits for clusters hold the rate in 93 %, Garwood's in far fewer."""
     rng = np.random.Generator(np.random.PCG64(3))
     held = plain = 0
     for _ in range(150):

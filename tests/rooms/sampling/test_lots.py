@@ -88,7 +88,7 @@ def test_a_history_is_judged_lot_by_lot():
 def test_inspection_is_resumed_tightened():
     """After a stop, lots are refused until one says that inspection is resumed."""
     stopped = [lot(str(n), 9) for n in range(7)]
-    with pytest.raises(ArgumentError, match="lot x: .*discontinued"):
+    with pytest.raises(ArgumentError, match=r"lot x: .*discontinued"):
         judge_lots([*stopped, lot("x", 0)])
     results, state = judge_lots([*stopped, lot("x", 0, resumed=True)])
     assert results[-1].plan.severity is state.severity is Severity.TIGHTENED

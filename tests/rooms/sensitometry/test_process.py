@@ -113,14 +113,49 @@ def test_correction_widens_the_interval(aims):
     assert plain.high - plain.low < widths[1] < widths[0]
 
 
-def test_correcting_off_the_reference_holds_its_end_values(aims):
-    """Steps beyond the reference's exposures get its end values, not an extrapolation."""
-    references, check = run_of(noise_sd=0.0, fog=0.05)
+def test_readings_where_no_reference_was_read_are_not_used(aims):
+    """Beyond the reference's exposures nobody knows what the process did: readings there come back as not read."""
+    references, check = run_of(fog=0.05, noise_sd=0.0)
     verdict = judge_run("7", references, [check], aims, LIMIT)
     wider = replace(check, log_h=check.log_h + np.linspace(-0.5, 0.5, 21))
     corrected = correct_strip(wider, verdict)
+    first, last = references[0].log_h[[0, -1]]
+    known = (wider.log_h >= first - 0.02) & (wider.log_h <= last + 0.02)
+    assert 0 < known.sum() < 21
     for record in COLOUR:
-        assert wider.density[record] - corrected.density[record] == pytest.approx(0.05, abs=1e-4)
+        assert (wider.density[record] - corrected.density[record])[known] == pytest.approx(0.05, abs=1e-4)
+        assert np.isnan(corrected.density[record][~known]).all()
+
+
+def short_of(strip, last):
+    """The strip read only up to a log H."""
+    return replace(
+        strip, density={r: np.where(strip.log_h <= last, density, np.nan) for r, density in strip.density.items()}
+    )
+
+
+def test_the_order_of_reference_strips_is_of_no_account(aims):
+    """A reference read only in part speaks for the steps it was read at, whether it comes first or last."""
+    references, check = run_of(references=2, factor=1.04, seed=3)
+    full, short = references[0], short_of(references[1], -1.2)
+    one, other = (judge_run("7", order, [check], aims, LIMIT) for order in ([full, short], [short, full]))
+    assert one.usable
+    assert other.usable
+    for record in COLOUR:
+        assert one.shift_density[record].log_h.tolist() == other.shift_density[record].log_h.tolist()
+        assert one.shift_density[record].density == pytest.approx(other.shift_density[record].density, abs=1e-12)
+        assert len(one.shift_density[record].log_h) == 21
+
+
+def test_a_reference_read_in_part_leads_to_no_false_deviation(aims):
+    """What a partly read reference can't correct is left out and flagged, not taken for the film's own contrast."""
+    references, check = run_of(references=2, factor=1.06, seed=5, noise_sd=0.002)
+    verdict = judge_run("7", [short_of(one, -1.2) for one in references], [check], aims, 0.3)
+    for found in measure_strip(correct_strip(check, verdict), aims).deviations:
+        assert found.contrast.extrapolated
+        assert found.worst_density.extrapolated
+        assert abs(found.speed_log_h.value) < 0.03
+
 
 
 def test_only_a_usable_run_of_its_own_corrects_a_strip(aims):

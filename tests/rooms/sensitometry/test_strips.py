@@ -192,3 +192,13 @@ def test_no_readings_break_the_measuring(density, film_type):
     result = measure_strip(strip, make_aims(film_type))
     assert result.usable == (result.why == "")
     assert result.usable == bool(result.measures)
+
+
+def test_a_curve_that_steps_between_two_readings_says_nothing(aims):
+    """Where density jumps from toe to shoulder between two steps nobody knows where: the strip can't be used."""
+    x = np.linspace(-3.125, -0.125, 21)
+    steep = 0.2 + 2.0 * (x > -1.5) + 0.004 * np.cos(40.0 * x)
+    strip = Strip(name="1", kind=StripKind.CHECK, run="", log_h=x, density={Record.VISUAL: steep})
+    result = measure_strip(strip, None, film_type=FilmType.BLACK_AND_WHITE)
+    assert not result.usable
+    assert "lie between toe and shoulder" in result.why

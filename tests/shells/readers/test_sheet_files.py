@@ -4,7 +4,7 @@ import pytest
 
 from wideroll.examination import FilterColour, Seen, Sheet, Sighting
 from wideroll.readers.sheet_files import read_sheets
-from wideroll.readers.sighting_files import read_sighting_log, read_sightings
+from wideroll.readers.sighting_files import read_sightings
 from wideroll.roll import Extent, MarkKind
 
 WHOLE = Extent(along_from_m=0.0, along_to_m=40.0, across_from_mm=0.0, across_to_mm=1380.0)
