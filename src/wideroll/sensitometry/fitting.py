@@ -3,7 +3,7 @@
 Plain least squares with equal weights, after readings that lie off the curve all others agree on have been set aside.
 Those are found in two steps, so that a clean strip is fitted by nothing but least squares: a fit with Cauchy's loss,
 which a few wild readings can't pull, names the suspects (beyond 5 robust standard deviations); a suspect is set aside
-only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a strip.
+only if the fit to the others also rules it out by its prediction interval at a false-alarm rate of 0.1 % a record.
 """
 
 import math
@@ -73,18 +73,16 @@ def fit_curve(
         check_shared(shared_covariance, x)
     read = ~np.isnan(y) if clip_density is None else y < clip_density
     _check_enough(y[read])
-    held = math.nan if low is None else low
+    held, used = math.nan if low is None else low, read
     settled = settle(x[read], y[read], held)
-    used = read
     if set_aside and settled.farthest > _LOOK_CLOSER_SD * settled.scale:
         faulty = _faulty(x[read], y[read], low, settled)
         if faulty.any():
             used = read.copy()
             used[read] = ~faulty
             settled = settle(x[used], y[used], held)
-    residual = settled.residual
-    freedom = len(residual) - _free(low)
-    variance = float(residual @ residual) / freedom if freedom > 0 else math.nan
+    freedom = len(settled.residual) - _free(low)
+    variance = float(settled.residual @ settled.residual) / freedom if freedom > 0 else math.nan
     run_covariance = _run_covariance(settled.inverse, used, shared_covariance, log_h_sd)
     own = variance * (settled.inverse @ settled.inverse.T)
     return CurveFit(

@@ -55,12 +55,11 @@ class Border:
 class DeviationSeries:
     """A roll's strips in one measure of one record.
 
-    ``measure`` is ``speed``, ``contrast`` or ``minimum density``; ``unit`` is that of all its values. ``record`` is None
-    for what is of no one record.
+    ``measure`` is ``speed``, ``contrast`` or ``minimum density``; ``unit`` is that of all its values.
     """
 
     measure: str
-    record: Record | None
+    record: Record
     unit: str
     points: tuple[PlacedDeviation, ...]
     scatter: StripScatter

@@ -61,9 +61,9 @@ def usable_strips(results: Sequence[StripResult], extent: Extent) -> list[StripR
 def gather_readings(results: Sequence[StripResult], extents: Sequence[Extent]) -> tuple[Reading, ...]:
     """Each batch's deviations, record by record, and its parallelism, from its usable strips.
 
-    A reading is the mean over the strips, as ``batch_mean`` weighs them; the worst density deviation is that of the worst strip, because deviations
-    of opposite sign at different densities would cancel in a mean. Where one strip lacks a measure that others have,
-    the batch's reading has no value and names the strip: it is missing evidence.
+    A reading is the mean over the strips, as ``batch_mean`` weighs them; the worst density deviation is that of the
+    worst strip, because deviations of opposite sign at different densities would cancel in a mean. Where one strip lacks
+    a measure that others have, the batch's reading has no value and names the strip: it is missing evidence.
     """
     return tuple(reading for extent in extents for reading in _of_batch(usable_strips(results, extent), extent))
 
@@ -149,7 +149,7 @@ def _mean(subject: str, known: Sequence[tuple[StripResult, Measure]]) -> tuple[f
         return value, _Error(standard=math.inf, freedom=min(error.freedom for error in errors))
     series = DeviationSeries(
         measure=subject,
-        record=known[0][1].record,
+        record=known[0][1].record or Record.VISUAL,  # a spread is of no one record; the mean doesn't ask
         unit=READING_UNITS[subject],
         points=tuple(_point(subject, result, m, e) for (result, m), e in zip(known, errors, strict=True)),
         scatter=SUPPOSED_SCATTER[_SCATTER[subject]],

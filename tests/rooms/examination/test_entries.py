@@ -1,7 +1,7 @@
 """Lines that take back other lines."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
@@ -46,6 +46,7 @@ def test_what_cant_be_taken_back_is_refused(lines, rule):
         read_back([Entry(name=name, takes_back=back) for name, back in lines])
 
 
+@settings(deadline=None)
 @given(data=st.data())
 def test_agrees_with_reading_backwards(sighting, data):
     """The oracle reads from the end: a line holds unless a later line that holds takes it back."""
@@ -63,6 +64,7 @@ def test_agrees_with_reading_backwards(sighting, data):
     assert read_back(entries).sightings == tuple(e.sighting for e in entries if e.sighting and holds[e.name])
 
 
+@settings(deadline=None)
 @given(data=st.data())
 def test_the_log_only_grows(sighting, data):
     """Adding a line changes no line before it."""

@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -199,6 +199,7 @@ def test_densities_without_uncertainty_or_colour_are_refused(density, sd):
         density_change(density, sd)
 
 
+@settings(deadline=None)
 @given(
     mean=st.lists(st.floats(-2.0, 2.0), min_size=3, max_size=3),
     rho=st.tuples(*[st.floats(-0.7, 0.7)] * 2),

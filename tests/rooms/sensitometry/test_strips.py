@@ -194,7 +194,7 @@ def test_no_readings_break_the_measuring(density, film_type):
     assert result.usable == bool(result.measures)
 
 
-def test_a_curve_that_steps_between_two_readings_says_nothing(aims):
+def test_a_curve_that_steps_between_two_readings_says_nothing():
     """Where density jumps from toe to shoulder between two steps nobody knows where: the strip can't be used."""
     x = np.linspace(-3.125, -0.125, 21)
     steep = 0.2 + 2.0 * (x > -1.5) + 0.004 * np.cos(40.0 * x)
