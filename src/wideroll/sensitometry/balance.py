@@ -186,7 +186,7 @@ def _spread(of: Of, known: tuple[Floats, Floats], x: Floats, off: Floats, *, sho
     ends = x[[int(np.argmax(off)), int(np.argmin(off))]]
     points = tuple((float(place), density_on(fit.parameters, float(place))) for place in ends for fit in of[1])
     errors = errors_between(*known, ends)
-    freedom = effective_freedom(errors, [fit.degrees_of_freedom for fit in of[1]])
+    freedom = effective_freedom(errors.tolist(), [fit.degrees_of_freedom for fit in of[1]])
     # the ends were searched for, so the interval must hold for any two; in units of Student's t, as all others
     searched = scheffe_factor(_DIMENSIONS, freedom, of[2]) / float(half_width(1.0, freedom, of[2])) if freedom else 1.0
     found = _measure(

@@ -7,7 +7,6 @@ contrast and minimum density are those of the aim laid over the strip (``overlay
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
@@ -100,13 +99,13 @@ def compare(
     curve = fit if overlay is None or differs else overlay.fit
     of_check, of_aim = _read(curve, film_type, confidence), _read_aim(aim, film_type, confidence)
 
-    shared = _shared(curve, film_type)
+    places = (log_h_quantity(film_type), Quantity.CHORD_SLOPE, Quantity.MINIMUM)
+    shared = errors_by(curve, (curve.run_covariance, curve.batch_covariance), places)
 
     def against(place: int, *, ratio: bool = False) -> Measure:
-        found = _against(of_check[place], of_aim[place], record, ratio=ratio, note=_DIFFERS if differs else "")
-        scale = of_aim[place].value if ratio else 1.0
-        run, batch = (errors[place] / scale for errors in shared)
-        return replace(found, run_uncertainty=run, batch_uncertainty=batch)
+        note = _DIFFERS if differs else ""
+        of_both = of_check[place], of_aim[place]
+        return _against(*of_both, record, (shared[0][place], shared[1][place]), ratio=ratio, note=note)
 
     along, short = _along(fit, aim, confidence)
     return Deviation(
@@ -181,17 +180,10 @@ _read_aim = lru_cache(maxsize=_MOST_AIMS_KEPT)(_read)
 """Kept: the aims' fits are, so the same few objects come back with every strip."""
 
 
-def _shared(fit: CurveFit, film_type: FilmType) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Standard errors of what ``_read`` reads, as far as strips of one run share them, and strips of one batch."""
-    run, batch = (
-        (0.0,) * len(Quantity) if part is None else errors_by(fit, part)
-        for part in (fit.run_covariance, fit.batch_covariance)
-    )
-    places = (log_h_quantity(film_type), Quantity.CHORD_SLOPE, Quantity.MINIMUM)
-    return tuple(run[place] for place in places), tuple(batch[place] for place in places)
-
-
-def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool, note: str) -> Measure:
+def _against(
+    check: Measure, aim: Measure, record: Record, shared: tuple[float, float], *, ratio: bool, note: str
+) -> Measure:
+    """Check minus aim; ``shared`` are standard errors that strips of a run have in common, and strips of a batch."""
     scale, offset = (aim.value, 1.0) if ratio else (1.0, aim.value)
     place = check.note if check.extrapolated else f"aim: {aim.note}" if aim.extrapolated else ""
     return Measure(
@@ -206,6 +198,8 @@ def _against(check: Measure, aim: Measure, record: Record, *, ratio: bool, note:
         construction=check.construction,
         standard_uncertainty=check.standard_uncertainty / scale,
         degrees_of_freedom=check.degrees_of_freedom,
+        run_uncertainty=shared[0] / scale,
+        batch_uncertainty=shared[1] / scale,
     )
 
 

@@ -6,6 +6,7 @@ covariance; its standard error is the root of the summed squares of its slopes i
 """
 
 import math
+from collections.abc import Sequence
 from enum import IntEnum
 from functools import lru_cache
 from typing import Final
@@ -25,6 +26,7 @@ USEFUL_SHARE: Final = 0.3
 _STEP_SD: Final = 1e-3
 _DOMAIN_SHARE: Final = 1e-3
 _RISE, _Q = 1, 4
+_DIAGONAL: Final = np.eye(5)
 _FITS_KEPT: Final = 128
 """A dozen measures are read off one fit in turn, and the aims' fits come back with every strip."""
 
@@ -69,10 +71,24 @@ def read_off(fit: CurveFit) -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(values.tolist()), tuple(known)
 
 
-def errors_by(fit: CurveFit, covariance: Floats) -> tuple[float, ...]:
-    """Standard errors by ``Quantity`` that another covariance (5, 5) of the parameters brings, such as a part of it."""
-    _, errors = _read_off(fit.parameters, covariance, *fit.log_h_range)
-    return tuple(errors.tolist())
+def errors_by(
+    fit: CurveFit, parts: Sequence[Floats | None], quantities: Sequence[Quantity]
+) -> tuple[tuple[float, ...], ...]:
+    """Standard errors of some quantities by each part (5, 5) of the parameters' covariance; 0 where it has none."""
+    none = (0.0,) * len(quantities)
+    if all(part is None for part in parts):
+        return (none,) * len(parts)
+    # not along the part's own axes: where it is of lower rank than its size, those are rounding
+    slopes = _slopes(fit.parameters, fit.covariance * _DIAGONAL, *fit.log_h_range)[list(quantities)]
+    return tuple(
+        none if part is None else tuple(math.sqrt(max(square, 0.0)) for square in _squares(slopes, part))
+        for part in parts
+    )
+
+
+def _squares(slopes: Floats, part: Floats) -> list[float]:
+    squares: list[float] = ((slopes @ part) * slopes).sum(axis=1).tolist()
+    return squares
 
 
 def density_and_error(fit: CurveFit, log_h: float) -> tuple[float, float]:
@@ -85,11 +101,7 @@ def density_and_error(fit: CurveFit, log_h: float) -> tuple[float, float]:
 def _read_off(parameters: Floats, covariance: Floats, first: float, last: float) -> tuple[Floats, Floats]:
     size = len(parameters)
     step, moved = _axes(parameters, np.ascontiguousarray(covariance))
-    table = np.empty((len(moved), _COUNT))
-    angle = arc_angle_on(parameters) if parameters[3] > 0.0 else math.nan
-    for row in range(len(moved)):
-        table[row, 10] = arc_angle_near(moved[row], angle) if row > 0 else angle
-        _fill(moved[row], first, last, table[row])
+    table = _table(moved, first, last)
     errors = np.empty(_COUNT)
     for column in range(_COUNT):
         squares = 0.0
@@ -97,6 +109,32 @@ def _read_off(parameters: Floats, covariance: Floats, first: float, last: float)
             squares += ((table[1 + i, column] - table[1 + size + i, column]) / (2.0 * step)) ** 2
         errors[column] = math.sqrt(squares)
     return table[0], errors
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _slopes(parameters: Floats, variances: Floats, first: float, last: float) -> Floats:
+    """Slopes (quantities, 5) by each parameter; 0 for one that was held. Variances are a diagonal matrix (5, 5)."""
+    size = len(parameters)
+    step, moved = _axes(parameters, variances)
+    table = _table(moved, first, last)
+    slopes = np.zeros((_COUNT, size))
+    for i in range(size):
+        if variances[i, i] > 0.0:
+            for column in range(_COUNT):
+                change = table[1 + i, column] - table[1 + size + i, column]
+                slopes[column, i] = change / (2.0 * step * math.sqrt(variances[i, i]))
+    return slopes
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _table(moved: Floats, first: float, last: float) -> Floats:
+    """All quantities of curves (m, 5), the first of which the others lie near."""
+    table = np.empty((len(moved), _COUNT))
+    angle = arc_angle_on(moved[0]) if moved[0, 3] > 0.0 else math.nan
+    for row in range(len(moved)):
+        table[row, 10] = arc_angle_near(moved[row], angle) if row > 0 else angle
+        _fill(moved[row], first, last, table[row])
+    return table
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

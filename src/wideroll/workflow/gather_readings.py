@@ -62,8 +62,8 @@ def gather_readings(results: Sequence[StripResult], extents: Sequence[Extent]) -
     """Each batch's deviations, record by record, and its parallelism, from its usable strips.
 
     A reading is the mean over the strips, as ``batch_mean`` weighs them; the worst density deviation is that of the
-    worst strip, because deviations of opposite sign at different densities would cancel in a mean. Where one strip lacks
-    a measure that others have, the batch's reading has no value and names the strip: it is missing evidence.
+    worst strip, because deviations of opposite sign at different densities would cancel in a mean. Where one strip
+    lacks a measure that others have, the batch's reading has no value and names the strip: it is missing evidence.
     """
     return tuple(reading for extent in extents for reading in _of_batch(usable_strips(results, extent), extent))
 

@@ -243,3 +243,60 @@ def test_bad_arguments_are_refused(negative, aims):
         overlay_aim(fit, aim, shape_spread=(0.0, 0.2))
     with pytest.raises(ArgumentError, match="shared_covariance"):
         overlay_aim(fit, aim, shared_covariance=np.eye(3))
+
+
+@pytest.mark.parametrize("film_type", [NEGATIVE, FilmType.COLOUR_REVERSAL])
+def test_what_a_run_shares_is_how_far_its_error_moves_the_deviations(strip_of, film_type):
+    """An error of one standard deviation that all steps share moves each deviation by its run's part."""
+    strip, _ = strip_of(film_type=film_type, seed=3)
+    record, error = Record.GREEN, 0.01 + 0.004 * X
+    aims = make_aims(film_type)
+    covariance = {r: np.outer(error, error) for r in strip.density}
+    moved = {r: d + error for r, d in strip.density.items()}
+    at, beside = (
+        next(d for d in measure_strip(one, aims).deviations if d.record is record)
+        for one in (
+            replace(strip, shared_covariance=covariance),
+            replace(strip, shared_covariance=covariance, density=moved),
+        )
+    )
+    for name in ("speed_log_h", "contrast", "dmin_density"):
+        one, other = getattr(at, name), getattr(beside, name)
+        assert one.run_uncertainty == pytest.approx(abs(other.value - one.value), rel=0.25, abs=2e-4)
+        parts = one.run_uncertainty**2 + one.batch_uncertainty**2
+        assert parts < one.standard_uncertainty**2
+
+
+def test_what_a_batch_shares_is_how_far_other_ties_move_the_deviations(strip_of):
+    """Ties moved by one standard deviation each move the deviations, added in squares, by the batch's part."""
+    film_type = FilmType.COLOUR_REVERSAL
+    strip, _ = strip_of(film_type=film_type, seed=3)
+    record, aims = Record.GREEN, make_aims(film_type)
+    fit, aim = fit_curve(strip.log_h, strip.density[record]), fit_aims(aims)[record]
+
+    def read(tied_to):
+        overlay = overlay_aim(fit, tied_to)
+        assert overlay.same_shape
+        found = compare(record, fit, aim, film_type, overlay=overlay)
+        return found.speed_log_h, found.contrast, found.dmin_density
+
+    others = []
+    for place, spread in ((1, SHAPE_SPREAD[0]), (4, SHAPE_SPREAD[1])):
+        parameters = aim.parameters.copy()
+        parameters[place] *= 1.0 + 0.2 * spread
+        others.append(read(replace(aim, parameters=parameters)))
+    for n, found in enumerate(read(aim)):
+        by_ties = [(other[n].value - found.value) / 0.2 for other in others]
+        assert found.batch_uncertainty == pytest.approx(np.hypot(*by_ties), rel=0.25, abs=1e-4)
+        assert found.run_uncertainty == 0.0
+
+
+def test_a_free_fit_shares_nothing_with_its_batch(strip_of):
+    """Where the shape differs no tie is used: the batch's part is nought, the run's that of the free fit."""
+    film_type = FilmType.COLOUR_REVERSAL
+    strip, _ = strip_of(film_type=film_type, rise_factor={Record.GREEN: 0.8}, seed=2)
+    lifted = replace(strip, shared_covariance={r: np.full((21, 21), 0.01**2) for r in strip.density})
+    found = next(d for d in measure_strip(lifted, make_aims(film_type)).deviations if d.record is Record.GREEN)
+    assert "shape differs from aim" in found.dmin_density.note
+    assert found.dmin_density.batch_uncertainty == 0.0
+    assert found.dmin_density.run_uncertainty == pytest.approx(0.01, rel=1e-3)

@@ -157,7 +157,6 @@ def test_a_reference_read_in_part_leads_to_no_false_deviation(aims):
         assert abs(found.speed_log_h.value) < 0.03
 
 
-
 def test_only_a_usable_run_of_its_own_corrects_a_strip(aims):
     """A void run, another run and a record without reference are refused."""
     references, check = run_of()
