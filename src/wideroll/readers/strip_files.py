@@ -96,6 +96,13 @@ def _strip(row: Row, readings: Sequence[Row], exposure: Exposure, whole: Extent 
     place = None
     if kind is StripKind.CHECK:
         place = _place(row, whole)
+    for column in ("along", "across") if kind is StripKind.REFERENCE else ():
+        if row.cells.get(column, "") not in _NOT_NAMED:
+            raise row.refuse(
+                column,
+                rule="a reference strip isn't cut from the roll: its place is -",
+                mend="Write check as its kind if it was, else - for its place.",
+            )
     return Strip(
         name=row.text("strip"),
         kind=kind,

@@ -10,6 +10,7 @@ judged by that too. A corrected strip loses next to nothing by it, since laying 
 the free fit knows badly of the shift, its shape; that is stated in the covariance.
 """
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -18,6 +19,7 @@ import numpy as np
 
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.deviations import fit_aims
+from wideroll.sensitometry.intervals import scheffe_factor
 from wideroll.sensitometry.model import Aims, Curve, CurveFit, Floats, Record, RunVerdict, Strip
 from wideroll.sensitometry.richards import density_of, jacobian_of
 from wideroll.sensitometry.strip_dyes import strip_dye_shift
@@ -25,6 +27,7 @@ from wideroll.sensitometry.strips import fit_strip
 
 __all__ = ["correct_strip", "judge_run"]
 
+_SURE: Final = 0.999
 _SLACK_LOG_H: Final = 0.02
 """Exposures are written to hundredths or thousandths: an end that differs by less is the same step."""
 
@@ -57,7 +60,7 @@ def judge_run(
 
     The mean deviation of its reference strips from the reference film's aims is taken at every step read; the run is
     void when the chart of its processor rules it out, when the largest deviation exceeds ``limit_density`` in any
-    record, when it holds no reference strip, or when none of
+    record, when two reference strips contradict one another, when it holds no reference strip, or when none of
     them can be read. The check strips of a void run are to be repeated: the film isn't at fault.
 
     Args:
@@ -91,7 +94,8 @@ def judge_run(
     if not read:
         return _void(run, names, check_strips, "; ".join(doubts))
     shifts = {record: _shift(read, record, aim) for record, aim in aim_fits.items()}
-    why = "; ".join(part for part in (charted, _over(shifts, limit_density)) if part)
+    against = _disagreement(read, limit_density)
+    why = "; ".join(part for part in (charted, _over(shifts, limit_density), against) if part)
     verdict = _void(run, names, check_strips, why)
     if not why:
         verdict = replace(verdict, usable=True, why="; ".join(doubts), void_strips=())
@@ -199,6 +203,35 @@ def _shift(read: Sequence[_Read], record: Record, aim: CurveFit) -> _Shift:
         own += slopes @ bare.covariance @ slopes.T
         brought += slopes @ (full.covariance - bare.covariance) @ slopes.T * len(read)
     return _Shift(curve=Curve(log_h=x, density=off), covariance=own, calibration=brought)
+
+
+def _disagreement(read: Sequence[_Read], limit_density: float) -> str:
+    """Why reference strips contradict one another; empty when they don't.
+
+    Two do when their curves differ by more than half the process limit and by more than their noise explains anywhere
+    at 0.1 % (Scheffé). Which of them is right nobody can say.
+    """
+    for one, other in itertools.combinations(read, 2):
+        for record, fit in one.alone.items():
+            twin = other.alone[record]
+            x = fit.log_h[fit.used]
+            x = x[_within(twin, x) > 0.0]
+            if not len(x):
+                continue
+            off = density_of(fit.parameters, x) - density_of(twin.parameters, x)
+            slopes = [jacobian_of(each.parameters, x) for each in (fit, twin)]
+            variance = sum(
+                np.einsum("ij,jk,ik->i", s, each.covariance, s) for s, each in zip(slopes, (fit, twin), strict=True)
+            )
+            freedom = min(fit.degrees_of_freedom, twin.degrees_of_freedom)
+            explained = scheffe_factor(len(fit.parameters), freedom, _SURE) * np.sqrt(variance)
+            worst = int(np.argmax(np.abs(off) - explained))
+            if abs(off[worst]) > max(float(explained[worst]), limit_density / 2.0):
+                return (
+                    f"reference strips {one.strip.name} and {other.strip.name} contradict one another by "
+                    f"{abs(off[worst]):.3f} density ({record})"
+                )
+    return ""
 
 
 def _within(fit: CurveFit, x: Floats) -> Floats:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from wideroll.errors import InputError
+from wideroll.errors import ArgumentError, InputError
 from wideroll.sensitometry import (
     RunVerdict,
     Strip,
@@ -35,7 +35,9 @@ def judge_strips(strips: tuple[Strip, ...], product: Product, log: ProcessLog | 
     """
     names = tuple(dict.fromkeys(strip.run for strip in strips))
     runs = {run: _judge(run, strips, product) for run in names}
-    states = _charted(runs, product, log or ProcessLog())
+    states, unread = _charted(runs, product, log or ProcessLog())
+    for run, why in unread.items():
+        runs[run] = _judge(run, strips, product, charted=why)
     for state in states:
         if state.standing is Standing.OUT_OF_CONTROL:
             why = f"processor {state.processor.name} is out of control: {state.why}"
@@ -57,7 +59,10 @@ def _judge(run: str, strips: tuple[Strip, ...], product: Product, *, charted: st
     )
 
 
-def _charted(runs: Mapping[str, RunVerdict], product: Product, log: ProcessLog) -> tuple[ProcessorState, ...]:
+def _charted(
+    runs: Mapping[str, RunVerdict], product: Product, log: ProcessLog
+) -> tuple[tuple[ProcessorState, ...], Mapping[str, str]]:
+    """The processors' states, and why runs can't be charted that should be."""
     places = {history.processor.name: history.processor.places for history in log.histories}
     strangers = [one.run for one in log.runs if one.run not in runs]
     if strangers:
@@ -67,12 +72,17 @@ def _charted(runs: Mapping[str, RunVerdict], product: Product, log: ProcessLog) 
             value=strangers[0],
             mend="Correct the name of the run, or take it off the list.",
         )
-    points = {
-        one.run: process_points(runs[one.run], product.reference_aims, places[one.processor])
-        for one in log.runs
-        if one.processor in places
-    }
-    return chart_runs(log.histories, log.runs, points)
+    points = {}
+    unread: dict[str, str] = {}
+    for one in log.runs:
+        if one.processor not in places:
+            continue
+        try:
+            points[one.run] = process_points(runs[one.run], product.reference_aims, places[one.processor])
+        except ArgumentError as error:
+            unread[one.run] = f"it can't be charted: {error.rule}, log H {error.value}"
+    charted = tuple(one for one in log.runs if one.run not in unread)
+    return chart_runs(log.histories, charted, points), unread
 
 
 def _measure(strip: Strip, run: RunVerdict, product: Product) -> StripResult:

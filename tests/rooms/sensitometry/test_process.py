@@ -234,3 +234,19 @@ def test_what_check_and_reference_share_falls_out_of_the_correction(aims):
     assert same == pytest.approx(bare, rel=1e-3)
     expected = np.hypot(bare, np.sqrt(2.0) * 0.02 * made[1].density[Record.RED][0])
     assert other == pytest.approx(expected, rel=0.15)
+
+
+@pytest.mark.parametrize(("added", "usable"), [(0.0, True), (0.01, True), (0.044, False)])
+def test_references_that_contradict_one_another_void_the_run(aims, added, usable):
+    """Two reference strips apart by more than noise and half the limit void the run, which names both; less doesn't."""
+    references, check = run_of(references=2, noise_sd=0.004, seed=2)
+    moved = {record: density + added for record, density in references[1].density.items()}
+    verdict = judge_run("7", [references[0], replace(references[1], density=moved)], [check], aims, 0.05)
+    assert verdict.usable is usable
+    assert usable or "contradict one another" in verdict.why
+
+
+def test_references_with_noise_only_seldom_contradict(aims):
+    """Of 60 runs with two references of the same film none is void, at noise 0.008 and a limit of 0.04."""
+    runs = [run_of(references=2, seed=seed) for seed in range(60)]
+    assert all("contradict" not in judge_run("7", refs, [check], aims, 0.04).why for refs, check in runs)

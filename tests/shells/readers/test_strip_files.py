@@ -61,11 +61,14 @@ def test_strips_as_the_lab_left_them(folder: Write) -> None:
     assert reference.kind is StripKind.REFERENCE
 
 
-def test_a_reference_strip_needs_no_place(folder: Write) -> None:
-    """A reference strip comes from no place on the roll; whatever stands there isn't looked at."""
+def test_a_reference_strip_has_no_place(folder: Write) -> None:
+    """A reference strip comes from no place on the roll; one with a place is a check strip under the wrong name."""
     assert read_strips(folder(), WHOLE)[1].place is None
-    listed = LISTED.replace("ref-1,reference,P1,-,-", "ref-1,reference,P1,,nowhere")
-    assert read_strips(folder(strips=listed), WHOLE)[1].place is None
+    empty = LISTED.replace("ref-1,reference,P1,-,-", "ref-1,reference,P1,,-")
+    assert read_strips(folder(strips=empty), WHOLE)[1].place is None
+    placed = LISTED.replace("ref-1,reference,P1,-,-", "ref-1,reference,P1,1 m,400 mm")
+    with pytest.raises(InputError, match="isn't cut from the roll"):
+        read_strips(folder(strips=placed), WHOLE)
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
