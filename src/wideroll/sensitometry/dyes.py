@@ -215,9 +215,9 @@ def covariance_matrix(where: str, given: ArrayLike, size: int) -> tuple[Floats, 
     """A covariance (size, size), checked to be finite, symmetric and without negative variances, and its variances."""
     covariance = _values(where, given, (size, size))
     scale = float(np.abs(covariance).max())
-    unequal = float(np.abs(covariance - covariance.T).max()) > 1e-9 * scale
+    symmetric = np.allclose(covariance, covariance.T, rtol=0.0, atol=1e-9 * scale)
     variances = np.asarray(np.linalg.eigvalsh(covariance), dtype=np.float64)
-    if unequal or variances[0] < -1e-9 * scale:
+    if not symmetric or variances[0] < -1e-9 * scale:
         raise ArgumentError(
             where=where, rule="symmetric, with no negative variance", value=covariance.tolist(), mend="Give variances."
         )
