@@ -33,8 +33,8 @@ def lots(
 
     \b
     Examples:
-      wideroll lots demo sheet-100
-      wideroll lots demo sheet-100 --size 800 --aql 2.5
+      wideroll lots demo negative-100
+      wideroll lots demo negative-100 --size 800 --aql 2.5
     """
     plant_files(plant).product(product)
     history = read_lots(plant, product)
