@@ -4,8 +4,6 @@ import socket
 from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
-from functools import partial
-from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from wideroll.errors import InputError
@@ -182,33 +180,28 @@ def _in_order(
     client: "Client", work: _Work, shares: Sequence[Share], ahead: int, progress: Progress
 ) -> Generator[ShareResult, None, None]:
     """Results from the head on; each is fetched as soon as it is there, so that it can't be lost with its worker."""
-    arrived: SimpleQueue[tuple[Share, ShareResult | BaseException]] = SimpleQueue()
-    away: dict[Share, Any] = {}
+    from distributed import as_completed  # noqa: PLC0415  -- the extra may not be installed
+
+    arriving: Any = as_completed(with_results=True, raise_errors=False, loop=client.loop)  # type: ignore[no-untyped-call]
+    away: dict[str, tuple[Share, Any]] = {}
     ready: dict[Share, ShareResult] = {}
     given = 0
     try:
         for number, wanted in enumerate(shares):
             for share in shares[given : number + ahead]:
-                away[share] = client.submit(_screen, work, share, pure=False, retries=_RETRIES, priority=-given)
-                away[share].add_done_callback(partial(_fetch, share, arrived))
+                future: Any = client.submit(_screen, work, share, pure=False, retries=_RETRIES, priority=-given)
+                away[future.key] = share, future
+                arriving.add(future)
                 given += 1
             while wanted not in ready:
-                share, result = arrived.get()
-                del away[share]
-                ready[share] = _whole(result)
+                future, result = next(arriving)
+                share, _ = away.pop(future.key)
+                future.release()
+                ready[share] = _whole(result[1] if isinstance(result, tuple) else result)
                 progress.advance(share.lines)
             yield ready.pop(wanted)
     finally:
-        client.cancel(list(away.values()))  # type: ignore[no-untyped-call]
-
-
-def _fetch(share: Share, arrived: "SimpleQueue[tuple[Share, ShareResult | BaseException]]", future: Any) -> None:
-    try:
-        result = future.result()
-    except BaseException as error:  # noqa: BLE001  -- raised by who waits for it
-        result = error
-    future.release()
-    arrived.put((share, result))
+        client.cancel([future for _, future in away.values()])  # type: ignore[no-untyped-call]
 
 
 def _whole(result: ShareResult | BaseException) -> ShareResult:
