@@ -73,11 +73,6 @@ class SheetPlan:
     """Strata across; 1 where each sheet is as wide as the web."""
 
     @property
-    def drawn_m2(self) -> float:
-        """Area of the sheets drawn at random: only they speak for the rest of the web."""
-        return math.fsum(sheet.extent.area_m2 for sheet in self.sheets if sheet.reason is SheetReason.RANDOM)
-
-    @property
     def area_m2(self) -> float:
         """Area of all sheets."""
         return math.fsum(sheet.extent.area_m2 for sheet in self.sheets)

@@ -52,6 +52,7 @@ from wideroll.sensitometry.levels import (
     useful_range,
 )
 from wideroll.sensitometry.model import (
+    SHAPE_SPREAD,
     AimOverlay,
     Aims,
     Construction,
@@ -74,7 +75,7 @@ from wideroll.sensitometry.model import (
     StripKind,
     StripResult,
 )
-from wideroll.sensitometry.overlay import SHAPE_SPREAD, overlay_aim
+from wideroll.sensitometry.overlay import overlay_aim
 from wideroll.sensitometry.placed import SUPPOSED_SCATTER, Border, DeviationSeries, PlacedDeviation, StripScatter
 from wideroll.sensitometry.placed_fit import PlacedFit, Term, fit_places, term
 from wideroll.sensitometry.placed_mean import batch_mean

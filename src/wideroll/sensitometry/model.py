@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from wideroll.roll import Place
 
 __all__ = [
+    "SHAPE_SPREAD",
     "AimOverlay",
     "Aims",
     "Construction",
@@ -37,6 +38,10 @@ __all__ = [
 ]
 
 Floats: TypeAlias = NDArray[np.float64]
+
+SHAPE_SPREAD: Final = (0.05, 0.20)
+"""Relative standard deviations of rise and of skew between batches of one product, supposed until its history gives
+better ones: the coated weight, to which the rise is proportional, is held to a few per cent (common practice)."""
 
 
 class FilmType(StrEnum):
@@ -274,10 +279,8 @@ class Aims:
     film_type: FilmType
     curves: Mapping[Record, Curve]
     tolerance_density: float
-    shape_spread: tuple[float, float] = (0.05, 0.20)
-    """Relative standard deviations of rise and of skew between batches of the product; supposed until its history
-    gives better ones: the coated weight, to which the rise is proportional, is held to a few per cent (common
-    practice)."""
+    shape_spread: tuple[float, float] = SHAPE_SPREAD
+    """Relative standard deviations of rise and of skew between batches of the product."""
     densities_at_log_h: tuple[float, ...] = ()
     """Log H at which densities are read off and stated."""
     dyes: FilmDyes | None = None

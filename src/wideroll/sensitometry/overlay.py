@@ -24,14 +24,12 @@ from scipy import special
 from wideroll.errors import ArgumentError
 from wideroll.sensitometry.descent import Problem
 from wideroll.sensitometry.fitting import check_shared
-from wideroll.sensitometry.model import AimOverlay, CurveFit, Floats
+from wideroll.sensitometry.model import SHAPE_SPREAD, AimOverlay, CurveFit, Floats
 from wideroll.sensitometry.richards import density_of
 from wideroll.sensitometry.settling import lay
 
-__all__ = ["SHAPE_SPREAD", "overlay_aim"]
+__all__ = ["overlay_aim"]
 
-SHAPE_SPREAD: Final = (0.05, 0.20)
-"""What ``Aims`` supposes unless told."""
 _TIED: Final = [1, 4]
 _PLACE: Final = 2
 _LEAST_Q_COUNTED: Final = 0.15

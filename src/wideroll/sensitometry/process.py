@@ -125,7 +125,9 @@ def _read(reference_strips: Sequence[Strip], records: tuple[Record, ...]) -> tup
         if why:
             doubts.append(f"reference strip {strip.name} can't be used: {why}")
             continue
-        alone, _ = fit_strip(replace(strip, log_h_sd=0.0, shared_covariance={}), records)
+        alone = fits
+        if strip.shared_covariance:
+            alone, _ = fit_strip(replace(strip, log_h_sd=0.0, shared_covariance={}), records)
         read.append(_Read(strip=strip, fits=fits, alone=alone))
     return read, doubts
 

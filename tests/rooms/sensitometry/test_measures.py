@@ -5,6 +5,7 @@ import pytest
 from scipy import stats
 
 from wideroll.sensitometry import (
+    SPEED_DENSITY,
     FilmType,
     Record,
     average_gradient,
@@ -185,3 +186,12 @@ def test_without_noise_the_interval_has_no_width(exact, negative, log_h):
     """A curve known exactly gives measures known exactly."""
     for measure in (gamma(exact(negative, log_h)), contrast_index(exact(negative, log_h))):
         assert measure.low == measure.value == measure.high
+
+
+@pytest.mark.parametrize("film_type", list(FilmType), ids=str)
+def test_each_film_types_speed_point_lies_at_its_speed_density(exact, film_type):
+    """What is read off as the speed point is where the curve lies at the film type's density above its minimum."""
+    record = Record.VISUAL if film_type in {FilmType.BLACK_AND_WHITE, REVERSAL} else Record.GREEN
+    parameters = aim_parameters(film_type)[record]
+    found = speed_point(exact(parameters, np.linspace(-3.125, -0.125, 21)), film_type).value
+    assert density_of(parameters, np.array(found)) - parameters[0] == pytest.approx(SPEED_DENSITY[film_type])
