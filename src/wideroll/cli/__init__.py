@@ -3,6 +3,7 @@
 No rule of the trade lives here; a command reads, calls a use case, writes and shows.
 """
 
+from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.deciding import cut, decide
 from wideroll.cli.demo import demo
@@ -10,6 +11,7 @@ from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
 from wideroll.cli.instruments import instruments
 from wideroll.cli.processors import processors
+from wideroll.cli.properties import properties
 from wideroll.cli.rooms import examine, repeats
 from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
@@ -17,6 +19,7 @@ from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
 
 __all__ = [
+    "agreement",
     "app",
     "cut",
     "decide",
@@ -27,6 +30,7 @@ __all__ = [
     "lots",
     "main",
     "processors",
+    "properties",
     "rates",
     "repeats",
     "scan",

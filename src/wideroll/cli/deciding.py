@@ -10,13 +10,14 @@ import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
 from wideroll.cli.console import print_json, print_table, say, tell
+from wideroll.cli.explaining import About, Explain, check_about, explain_roll, show_explanation
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.cli.sealing import drop_changed_stages, outputs_as_recorded, record_decision
+from wideroll.cli.sealing import decision_document, drop_changed_stages, outputs_as_recorded, record_decision
 from wideroll.errors import InputError
-from wideroll.release import Decision, Verdict
-from wideroll.report import cut_list_csv, cut_table, decision_table, missing_table, render_sheet
-from wideroll.report.machine import cut_json, decision_json
+from wideroll.release import CostTable, Decision, Verdict
+from wideroll.report import costs_table, cut_list_csv, cut_table, decision_table, missing_table, render_sheet
+from wideroll.report.machine import cut_json
 from wideroll.report.quantities import show_count
 from wideroll.slitting import CutPlan, OrderFill, fill_orders
 from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
@@ -38,6 +39,7 @@ _FILES: Final = (
     "sheet.html",
     "state/decision.json",
     "state/plan.json",
+    "state/costs.json",
     "marks.parquet",
     "chips",
     "overview.zarr",
@@ -56,8 +58,11 @@ class Decided:
     decision: Decision
     plan: CutPlan | None
     folder: Path
+    costs: CostTable | None
     fresh: bool
     """True when nothing was stale and nothing was computed."""
+    assessment: Assessment | None = None
+    """What a decision just made was made from."""
 
 
 @app.command()
@@ -66,6 +71,8 @@ def decide(
     roll: RollArg,
     *,
     who: Who = None,
+    explain: Explain = False,
+    about: About = None,
     as_json: Json = False,
 ) -> None:
     """Say for every part of a roll: release, hold, cut out or reject. Does all that is stale.
@@ -73,12 +80,16 @@ def decide(
     \b
     Examples:
       wideroll decide demo W-2042
-      wideroll decide demo W-2042 --json
+      wideroll decide demo W-2042 --explain --about streaks
 
     Exit code: 0 released (perhaps with parts cut out), 10 hold, 11 reject.
     """
-    done = decide_roll(take_in_hand(plant, roll), who=who)
-    if as_json:
+    hand = take_in_hand(plant, roll)
+    check_about(about, hand, explained=explain)
+    done = decide_roll(hand, who=who)
+    if explain:
+        show_explanation(explain_roll(hand, done.assessment, about), as_json=as_json, about=about)
+    elif as_json:
         print_json(done.document)
     else:
         _show_decision(done)
@@ -139,11 +150,7 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     tell_damage(hand)
     # What the decision rests on beside the roll's files is known only now.
     mark = hand.fingerprint
-    document = decision_json(assessment) | {
-        "fingerprint": mark,
-        "inputs": hand.inputs,
-        "compared_with": hand.compared_with,
-    }
+    document = decision_document(hand, assessment)
     _write(hand, assessment, mark)
     made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
     record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
@@ -154,7 +161,9 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
         decision=assessment.decision,
         plan=assessment.plan,
         folder=hand.results.path,
+        costs=assessment.costs,
         fresh=False,
+        assessment=assessment,
     )
 
 
@@ -164,13 +173,15 @@ def _kept(hand: RollInHand) -> Decided | None:
     mark = hand.fingerprint
     decision = hand.results.load("state/decision", Decision, mark)
     plan = hand.results.load("state/plan", Planned, mark)
-    if decision is None or plan is None:
+    costed = hand.results.load("state/costs", Costed, mark)
+    if decision is None or plan is None or costed is None:
         return None
     return Decided(
         document=read_json(hand.results.path / _DECISION),
         decision=decision,
         plan=plan.plan,
         folder=hand.results.path,
+        costs=costed.costs,
         fresh=True,
     )
 
@@ -180,6 +191,13 @@ class Planned:
     """A plan, or none where the roll is rejected."""
 
     plan: CutPlan | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costed:
+    """Expected costs, or none where the product gives no costs."""
+
+    costs: CostTable | None
 
 
 def _login() -> str:
@@ -200,6 +218,7 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=mark).encode())
     hand.results.save("state/decision", assessment.decision, mark)
     hand.results.save("state/plan", Planned(plan=assessment.plan), mark)
+    hand.results.save("state/costs", Costed(costs=assessment.costs), mark)
 
 
 def _show_decision(done: Decided) -> None:
@@ -208,6 +227,8 @@ def _show_decision(done: Decided) -> None:
     say(decision.why)
     print_table(decision_table(decision))
     print_table(missing_table(decision))
+    if done.costs is not None:
+        print_table(costs_table(done.costs))
     for one in done.document["detected"]:
         say(f"{one['criterion']}: {one['words']}")
     for series in done.document["series"]:

@@ -11,7 +11,7 @@ from wideroll.errors import ArgumentError, InputError
 from wideroll.readers import PlantFolder
 from wideroll.readers.days import iso_day
 from wideroll.report import rich_table
-from wideroll.report.instrument_grids import calibration_json, calibrations_grid
+from wideroll.report.instrument_grids import calibration_json, calibrations_grid, gauge_json, gauges_grid
 from wideroll.sensitometry import Densitometer, Sensitometer
 
 __all__ = ["instruments"]
@@ -26,7 +26,7 @@ def instruments(
     ] = "",
     as_json: Json = False,
 ) -> None:
-    """Show the calibrations of the lab's sensitometers and densitometers.
+    """Show the calibrations of the lab's sensitometers, densitometers and gauges.
 
     \b
     Examples:
@@ -50,6 +50,10 @@ def instruments(
             {"name": one.name, "calibrations": [calibration_json(c, one.calibrations, day) for c in one.calibrations]}
             for one in every
         ]
-        print_json({"schema": "wideroll/instruments/1", "on": day or None, "instruments": documents})
+        gauges = [gauge_json(gauge, day) for gauge in found.gauges.values()]
+        print_json({"schema": "wideroll/instruments/1", "on": day or None, "instruments": documents, "gauges": gauges})
         return
-    print_table(rich_table(calibrations_grid([one.calibrations for one in every], day)))
+    if every or not found.gauges:
+        print_table(rich_table(calibrations_grid([one.calibrations for one in every], day)))
+    if found.gauges:
+        print_table(rich_table(gauges_grid(list(found.gauges.values()), day)))

@@ -23,7 +23,7 @@ from wideroll.report.sampling_grids import (
     sheets_grid,
 )
 from wideroll.report.sheet_list import SheetListHead, render_sheet_list, sheet_plan_caption
-from wideroll.roll import parse_length
+from wideroll.roll import lanes_of, parse_length
 from wideroll.sampling import (
     Detected,
     SheetSize,
@@ -36,7 +36,6 @@ from wideroll.workflow import Product, RollDesk, batch_extents, examine_sheets, 
 from wideroll.workflow.roll_rates import (
     RollRates,
     borders_of,
-    lanes_of,
     rate_roll,
     size_borders,
     strictest_rate,
@@ -46,6 +45,10 @@ __all__ = ["Seed", "Size", "millimetres", "plant_files", "rates", "seed_of", "sh
 
 
 _USUAL_MM: Final = 300.0
+_HOW_TAKEN: Final = (
+    "In sheets.csv, column taken: drawn for those drawn at random, chosen for those beside a border or splice. A sheet "
+    "narrower than the web has across_from and across_to."
+)
 _SIZE_TOO: Final = "needs --size, and is above 0"
 _NO_LIMIT: Final = "or --proves is needed: the product has no criterion on marks per m²"
 _NOT_MEASURED: Final = "needs a measured probability of detection: wideroll scan PLANT ROLL --pod"
@@ -121,6 +124,7 @@ def sheets(  # noqa: PLR0913  (each option is an argument)
     say(why)
     say(sheet_plan_caption(plan))
     print_table(rich_table(sheets_grid(plan)))
+    say(_HOW_TAKEN)
 
 
 @app.command()

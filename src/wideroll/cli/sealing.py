@@ -3,20 +3,46 @@
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from wideroll import __version__
 from wideroll.cli.console import tell
 from wideroll.cli.rolls import RollInHand
 from wideroll.errors import RecordError
 from wideroll.record import Event, Json, digest
+from wideroll.report.machine import decision_json
 from wideroll.store import RecordStore, sealed_bytes
+from wideroll.workflow import Assessment
 
-__all__ = ["drop_changed_stages", "outputs_as_recorded", "record_decision"]
+__all__ = ["decision_document", "decision_event", "drop_changed_stages", "outputs_as_recorded", "record_decision"]
 
 _ACT = "decision"
 _STAGE_FILES = {"state/scan.json": "scan", "state/series.json": "repeats", "state/detection.json": "scan"}
 """What costly stages keep, and whose inputs it is computed from; scan.json itself names the files beside it by their
 hash."""
+
+
+def decision_document(hand: RollInHand, assessment: Assessment) -> dict[str, Any]:
+    """What decision.json holds: the decision, and all that it rests on, which is known once the roll was assessed."""
+    return decision_json(assessment) | {
+        "fingerprint": hand.fingerprint,
+        "inputs": hand.inputs,
+        "compared_with": hand.compared_with,
+    }
+
+
+def decision_event(hand: RollInHand) -> Event | None:
+    """The record's last decision on the roll, if it was made on these inputs.
+
+    Raises:
+        RecordError: when the record itself doesn't hold.
+    """
+    database = _database(hand.root)
+    if not database.is_file():
+        return None
+    with RecordStore(f"sqlite:///{database}") as store:
+        last = _last_decision(store, hand)
+    return last if last is not None and last.body.get("inputs") == hand.fingerprint else None
 
 
 def outputs_as_recorded(hand: RollInHand) -> bool:

@@ -1,6 +1,8 @@
 """How many marks there are when two looked and each missed some."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from scipy.optimize import brentq
 from scipy.special import ndtri
@@ -8,7 +10,15 @@ from scipy.special import ndtri
 from wideroll.errors import ArgumentError
 from wideroll.examination.model import Capture
 
-__all__ = ["chapman"]
+__all__ = ["StratifiedCapture", "chapman", "stratified_chapman"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StratifiedCapture:
+    """How many there are in classes that are not equally easy to see, and in all of them together."""
+
+    classes: tuple[Capture, ...]
+    together: Capture
 
 
 def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Capture:
@@ -17,7 +27,8 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
     N = (n₁ + 1)(n₂ + 1)/(m + 1) − 1 with variance (n₁ + 1)(n₂ + 1)(n₁ − m)(n₂ − m) / ((m + 1)²(m + 2)) (Chapman 1951;
     Seber 1982). It holds when both looked independently and all marks are equally hard to see; large marks are easier
     for both, so the true number tends to be greater. The interval takes the number nobody saw as log-normal, so that
-    it never falls below the number that was seen (Burnham et al. 1987; from memory). Where one of them missed nothing
+    it never falls below the number that was seen (Burnham et al. 1987; from memory); its lower end is rounded down,
+    marks being whole. Where one of them missed nothing
     that the other saw, the variance is 0 but the number still isn't known: there the upper limit is the number N at
     which so full an agreement has just the probability (1 − confidence)/2, given what each saw (test inversion of the
     hypergeometric law, C(b, s)/C(N, s) for the smaller and larger count s and b, taken for real N). Where one saw
@@ -58,7 +69,7 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
     hidden = (first - both) * (second - both) / (both + 1)
     if variance > 0.0:
         spread = math.exp(float(ndtri(0.5 + confidence / 2.0)) * math.sqrt(math.log1p(variance / hidden**2)))
-        low, high = seen + hidden / spread, seen + hidden * spread
+        low, high = float(math.floor(seen + hidden / spread)), seen + hidden * spread
     else:
         low, high = float(seen), _most(both, max(first, second), (1.0 - confidence) / 2.0)
     return Capture(
@@ -71,6 +82,45 @@ def chapman(first: int, second: int, both: int, confidence: float = 0.95) -> Cap
         high=high,
         confidence=confidence,
     )
+
+
+def stratified_chapman(counts: Sequence[tuple[int, int, int]], confidence: float = 0.95) -> StratifiedCapture:
+    """Chapman's estimate class by class, and the sum.
+
+    Marks that are easy for one are easy for the other too, which makes the estimate from all together too small; inside
+    a class of size they are nearly alike. Numbers and variances of the classes are added (Seber 1982). The interval of
+    the sum comes of those of the classes: N ± √(Σ (Nₖ − limitₖ)²), lower and upper limits apart (Zou and Donner 2008,
+    from memory), so that a class in which one missed nothing still adds to it. Where one saw nothing of a class that
+    the other saw, there is no upper limit. Classes aren't joined, however few there are: what few counts cost in bias
+    is less than what joining unlike ones does.
+
+    Args:
+        counts: of each class: seen by the first, by the second, by both.
+        confidence: of the intervals.
+
+    Raises:
+        ArgumentError: as ``chapman``, and where there is no class.
+
+    Example:
+        >>> found = stratified_chapman([(20, 16, 8), (40, 38, 36), (0, 0, 0)])
+        >>> [round(one.total, 1) for one in found.classes], round(found.together.total, 1)
+        ([38.7, 42.2, 0.0], 80.9)
+    """
+    if not counts:
+        raise ArgumentError(where="counts", rule="must have a class", value=counts, mend="Count at least one class.")
+    classes = tuple(chapman(*count, confidence) for count in counts)
+    total = math.fsum(one.total for one in classes)
+    together = Capture(
+        first=sum(one.first for one in classes),
+        second=sum(one.second for one in classes),
+        both=sum(one.both for one in classes),
+        total=total,
+        standard_error=math.hypot(*(one.standard_error for one in classes)),
+        low=total - math.hypot(*(one.total - one.low for one in classes)),
+        high=total + math.hypot(*(one.high - one.total for one in classes)),
+        confidence=confidence,
+    )
+    return StratifiedCapture(classes=classes, together=together)
 
 
 def _most(fewer: int, more: int, tail: float) -> float:

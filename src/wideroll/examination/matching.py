@@ -14,7 +14,7 @@ from wideroll.examination.model import Match, Matching, Origin, Sheet, Sighting
 from wideroll.examination.origin import find_origin
 from wideroll.roll import MarkKind, marks_within
 
-__all__ = ["match_sightings"]
+__all__ = ["match_sightings", "pair_places"]
 
 _NOT_MARKS: Final = frozenset({MarkKind.STREAK, MarkKind.BAND, MarkKind.FOG, MarkKind.EDGE_FAULT})
 
@@ -55,7 +55,8 @@ def match_sightings(
     places = marks.select("along_m", "across_mm").to_numpy()
     tolerance = np.array([tolerance_along_m, tolerance_across_mm])
     compared = [n for n, sighting in enumerate(sightings) if sighting.kind not in _NOT_MARKS]
-    pairs = [(compared[row], column) for row, column in _pair([sightings[n] for n in compared], places, tolerance)]
+    own = np.array([[sightings[n].place.along_m, sightings[n].place.across_mm] for n in compared]).reshape(-1, 2)
+    pairs = [(compared[row], column) for row, column in pair_places(own, places, tolerance)]
     ids = marks["id"].to_list()
     matches = tuple(
         Match(sighting=row, mark_id=ids[column], distance_mm=_distance_mm(sightings[row], places[column]))
@@ -98,23 +99,34 @@ def _check(sheets: Sequence[Sheet], sightings: Sequence[Sighting], along_m: floa
             )
 
 
-def _pair(
-    sightings: Sequence[Sighting], places: NDArray[np.float64], tolerance: NDArray[np.float64]
+def pair_places(
+    own: NDArray[np.float64], places: NDArray[np.float64], tolerance: NDArray[np.float64]
 ) -> list[tuple[int, int]]:
-    """Row numbers of sightings and marks that belong together, in order of the sightings."""
-    if not sightings or not len(places):
+    """Row numbers of places that belong together, in order of the first; as many as can be, nearest in all.
+
+    Args:
+        own: (n, 2), along in metres and across in millimetres.
+        places: (m, 2), the same.
+        tolerance: (2,) greatest difference along and across; infinite where an axis doesn't count.
+
+    Example:
+        >>> one, other = np.array([[1.0, 100.0], [1.01, 100.0]]), np.array([[1.0, 100.0], [0.99, 100.0]])
+        >>> pair_places(one, other, np.array([0.0101, 4.0]))
+        [(0, 1), (1, 0)]
+    """
+    if not len(own) or not len(places):
         return []
-    own = np.array([[s.place.along_m, s.place.across_mm] for s in sightings])
     near = [np.flatnonzero((np.abs(places - place) <= tolerance).all(axis=1)) for place in own]
     columns = np.unique(np.concatenate(near))
     if not len(columns):
         return []
     off = (places[None, columns, :] - own[:, None, :]) / tolerance
-    allowed = (np.abs(off) <= 1.0).all(axis=2)
+    allowed: NDArray[np.bool_] = np.all(np.abs(off) <= 1.0, axis=2)
     # A forbidden pair costs more than all allowed ones together, so that it is taken only where nothing else is left.
     forbidden = 2.0 * min(allowed.shape) + 1.0
     rows, picked = linear_sum_assignment(np.where(allowed, (off**2).sum(axis=2), forbidden))
-    return [(int(r), int(columns[c])) for r, c in zip(rows, picked, strict=True) if allowed[r, c]]
+    picks = zip(rows.tolist(), picked.tolist(), strict=True)
+    return [(r, int(columns[c])) for r, c in picks if allowed.item(r, c)]
 
 
 def _distance_mm(sighting: Sighting, place: NDArray[np.float64]) -> float:

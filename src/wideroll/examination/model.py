@@ -23,7 +23,9 @@ __all__ = [
     "OriginFinding",
     "Section",
     "Seen",
+    "SeenThing",
     "Sheet",
+    "SheetLook",
     "Sighting",
 ]
 
@@ -85,6 +87,22 @@ class Sheet:
     name: str
     extent: Extent
     examiner: str
+    """Who looked first."""
+    drawn: bool = True
+    """By chance; False where it was chosen because something was expected there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLook:
+    """A further look at a sheet that was examined already."""
+
+    name: str
+    sheet: str
+    examiner: str
+    on: str = ""
+    """The day, as 2026-11-20; empty where it wasn't noted."""
+    blind: bool
+    """Whether the examiner didn't know what had been noted before."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,6 +148,20 @@ class Sighting:
     """Scale of the photograph, on the film."""
     entry: str = ""
     """What the line is called, so that a later one can take it back."""
+    look: str = ""
+    """The further look it was seen in; empty for the sheet's own first look."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenThing:
+    """One thing on a sheet, however often it was seen."""
+
+    sighting: Sighting
+    """In the words of the first look that saw it; metallic if any look says so."""
+    seen: tuple[Sighting, ...]
+    """As it was said in each look that saw it, the first one first."""
+    differs: str = ""
+    """Empty, or in what the looks differ."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,9 +240,10 @@ class Capture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Agreement:
-    """Agreement of two examiners beyond chance (kappa), with its large-sample interval."""
+    """Agreement of examiners beyond chance (kappa), with its interval."""
 
     judged: int
+    """Things that were judged."""
     kappa: float
     standard_error: float
     low: float

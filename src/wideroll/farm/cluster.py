@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import Event, Thread
 from typing import TYPE_CHECKING, Final
 
 from wideroll.errors import ArgumentError, InputError
@@ -12,6 +13,9 @@ if TYPE_CHECKING:
 __all__ = ["check_workers", "open_client"]
 
 _PATIENCE_S: Final = 30
+_WATCH_S: Final = 5.0
+_GONE_S: Final = 60.0
+"""Without any worker for so long, nobody waits for them any more."""
 _OWN_MEMORY: Final = {"distributed.nanny.pre-spawn-environ.MALLOC_TRIM_THRESHOLD_": None}
 """A worker keeps the memory of one block for the next: handing each back to the system costs a scan a quarter more."""
 
@@ -49,6 +53,7 @@ def open_client(scheduler: str | None, workers: int, *, what: str) -> "Iterator[
             dask.config.set(_OWN_MEMORY),
             LocalCluster(**local) as cluster,  # type: ignore[no-untyped-call]
             Client(cluster) as client,  # type: ignore[no-untyped-call]
+            _lifeline(client),
         ):
             yield client
         return
@@ -63,7 +68,35 @@ def open_client(scheduler: str | None, workers: int, *, what: str) -> "Iterator[
         ) from error
     with client:
         _await_worker(client, scheduler)
-        yield client
+        with _lifeline(client):
+            yield client
+
+
+@contextmanager
+def _lifeline(client: "Client") -> Iterator[None]:
+    """Cancel all work once every worker is gone and none comes back, so that nobody waits for ever.
+
+    A worker that dies is replaced; but where all are lost, as on a machine too busy to keep them, Dask waits on.
+    """
+    done = Event()
+    watch = Thread(target=_watch, args=(client, done), daemon=True)
+    watch.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watch.join()
+
+
+def _watch(client: "Client", done: Event) -> None:
+    from distributed import Future  # noqa: PLC0415  -- the extra may not be installed
+
+    alone_s = 0.0
+    while not done.wait(_WATCH_S):
+        alone_s = 0.0 if client.scheduler_info()["workers"] else alone_s + _WATCH_S
+        if alone_s >= _GONE_S:
+            client.cancel([Future(key, client) for key in list(client.futures)])  # type: ignore[no-untyped-call]
+            return
 
 
 def _await_worker(client: "Client", scheduler: str) -> None:

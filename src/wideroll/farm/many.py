@@ -1,9 +1,10 @@
 """One piece of work for each of many rolls, on this machine or a cluster."""
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError
 from typing import TypeVar
 
-from wideroll.errors import WiderollError
+from wideroll.errors import InputError, WiderollError
 from wideroll.farm.cluster import check_workers, open_client
 
 __all__ = ["scan_many"]
@@ -29,7 +30,7 @@ def scan_many(
 
     Raises:
         ArgumentError: when ``workers`` is less than 1.
-        InputError: when Dask isn't installed, or the scheduler doesn't answer or has no workers.
+        InputError: when Dask isn't installed, the scheduler doesn't answer or has no workers, or all workers are lost.
         Exception: the error of the first task that failed, naming the task, after all others are done.
 
     Example:
@@ -42,11 +43,18 @@ def scan_many(
     with open_client(scheduler, min(workers, len(tasks)), what="many rolls at once") as client:
         # Not pure: two equal tasks are two pieces of work, and none is answered from an earlier call's memory.
         futures = client.map(work, tasks, pure=False)
-        errors = [future.exception() for future in futures]  # type: ignore[no-untyped-call]
-        failed = [(task, error) for task, error in zip(tasks, errors, strict=True) if error is not None]
-        if failed:
-            raise _named(failed)
-        return list(client.gather(futures))  # type: ignore[no-untyped-call]
+        try:
+            errors = [future.exception() for future in futures]  # type: ignore[no-untyped-call]
+            failed = [(task, error) for task, error in zip(tasks, errors, strict=True) if error is not None]
+            if failed and not isinstance(failed[0][1], CancelledError):
+                raise _named(failed)
+            return list(client.gather(futures))  # type: ignore[no-untyped-call]
+        except CancelledError as error:
+            raise InputError(
+                where="workers",
+                rule="at least one must live until all work is done",
+                mend="Start fewer on this machine, or the scheduler and its workers again; then run the command again.",
+            ) from error
 
 
 def _named(failed: Sequence[tuple[object, BaseException]]) -> BaseException:

@@ -218,7 +218,9 @@ def _whole(result: ShareResult | BaseException) -> ShareResult:
         ) from result
     if isinstance(result, CancelledError):
         raise InputError(
-            where="scheduler", rule="must stay up until the scan is done", mend="Start it again, then scan again."
+            where="scheduler",
+            rule="it and a worker must stay up until the scan is done",
+            mend="Start them again, then scan again.",
         ) from result
     raise result
 

@@ -1,16 +1,21 @@
 """``[[criteria]]`` of a product file: a misspelt word in it would never be found, and so always be met."""
 
-from typing import Annotated
+import math
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Final
 
 from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError
 from wideroll.readers.fields import FileModel, Finite, Metres, Millimetres, Name
-from wideroll.release import Consequence, Criterion, Measurand, check_criterion
+from wideroll.release import Bound, Consequence, Criterion, Measurand, Region, check_criterion
 from wideroll.roll import MARK_KINDS
 from wideroll.workflow import FLAW_UNITS, READING_UNITS, SCAN, SHEETS, STRIPS
 
 __all__ = ["CriterionTable"]
+
+BOTH: Final = f"{SCAN} and {SHEETS}"
+"""Both sources together, for a rate."""
 
 
 class CriterionTable(FileModel):
@@ -18,17 +23,25 @@ class CriterionTable(FileModel):
 
     name: Name
     measurand: Measurand
-    limit: Finite
-    unit: str
+    limit: Finite | Name
+    """A grade's limit is the worst grade that is allowed."""
+    unit: str = ""
     consequence: Consequence
     subject: str = ""
     kinds: tuple[str, ...] = ()
     least_size: Millimetres = 0.0
+    least_contrast: Annotated[float, Field(ge=0, lt=1, strict=True)] = 0.0
     confidence: Annotated[float, Field(ge=0.5, lt=1, strict=True)] = 0.95
     risk: Annotated[float, Field(gt=0, le=0.5, strict=True)] | None = None
+    good: Finite = math.nan
+    producer_risk: Annotated[float, Field(gt=0, le=0.5, strict=True)] = 0.05
     window: Metres = 1.0
     guard_along: Metres = 0.0
     guard_across: Millimetres = 0.0
+    region: Region = Region.ROLL
+    lane: Millimetres = 0.0
+    aim: Finite = 0.0
+    bound: Bound = Bound.BOTH
 
     @model_validator(mode="after")
     def _risk_or_confidence(self) -> "CriterionTable":
@@ -46,37 +59,83 @@ class CriterionTable(FileModel):
     def _known_words(self) -> "CriterionTable":
         """Kinds of mark are checked with the criterion; the words of other evidence are known only here."""
         where = f"criterion {self.name}"
+        if self.measurand is not Measurand.GRADE and not self.unit:
+            raise ArgumentError(
+                where=f"{where}, unit", rule="must be there, except for a grade", mend='Add it, for example "per m²".'
+            )
         if self.measurand in {Measurand.FLAW, Measurand.FORBIDDEN}:
             marks = MARK_KINDS if self.measurand is Measurand.FORBIDDEN else ()
             for kind in self.kinds:
                 _one_of(kind, {*FLAW_UNITS, *marks}, where=f"{where}, kinds")
         if self.measurand is Measurand.FLAW and self.kinds:
             _one_of(self.unit, {FLAW_UNITS[kind] for kind in self.kinds}, where=f"{where}, unit")
-        if self.measurand is Measurand.READING:
-            _one_of(self.subject, set(READING_UNITS), where=f"{where}, subject")
-            _one_of(self.unit, {READING_UNITS[self.subject]}, where=f"{where}, unit")
-        else:
+        if self.measurand is Measurand.GRADE:
+            for kind in self.kinds:
+                _one_of(kind, set(MARK_KINDS), where=f"{where}, kinds")
+        elif isinstance(self.limit, str):
+            raise ArgumentError(
+                where=f"{where}, limit", rule="must be a number", value=self.limit, mend="Write it without quotes."
+            )
+        if self.measurand is Measurand.MARK_RATE:
+            _one_of(self.subject, {SCAN, SHEETS, BOTH, ""}, where=f"{where}, subject")
+        elif self.measurand not in {Measurand.READING, Measurand.EVIDENCE_COUNT}:
             _one_of(self.subject, {SCAN, SHEETS, STRIPS, ""}, where=f"{where}, subject")
         return self
 
-    def build(self) -> Criterion:
-        """The criterion."""
+    def check_subject(self, property_units: Mapping[str, str]) -> None:
+        """Refuse a reading, or pieces of evidence, that nobody can bring; other properties are the product's own.
+
+        Raises:
+            ArgumentError: when the subject or its unit isn't known.
+        """
+        where = f"criterion {self.name}"
+        if self.measurand is Measurand.READING:
+            units = {**READING_UNITS, **property_units}
+            _one_of(self.subject, set(units), where=f"{where}, subject")
+            _one_of(self.unit, {units[self.subject]}, where=f"{where}, unit")
+        elif self.measurand is Measurand.EVIDENCE_COUNT:
+            _one_of(self.subject, {SCAN, SHEETS, STRIPS, "", *property_units}, where=f"{where}, subject")
+
+    def build(self, scale: Sequence[str] = ()) -> Criterion:
+        """The criterion; ``scale`` are the product's grades from the best."""
         criterion = Criterion(
             name=self.name,
             measurand=self.measurand,
-            limit=self.limit,
-            unit=self.unit,
+            limit=self._limit(scale),
+            unit="grade" if self.measurand is Measurand.GRADE else self.unit,
             consequence=self.consequence,
             subject=self.subject,
             kinds=self.kinds,
             least_size_mm=self.least_size,
+            least_contrast=self.least_contrast,
             confidence=self.confidence if self.risk is None else 1.0 - self.risk,
+            good=self.good,
+            producer_risk=self.producer_risk,
             window_m=self.window,
             guard_m=self.guard_along,
             guard_mm=self.guard_across,
+            region=self.region,
+            lane_mm=self.lane,
+            aim=self.aim,
+            bound=self.bound,
+            grades=tuple(scale) if self.measurand is Measurand.GRADE else (),
         )
         check_criterion(criterion)
         return criterion
+
+    def _limit(self, scale: Sequence[str]) -> float:
+        if self.measurand is not Measurand.GRADE:
+            return float(self.limit)
+        where = f"criterion {self.name}, limit"
+        if not scale:
+            raise ArgumentError(
+                where=where,
+                rule="grades need the product's scale",
+                value=self.limit,
+                mend="Add [grades] to the product.",
+            )
+        _one_of(str(self.limit), set(scale), where=where)
+        return float(scale.index(str(self.limit)) + 1)
 
 
 def _one_of(word: str, known: set[str], *, where: str) -> None:

@@ -1,8 +1,7 @@
-"""instruments.toml of a plant: its step tablets, densitometers and sensitometers with their calibrations."""
+"""instruments.toml of a plant: its step tablets, densitometers, sensitometers and gauges with their calibrations."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -10,8 +9,9 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError, InputError
-from wideroll.readers.days import Day
+from wideroll.readers.days import Day, days_in_order
 from wideroll.readers.fields import FileModel, Finite, Name, Positive, each_once
+from wideroll.readers.gauge_tables import GaugeTable
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.sensitometry import (
     USUAL_TABLETS,
@@ -27,6 +27,7 @@ from wideroll.sensitometry import (
     step_tablet,
     usual_tablet,
 )
+from wideroll.workflow.property_model import Gauge
 
 __all__ = [
     "DensitometerCalibrationTable",
@@ -55,7 +56,8 @@ class Instruments:
     densitometers: Mapping[str, Densitometer]
     sensitometers: Mapping[str, Sensitometer]
     calibration_required: bool = False
-    """Whether strips exposed or read without a calibration are no evidence."""
+    """Whether strips exposed or read, and properties measured, without a calibration are no evidence."""
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
 
 
 class TabletTable(FileModel):
@@ -150,7 +152,7 @@ class DensitometerTable(FileModel):
                 value=colours[0],
                 mend="Correct its status, M or A, or the record.",
             )
-        _in_order(f"densitometer {self.name}", [c.on for c in self.calibrations])
+        days_in_order(f"densitometer {self.name}", [c.on for c in self.calibrations])
         return self
 
     def build(self, tablets: Mapping[str, Tablet]) -> Densitometer:
@@ -195,7 +197,7 @@ class SensitometerTable(FileModel):
 
     @model_validator(mode="after")
     def _ordered(self) -> "SensitometerTable":
-        _in_order(f"sensitometer {self.name}", [c.on for c in self.calibrations])
+        days_in_order(f"sensitometer {self.name}", [c.on for c in self.calibrations])
         return self
 
     def build(self, tablets: Mapping[str, Tablet]) -> Sensitometer:
@@ -230,12 +232,14 @@ class InstrumentsFile(FileModel):
     tablets: tuple[TabletTable, ...] = ()
     densitometers: tuple[DensitometerTable, ...] = ()
     sensitometers: tuple[SensitometerTable, ...] = ()
+    gauges: tuple[GaugeTable, ...] = ()
 
     @model_validator(mode="after")
     def _names_once(self) -> "InstrumentsFile":
         each_once("tablets", (*USUAL_TABLETS, *(tablet.name for tablet in self.tablets)))
         each_once("densitometers", (densitometer.name for densitometer in self.densitometers))
         each_once("sensitometers", (sensitometer.name for sensitometer in self.sensitometers))
+        each_once("gauges", (gauge.name for gauge in self.gauges))
         return self
 
     def build(self) -> Instruments:
@@ -246,6 +250,7 @@ class InstrumentsFile(FileModel):
             densitometers={table.name: table.build(tablets) for table in self.densitometers},
             sensitometers={table.name: table.build(tablets) for table in self.sensitometers},
             calibration_required=self.calibration_required,
+            gauges={table.name: table.build() for table in self.gauges},
         )
 
 
@@ -278,14 +283,3 @@ def _tablet(where: str, name: str, tablets: Mapping[str, Tablet]) -> Tablet:
         return usual_tablet(name)
     found = not_there(where, "tablets", [*tablets, *USUAL_TABLETS], name)
     raise ArgumentError(where=found.where, rule=found.rule, value=found.value, mend=found.mend)
-
-
-def _in_order(where: str, days: list[str]) -> None:
-    for before, after in pairwise(days):
-        if not after > before:
-            raise ArgumentError(
-                where=f"{where}, calibrations",
-                rule=f"each is made after the one above it ({before})",
-                value=after,
-                mend="Put the calibrations in the order of their days, each once.",
-            )

@@ -8,6 +8,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError
+from wideroll.readers.costs_table import CostsTable
 from wideroll.readers.criterion_table import CriterionTable
 from wideroll.readers.dyes_table import DyesTable
 from wideroll.readers.fields import (
@@ -23,6 +24,7 @@ from wideroll.readers.fields import (
     each_once,
 )
 from wideroll.readers.grades_table import GradesTable
+from wideroll.readers.property_table import PropertyTable
 from wideroll.repeats import Roller
 from wideroll.roll import Side
 from wideroll.sensitometry import SHAPE_SPREAD, Aims, Curve, FilmDyes, FilmType, Record
@@ -229,6 +231,8 @@ class ProductFile(FileModel):
     widths: Annotated[tuple[WidthTable, ...], Field(min_length=1)]
     cutting: CuttingTable = CuttingTable()
     grades: GradesTable | None = None
+    costs: CostsTable | None = None
+    properties: tuple[PropertyTable, ...] = ()
 
     @model_validator(mode="after")
     def _bands_and_names(self) -> "ProductFile":
@@ -242,6 +246,9 @@ class ProductFile(FileModel):
                 )
         each_once("criteria", (criterion.name for criterion in self.criteria))
         each_once("widths", (width.name for width in self.widths))
+        each_once("properties", (measured.name for measured in self.properties))
+        for criterion in self.criteria:
+            criterion.check_subject({measured.name: measured.unit for measured in self.properties})
         for dyes, aims, where in (
             (self.dyes, self.aims, "dyes"),
             (self.reference.dyes, self.reference.aims, "reference.dyes"),
@@ -266,6 +273,7 @@ class ProductFile(FileModel):
         reference_dyes = self.reference.dyes.build(folder) if self.reference.dyes else None
         if reference_dyes is None and self.reference.aims.in_colour:
             reference_dyes = dyes
+        criteria = tuple(c.build(self.grades.scale if self.grades else ()) for c in self.criteria)
         return Product(
             name=name,
             film_type=self.film_type,
@@ -273,10 +281,12 @@ class ProductFile(FileModel):
             aims=self.aims.build(self.film_type, dyes),
             reference_aims=self.reference.aims.build(self.film_type, reference_dyes),
             process_limit_density=self.reference.limit_density,
-            criteria=tuple(criterion.build() for criterion in self.criteria),
+            criteria=criteria,
             widths=tuple(width.build() for width in self.widths),
             cut_rules=self.cutting.build(),
             grades=self.grades.build() if self.grades else None,
+            costs=self.costs.build(criteria) if self.costs else None,
+            properties=tuple(measured.build() for measured in self.properties),
         )
 
 

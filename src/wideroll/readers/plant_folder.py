@@ -1,19 +1,22 @@
 """A plant on disk: the files of DESIGN's layout, read when asked for."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from wideroll.errors import InputError
-from wideroll.examination import Photograph, Sheet, Sighting, SightingLog
+from wideroll.examination import Photograph, Reliability, Sheet, SheetLook, Sighting, SightingLog
 from wideroll.readers.encoder import check_within, read_encoder
+from wideroll.readers.examiner_file import read_examiners
 from wideroll.readers.instrument_files import Instruments, read_instruments
+from wideroll.readers.look_files import read_looks
 from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.order_files import read_orders
 from wideroll.readers.photograph_file import read_photograph
 from wideroll.readers.processor_files import process_files, read_process_log, read_processors
+from wideroll.readers.property_files import read_properties
 from wideroll.readers.raster_segments import SegmentedRaster, open_segments
 from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.sheet_files import read_sheets
@@ -23,7 +26,7 @@ from wideroll.readers.toml_files import placed, read_toml
 from wideroll.roll import Extent
 from wideroll.sensitometry import Strip
 from wideroll.slitting import Order
-from wideroll.workflow import Plant, ProcessLog, ProcessorHistory, Product, RollCard, whole_web
+from wideroll.workflow import Measurement, Plant, ProcessLog, ProcessorHistory, Product, RollCard, whole_web
 
 __all__ = ["PlantFolder"]
 
@@ -124,8 +127,17 @@ class PlantFolder:
         whole = whole_web(self.card(roll).length_m, self.plant().web_width_mm)
         return read_strips(self._roll(roll) / "strips", whole, instruments=self.instruments())
 
+    def properties(self, roll: str, product: Product, whole: Extent) -> tuple[Measurement, ...]:
+        """What was measured of a roll's properties.
+
+        Raises:
+            InputError: when a line of properties.csv has a fault.
+        """
+        path = self._roll(roll) / "properties.csv"
+        return read_properties(path, product.properties, whole, instruments=self.instruments())
+
     def instruments(self) -> Instruments | None:
-        """The lab's tablets, densitometers and sensitometers; None without instruments.toml."""
+        """The lab's tablets, densitometers, sensitometers and gauges; None without instruments.toml."""
         return read_instruments(self.root / "instruments.toml")
 
     def process_log(self, roll: str) -> ProcessLog:
@@ -139,6 +151,14 @@ class PlantFolder:
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """The sample sheets of a roll."""
         return read_sheets(self._roll(roll) / "examination", whole)
+
+    def looks(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[SheetLook, ...]:
+        """Further looks at them."""
+        return read_looks(self._roll(roll) / "examination", sheets)
+
+    def examiners(self) -> Mapping[str, Reliability]:
+        """How often each examiner's answers are wrong, where it is known."""
+        return read_examiners(self.root / "examiners.toml")
 
     def sightings(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
         """What was seen on them."""
@@ -164,7 +184,8 @@ class PlantFolder:
         """All files a decision on a roll depends on."""
         path = self.root / "products" / f"{product}.toml"
         spectra = read_toml(path, ProductFile).spectra if path.is_file() else ()
-        own = [self.root / "plant.toml", self.root / "instruments.toml", path, *(path.with_name(s) for s in spectra)]
+        plant = (self.root / name for name in ("plant.toml", "instruments.toml", "examiners.toml"))
+        own = [*plant, path, *(path.with_name(s) for s in spectra)]
         return _files([*own, self._roll(roll), *process_files(self.root, self._roll(roll) / "strips")])
 
     def _roll(self, roll: str) -> Path:

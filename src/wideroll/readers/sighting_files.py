@@ -14,12 +14,14 @@ from wideroll.examination import (
     Section,
     Seen,
     Sheet,
+    SheetLook,
     Sighting,
     SightingLog,
     density_change,
     read_back,
 )
 from wideroll.readers.csv_tables import Row, read_table
+from wideroll.readers.look_files import read_looks
 from wideroll.roll import MARK_KINDS, MarkKind, Place
 
 __all__ = ["read_sighting_log", "read_sightings"]
@@ -33,7 +35,8 @@ _EXTRAS: Final = (
     *_COLOURS,
     *("grade", "embedded", "wipes_off", "metallic", "note"),
     *_SECTIONS,
-    *("magnification", *_DENSITIES, "density_uncertainty", "photograph", "photograph_scale", "entry", "takes_back"),
+    *("magnification", *_DENSITIES, "density_uncertainty", "photograph", "photograph_scale"),
+    *("entry", "takes_back", "look"),
 )
 _PLAIN_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
 _MOST_DENSITY: Final = 6.0
@@ -65,9 +68,11 @@ def read_sighting_log(folder: Path, sheets: tuple[Sheet, ...]) -> SightingLog:
             mend="Write what was seen; the header alone says that nothing was.",
         )
     by_name = {sheet.name: sheet for sheet in sheets}
+    looks = {look.name: look for look in read_looks(folder, sheets)}
     rows = read_table(path, needed=_NEEDED, allowed=_EXTRAS, may_be_empty=True)
     entries = [
-        _entry(row, by_name, name=row.cells.get("entry", "") or str(number)) for number, row in enumerate(rows, 1)
+        _entry(row, by_name, looks, name=row.cells.get("entry", "") or str(number))
+        for number, row in enumerate(rows, 1)
     ]
     fault = _fault(entries)
     if fault is not None:
@@ -87,16 +92,16 @@ def _fault(entries: Sequence[Entry]) -> ArgumentError | None:
     return None
 
 
-def _entry(row: Row, sheets: dict[str, Sheet], *, name: str) -> Entry:
+def _entry(row: Row, sheets: dict[str, Sheet], looks: dict[str, SheetLook], *, name: str) -> Entry:
     takes_back = row.cells.get("takes_back", "")
     note = row.cells.get("note", "")
     says_more = any(cell for column, cell in row.cells.items() if column not in {"entry", "takes_back", "note"})
     if takes_back and not says_more:
         return Entry(name=name, takes_back=takes_back, note=note)
-    return Entry(name=name, sighting=_sighting(row, sheets, name=name), takes_back=takes_back, note=note)
+    return Entry(name=name, sighting=_sighting(row, sheets, looks, name=name), takes_back=takes_back, note=note)
 
 
-def _sighting(row: Row, sheets: dict[str, Sheet], *, name: str) -> Sighting:
+def _sighting(row: Row, sheets: dict[str, Sheet], looks: dict[str, SheetLook], *, name: str) -> Sighting:
     sheet = row.text("sheet")
     if sheet not in sheets:
         raise row.refuse("sheet", rule="the sheet must be listed in sheets.csv", mend="Correct the name, or add it.")
@@ -122,7 +127,25 @@ def _sighting(row: Row, sheets: dict[str, Sheet], *, name: str) -> Sighting:
         photograph=photograph,
         photograph_mm_per_pixel=mm_per_pixel,
         entry=name,
+        look=_look(row, looks),
     )
+
+
+def _look(row: Row, looks: dict[str, SheetLook]) -> str:
+    name = row.cells.get("look", "")
+    if not name:
+        return ""
+    if name not in looks:
+        raise row.refuse(
+            "look",
+            rule="the look must be listed in looks.csv",
+            mend="Correct the name, or add it; empty means the sheet's first look.",
+        )
+    if looks[name].sheet != row.cells["sheet"]:
+        raise row.refuse(
+            "look", rule=f"the look is at {looks[name].sheet}, by looks.csv", mend="Correct the look or the sheet."
+        )
+    return name
 
 
 def _place(row: Row, sheet: Sheet) -> Place:

@@ -5,10 +5,16 @@ extrapolated evidence hold the part they should have spoken for.
 """
 
 from wideroll.release.conformance import GlobalRisks, conformance_probability, global_risks, guard_band
+from wideroll.release.costs import check_costs, expected_costs
+from wideroll.release.costs_model import Choice, Costs, CostTable, Escaped, PartCosts
 from wideroll.release.criteria import check_criterion
 from wideroll.release.decision import decide
+from wideroll.release.looks import DetectedShare, KnownRate, Looked, NamedPart, RateOf
 from wideroll.release.model import (
+    GRADED,
     NEEDED,
+    SIGHTED,
+    Bound,
     Consequence,
     Criterion,
     Decision,
@@ -19,28 +25,48 @@ from wideroll.release.model import (
     Missing,
     Reading,
     Reason,
+    Region,
     RegionVerdict,
     Verdict,
 )
+from wideroll.release.rate_units import RATE_UNITS, unit_m2
 
 __all__ = [
+    "GRADED",
     "NEEDED",
+    "RATE_UNITS",
+    "SIGHTED",
+    "Bound",
+    "Choice",
     "Consequence",
+    "CostTable",
+    "Costs",
     "Criterion",
     "Decision",
+    "DetectedShare",
+    "Escaped",
     "Evidence",
     "Finding",
     "Flaw",
     "GlobalRisks",
+    "KnownRate",
+    "Looked",
     "Measurand",
     "Missing",
+    "NamedPart",
+    "PartCosts",
+    "RateOf",
     "Reading",
     "Reason",
+    "Region",
     "RegionVerdict",
     "Verdict",
+    "check_costs",
     "check_criterion",
     "conformance_probability",
     "decide",
+    "expected_costs",
     "global_risks",
     "guard_band",
+    "unit_m2",
 ]

@@ -1,24 +1,29 @@
 """From evidence and criteria to the verdict on a roll."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from wideroll.errors import ArgumentError
 from wideroll.release.criteria import check_criterion
 from wideroll.release.flaws import judge_flaws, judge_forbidden, judge_unseen_flaws
+from wideroll.release.grades import judge_grades
+from wideroll.release.limits import poisson_rate
 from wideroll.release.looked_at import judge_count, judge_coverage, judge_needed
-from wideroll.release.mark_rates import judge_rate, judge_stretches, judge_unseen_stretches
+from wideroll.release.looks import RateOf
+from wideroll.release.mark_rates import judge_rates
 from wideroll.release.model import (
     Criterion,
     Decision,
     Evidence,
     Measurand,
     Missing,
+    Region,
     RegionVerdict,
     Verdict,
 )
 from wideroll.release.readings import judge_missing_readings, judge_readings
 from wideroll.release.ruling import Ruling
+from wideroll.release.stretch_rates import judge_stretches, judge_unseen_stretches
 from wideroll.release.summary import covers, named, released_share, standing, sum_up
 from wideroll.release.unnamed import judge_unnamed
 from wideroll.release.words import sentence
@@ -27,17 +32,18 @@ from wideroll.roll import Extent
 __all__ = ["decide"]
 
 _PLACED: Final = {
-    Measurand.MARKS_PER_M2_LOCAL: judge_stretches,
+    Measurand.LOCAL_MARK_RATE: judge_stretches,
     Measurand.FLAW: judge_flaws,
+    Measurand.GRADE: judge_grades,
     Measurand.READING: judge_readings,
     Measurand.FORBIDDEN: judge_forbidden,
 }
 """Criteria that find parts of the roll; what they cut out is left aside by the others."""
 
 _REST: Final = {
-    Measurand.MARKS_PER_M2: judge_rate,
-    Measurand.MARKS_PER_M2_LOCAL: judge_unseen_stretches,
+    Measurand.LOCAL_MARK_RATE: judge_unseen_stretches,
     Measurand.FLAW: judge_unseen_flaws,
+    Measurand.GRADE: judge_unseen_flaws,
     Measurand.READING: judge_missing_readings,
     Measurand.COVERAGE: judge_coverage,
     Measurand.FORBIDDEN: judge_unseen_flaws,
@@ -48,15 +54,16 @@ _REST: Final = {
 _WORST_FIRST: Final = (Verdict.REJECT, Verdict.CUT_OUT, Verdict.HOLD)
 
 
-def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
+def decide(evidence: Evidence, criteria: Sequence[Criterion], *, rate_of: RateOf = poisson_rate) -> Decision:
     """Hold all evidence against the criteria.
 
-    First the criteria that find parts: stretches with too many marks, flaws, readings, forbidden kinds. Then the others
-    judge what isn't cut out. A number passes only when its whole interval does; one whose interval holds the limit is
-    *not proven* and holds. A reading passes when it lies within its limit with probability 1 − risk at least
-    (guard-banded, JCGM 106:2012). A stretch is the exception: it is cut out only when it is above
-    the limit beyond chance. Limits of rates are Garwood's, each one-sided at the criterion's confidence, so that a roll
-    whose true rate is above the limit is released by that criterion with probability 1 − confidence at most.
+    First the criteria that find parts: stretches with too many marks, flaws, grades, readings, forbidden kinds. Then
+    rates of marks in lanes and batches, then the others judge what isn't cut out. A number passes only when its whole
+    interval does; one whose interval holds the limit is *not proven* and holds. A reading passes when it lies within
+    its limit with probability 1 − risk at least (guard-banded, JCGM 106:2012). A stretch is the exception: it is cut
+    out only when it is above the limit beyond chance. Limits of rates are one-sided at the criterion's confidence,
+    Garwood's where marks fall independently, so that a roll whose true rate is above the limit is released by that
+    criterion with probability 1 − confidence at most.
 
     The roll is rejected when everything on it is cut out or rejected; else on hold when any part that isn't cut out
     is; else cut out when parts are; else released. Evidence that is absent, void or extrapolated holds. So does every
@@ -65,6 +72,8 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     Args:
         evidence: all that is known; places inside ``evidence.whole`` count, others are not on the roll.
         criteria: the product's, at least one, each with a name of its own.
+        rate_of: what looks say about a rate; the default takes marks to fall independently and the probability of
+            detection to be known.
 
     Returns:
         The verdict with one finding or more for each criterion, the parts that aren't released, and what is missing.
@@ -79,7 +88,7 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
         >>> web = Extent(along_from_m=0, along_to_m=40, across_from_mm=0, across_to_mm=1380)
         >>> spots = Criterion(
         ...     name="spots",
-        ...     measurand=Measurand.MARKS_PER_M2,
+        ...     measurand=Measurand.MARK_RATE,
         ...     limit=0.5,
         ...     unit="per m²",
         ...     consequence=Consequence.REJECT,
@@ -91,10 +100,14 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion]) -> Decision:
     """
     _check(evidence, criteria)
     placed = {c.name: _PLACED[c.measurand](c, evidence) for c in criteria if c.measurand in _PLACED}
-    cuts = [r for rulings in placed.values() for r in _cut_out(rulings)]
-    if covers(evidence.whole, cuts):
-        cuts = []  # nothing is left, so the others are held against the roll as it is
-    rulings = [ruling for c in criteria for ruling in (*placed.get(c.name, []), *_REST[c.measurand](c, evidence, cuts))]
+    cuts = _cuts(evidence, placed.values())
+    by_region = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is not Region.ROLL]
+    placed |= {c.name: judge_rates(c, evidence, cuts, rate_of=rate_of) for c in by_region}
+    cuts = _cuts(evidence, placed.values())
+    over_all = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is Region.ROLL]
+    placed |= {c.name: judge_rates(c, evidence, cuts, rate_of=rate_of) for c in over_all}
+    rest = {c.name: _REST[c.measurand](c, evidence, cuts) for c in criteria if c.measurand in _REST}
+    rulings = [ruling for c in criteria for ruling in (*placed.get(c.name, ()), *rest.get(c.name, ()))]
     rulings += judge_needed(criteria, evidence, cuts)
     rulings += judge_unnamed(criteria, evidence, cuts)
     regions = standing(_regions(rulings))
@@ -128,6 +141,12 @@ def _check(evidence: Evidence, criteria: Sequence[Criterion]) -> None:
         raise ArgumentError(
             where="evidence.whole", rule="the roll must have an area", value=evidence.whole, mend="Give its borders."
         )
+
+
+def _cuts(evidence: Evidence, placed: Iterable[Sequence[Ruling]]) -> list[Extent]:
+    """The parts cut out so far; none where nothing is left, so that the others are held against the roll as it is."""
+    cuts = [part for rulings in placed for part in _cut_out(rulings)]
+    return [] if covers(evidence.whole, cuts) else cuts
 
 
 def _cut_out(rulings: Sequence[Ruling]) -> list[Extent]:

@@ -7,6 +7,8 @@ from typing import Final
 import polars as pl
 
 from wideroll.errors import ArgumentError
+from wideroll.release.conformance import conformance_probability
+from wideroll.release.counting import owner
 from wideroll.release.ground import area_seen_m2
 from wideroll.release.limits import rate_at_most
 from wideroll.release.looked_at import nothing_seen
@@ -15,15 +17,17 @@ from wideroll.release.ruling import Found, Ruling, Word, absent, rule
 from wideroll.release.words import measured, number, percent, share, where
 from wideroll.roll import Extent, marks_within
 
-__all__ = ["judge_flaws", "judge_forbidden", "judge_unseen_flaws"]
+__all__ = ["guarded", "judge_flaws", "judge_forbidden", "judge_unseen_flaws", "no_limit", "none_of"]
 
 _POINT_MM: Final = 0.5
+_REACH: Final = 1.959964
+"""Standard uncertainties to the end of a 95 % interval."""
 _FEW_KINDS: Final = 3
 
 
 def judge_flaws(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     """Each flaw that isn't surely within the limit, or the one nearest to it."""
-    flaws = [flaw for flaw in _of_kind(criterion, evidence) if _region(criterion, evidence, flaw)]
+    flaws = [flaw for flaw in _of_kind(criterion, evidence) if guarded(criterion, evidence, flaw)]
     for flaw in flaws:
         if flaw.unit != criterion.unit:
             raise ArgumentError(
@@ -37,13 +41,13 @@ def judge_flaws(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
         return [_flaw(criterion, evidence, flaw) for flaw in bad]
     if flaws:
         return [_flaw(criterion, evidence, max(flaws, key=lambda flaw: (flaw.high, flaw.value)))]
-    return _none(criterion, evidence, _no_limit)
+    return none_of(criterion, evidence, no_limit)
 
 
 def judge_forbidden(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     """Every flaw or mark of the named kinds, whatever its size; one placed off the roll falls on all of it."""
     flaws = [*_of_kind(criterion, evidence), *_marks_of_kind(criterion, evidence)]
-    return [_forbidden(criterion, evidence, flaw) for flaw in flaws] or _none(criterion, evidence, _at_most)
+    return [_forbidden(criterion, evidence, flaw) for flaw in flaws] or none_of(criterion, evidence, _at_most)
 
 
 def judge_unseen_flaws(criterion: Criterion, evidence: Evidence, _cuts: Sequence[Extent]) -> list[Ruling]:
@@ -60,6 +64,10 @@ def _of_kind(criterion: Criterion, evidence: Evidence) -> list[Flaw]:
 def _marks_of_kind(criterion: Criterion, evidence: Evidence) -> list[Flaw]:
     """The marks of the named kinds on the roll, as flaws."""
     marks = marks_within(evidence.marks, [evidence.whole]).filter(pl.col("kind").cast(pl.String).is_in(criterion.kinds))
+    if criterion.subject:
+        marks = marks.filter(
+            pl.Series([owner(of, evidence) == criterion.subject for of in marks["source"]], dtype=pl.Boolean)
+        )
     return [
         Flaw(
             kind=row["kind"],
@@ -80,7 +88,7 @@ def _marks_of_kind(criterion: Criterion, evidence: Evidence) -> list[Flaw]:
     ]
 
 
-def _region(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Extent | None:
+def guarded(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Extent | None:
     """The flaw with its guards, inside the roll; a flaw without length or width gets half a millimetre each way."""
     along = max(criterion.guard_m, 0.0 if flaw.extent.length_m else _POINT_MM / 1000.0)
     across = max(criterion.guard_mm, 0.0 if flaw.extent.width_mm else _POINT_MM)
@@ -105,11 +113,25 @@ def _flaw(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
         verdict, reason, why = Verdict.HOLD, Reason.NOT_PROVEN, f"{told}: {value}, which doesn't settle {limit}"
     return rule(
         criterion,
-        Found(value=flaw.value, low=flaw.low, high=flaw.high, margin=criterion.limit - flaw.value),
+        Found(
+            value=flaw.value,
+            low=flaw.low,
+            high=flaw.high,
+            margin=criterion.limit - flaw.value,
+            conformance=_conformance(criterion, flaw),
+        ),
         Word(verdict, reason, f"{why}; {flaw.note}" if flaw.note else why, brief=why),
-        extent=_region(criterion, evidence, flaw) or evidence.whole,
+        extent=guarded(criterion, evidence, flaw) or evidence.whole,
         source=flaw.source,
     )
+
+
+def _conformance(criterion: Criterion, flaw: Flaw) -> float:
+    """From the half of its own 95 % interval on the limit's side, taken as normal; NaN where it has no interval."""
+    half = flaw.high - flaw.value if criterion.limit >= flaw.value else flaw.value - flaw.low
+    if not (math.isfinite(half) and half > 0.0):
+        return math.nan
+    return conformance_probability(flaw.value, half / _REACH, upper=criterion.limit)
 
 
 def _forbidden(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
@@ -125,12 +147,12 @@ def _forbidden(criterion: Criterion, evidence: Evidence, flaw: Flaw) -> Ruling:
             f"{told}{note}; {none}",
             brief=f"{told}; {none}",
         ),
-        extent=_region(criterion, evidence, flaw) or evidence.whole,
+        extent=guarded(criterion, evidence, flaw) or evidence.whole,
         source=flaw.source,
     )
 
 
-def _none(
+def none_of(
     criterion: Criterion, evidence: Evidence, limits: Callable[[Criterion, float], tuple[Found, str]]
 ) -> list[Ruling]:
     """That none was found, on the share that was looked at; nothing where nothing was."""
@@ -152,7 +174,7 @@ def _at_most(criterion: Criterion, seen: float) -> tuple[Found, str]:
     return Found(value=0.0, low=0.0, high=most, margin=criterion.limit), told
 
 
-def _no_limit(criterion: Criterion, _seen: float) -> tuple[Found, str]:
+def no_limit(criterion: Criterion, _seen: float) -> tuple[Found, str]:
     """No limits: from which size on a flaw would have been seen isn't known."""
     return Found(value=0.0, low=math.nan, high=math.nan, margin=criterion.limit), ""
 

@@ -1,165 +1,155 @@
-"""Rates of marks against their limits, over the roll and in each stretch of it."""
+"""Rates of marks against their limits, over the roll or region by region."""
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
-import numpy as np
-import polars as pl
-from numpy.typing import NDArray
-
-from wideroll.release.ground import seen_along
-from wideroll.release.limits import rate_at_least, rate_at_most
-from wideroll.release.looked_at import nothing_seen
-from wideroll.release.model import Criterion, Evidence, Measurand, Reason, Verdict
+from wideroll.release.counting import counted_marks, looks_in, marks_words, sources_of
+from wideroll.release.ground import outside
+from wideroll.release.limits import acceptable_count, area_for
+from wideroll.release.looks import KnownRate, Looked, RateOf
+from wideroll.release.model import Criterion, Evidence, Missing, Reason, Region, Verdict
+from wideroll.release.rate_units import unit_m2
 from wideroll.release.ruling import Found, Ruling, Word, absent, rule
-from wideroll.release.stretches import Places, Window, dense_stretches, densest_window
-from wideroll.release.words import number, percent, plural, where
-from wideroll.roll import Extent
+from wideroll.release.words import chance, number, percent
+from wideroll.roll import Extent, lanes_of
 
-__all__ = ["RATES", "SCAN", "judge_rate", "judge_stretches", "judge_unseen_stretches", "on_roll", "owner", "uncut"]
+__all__ = ["DETECTION", "judge_rates", "regions_of"]
 
-RATES: Final = (Measurand.MARKS_PER_M2, Measurand.MARKS_PER_M2_LOCAL)
-"""Criteria that count marks."""
-
-
-SCAN: Final = "scan"
-"""The source whose marks are counted where a criterion names none, and of marks whose own source has no coverage."""
+DETECTION: Final = "probability of detection"
+_AGREE: Final = 0.01
+"""Sources that differ as much as this probability of chance contradict one another."""
 
 
-def judge_rate(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
-    """The rate over all that isn't cut out: released only when even the upper limit of the rate is within the limit."""
-    subject = criterion.subject or SCAN
-    coverage = evidence.coverage.get(subject)
-    area = 0.0 if coverage is None else seen_along(evidence.whole, coverage, cuts).total_m2
-    if area <= 0.0:
-        return [absent(criterion, evidence, evidence.whole, (subject,))]
-    count = int(uncut(_counted(criterion, evidence), cuts).sum())
-    rate = count / area
-    low = float(rate_at_least(count, area, criterion.confidence)[0])
-    high = rate_at_most(count, area, criterion.confidence)
-    counted = f"{_marks(criterion, count)} in {number(area)} m², {number(rate)} {criterion.unit}"
-    limit, sure = f"{number(criterion.limit)} {criterion.unit}", f"at {percent(criterion.confidence)} confidence"
-    if high <= criterion.limit:
-        reason = Reason.WITHIN_LIMIT if count else Reason.NONE_FOUND
-        verdict = Verdict.RELEASE
-        why = f"{counted}: at most {number(high, beside=criterion.limit)} {sure}, within the limit of {limit}"
-    elif low > criterion.limit:
-        verdict, reason = Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT
-        why = f"{counted}: at least {number(low, beside=criterion.limit)} {sure}, above the limit of {limit}"
-    else:
-        verdict, reason = Verdict.HOLD, Reason.NOT_PROVEN
-        ends = f"{number(low, beside=criterion.limit)} to {number(high, beside=criterion.limit)}"
-        why = f"{counted}: {ends} {sure} on each side, which doesn't settle the limit of {limit}"
-    found = Found(value=rate, low=low, high=high, margin=criterion.limit - rate)
-    extent = evidence.whole
-    return [rule(criterion, found, Word(verdict, reason, why), extent=extent, source=subject)]
-
-
-def judge_stretches(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
-    """Each stretch denser than the limit beyond chance, or the densest stretch there is.
-
-    Here the burden of proof is the other way round: any long roll has stretches that chance alone makes dense, and good
-    film isn't cut out on chance. The rate over the whole roll carries the proof that the film is good.
-    """
-    subject = criterion.subject or SCAN
-    coverage = evidence.coverage.get(subject)
-    if coverage is None or seen_along(evidence.whole, coverage).total_m2 <= 0.0:
-        return []
-    places = _places(_counted(criterion, evidence))
-    dense = dense_stretches(places, evidence.whole, coverage, criterion)
-    if dense:
-        return [_dense(criterion, evidence, stretch, subject) for stretch in dense]
-    worst = densest_window(places, evidence.whole, coverage, criterion)
-    return [_densest(criterion, evidence, worst, subject)]
-
-
-def judge_unseen_stretches(criterion: Criterion, evidence: Evidence, _cuts: Sequence[Extent]) -> list[Ruling]:
-    """Hold the roll when its source saw nothing of it; how much must be seen is for a coverage criterion to say."""
-    subject = criterion.subject or SCAN
-    return [absent(criterion, evidence, evidence.whole, (subject,))] if nothing_seen(evidence, (subject,)) else []
-
-
-def _dense(criterion: Criterion, evidence: Evidence, worst: Window, subject: str) -> Ruling:
-    counted = f"{_marks(criterion, worst.count)} within {number(criterion.window_m)} m"
-    least = f"at least {number(worst.low, beside=criterion.limit)} at {percent(criterion.confidence)} confidence"
-    why = (
-        f"{counted}, {number(worst.rate)} {criterion.unit}, in {where(worst.extent, evidence.whole)}: "
-        f"{least}, above the limit of {number(criterion.limit)} {criterion.unit}"
-    )
-    return rule(
-        criterion,
-        _found(criterion, worst),
-        Word(Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT, why),
-        extent=worst.extent,
-        source=subject,
-    )
-
-
-def _densest(criterion: Criterion, evidence: Evidence, worst: Window | None, subject: str) -> Ruling:
-    limit = f"{number(criterion.limit)} {criterion.unit}"
-    if worst is None:
-        area = min(criterion.window_m, evidence.whole.length_m) * evidence.whole.width_mm / 1000.0
-        high = rate_at_most(0, area, criterion.confidence)
-        found = Found(value=0.0, low=0.0, high=high, margin=criterion.limit)
-        extent, reason = evidence.whole, Reason.NONE_FOUND
-        why = f"{_marks(criterion, 0)} in any stretch of {number(criterion.window_m)} m; the limit is {limit}"
-    else:
-        found, extent = _found(criterion, worst), worst.extent
-        told = (
-            f"the densest stretch, {where(extent, evidence.whole)}, has {_marks(criterion, worst.count)}, "
-            f"{number(worst.rate)} {criterion.unit}"
-        )
-        reason = Reason.WITHIN_LIMIT if worst.rate <= criterion.limit else Reason.NOT_PROVEN
-        why = f"{told}: within the limit of {limit}"
-        if worst.high > criterion.limit:
-            ends = f"{number(worst.low)} to {number(worst.high, beside=criterion.limit)}"
-            sure = f"{ends} at {percent(criterion.confidence)} confidence on each side"
-            why = f"{told} ({sure}): not shown to be above the limit of {limit}"
-    return rule(criterion, found, Word(Verdict.RELEASE, reason, why), extent=extent, source=subject)
-
-
-def _found(criterion: Criterion, window: Window) -> Found:
-    return Found(value=window.rate, low=window.low, high=window.high, margin=criterion.limit - window.rate)
-
-
-def _marks(criterion: Criterion, count: int) -> str:
-    size = [f"{number(criterion.least_size_mm)} mm or more"] if criterion.least_size_mm > 0.0 else []
-    which = ", ".join([*criterion.kinds, *size])
-    return plural(count, "mark") + (f" ({which})" if which else "")
-
-
-def on_roll(evidence: Evidence) -> pl.Expr:
-    """Whether a mark's centre lies on the roll."""
+def regions_of(criterion: Criterion, evidence: Evidence) -> tuple[Extent, ...]:
+    """The parts of the roll that a rate is judged for, each by itself; lanes lie side by side in the web's middle."""
     whole = evidence.whole
-    along = pl.col("along_m").is_between(whole.along_from_m, whole.along_to_m, closed="left")
-    return along & pl.col("across_mm").is_between(whole.across_from_mm, whole.across_to_mm, closed="left")
+    by_batch = criterion.region in {Region.BATCH, Region.LANE_AND_BATCH}
+    parts = [part for batch in evidence.batches if (part := batch.extent.meet(whole))] if by_batch else [whole]
+    if criterion.region not in {Region.LANE, Region.LANE_AND_BATCH}:
+        return tuple(parts)
+    lanes = lanes_of(whole, criterion.lane_mm)
+    return tuple(lane.over(part.along_from_m, part.along_to_m) for part in parts for lane in lanes)
 
 
-def owner(source: str, evidence: Evidence) -> str:
-    """The source of coverage against which marks of that source are counted."""
-    return source if source in evidence.coverage else SCAN
+def judge_rates(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent], *, rate_of: RateOf) -> list[Ruling]:
+    """The rate in each region that isn't wholly cut out; it passes when even its upper limit does."""
+    left = [region for region in regions_of(criterion, evidence) if not cuts or outside(region, cuts)]
+    marks = {source: counted_marks(criterion, evidence, source) for source in sources_of(criterion)}
+    looks = (looks_in(criterion, evidence, region, cuts, marks=marks) for region in left)
+    return [_judge(criterion, evidence, region, seen, rate_of) for region, seen in zip(left, looks, strict=True)]
 
 
-def uncut(marks: pl.DataFrame, cuts: Sequence[Extent]) -> NDArray[np.bool_]:
-    """Which of the marks, in order along, don't have their centre in a part that is cut out, (n,)."""
-    along, across = marks["along_m"].to_numpy(), marks["across_mm"].to_numpy()
-    left = np.ones(len(along), dtype=np.bool_)
-    for cut in cuts:
-        rows = slice(*np.searchsorted(along, (cut.along_from_m, cut.along_to_m), side="left"))
-        left[rows] &= (across[rows] < cut.across_from_mm) | (across[rows] >= cut.across_to_mm)
-    return left
+def _judge(
+    criterion: Criterion, evidence: Evidence, region: Extent, looks: tuple[Looked, ...], rate_of: RateOf
+) -> Ruling:
+    silent = [source for source in sources_of(criterion) if source not in {look.source for look in looks}]
+    if not looks or (silent and criterion.region is Region.ROLL):
+        return absent(criterion, evidence, region, silent)
+    unknown = [look for look in looks if math.isnan(look.detected.value)]
+    if unknown:
+        return _undetected(criterion, region, unknown[0])
+    known, unit = rate_of(looks), unit_m2(criterion)
+    limit = criterion.limit / unit
+    within, beyond = known.within(limit), known.beyond(limit)
+    apart = [rate_of((look,)) for look in looks] if known.p_agree <= _AGREE else []
+    if apart:  # each must say so by itself
+        within = min(one.within(limit) for one in apart)
+        beyond = min(one.beyond(limit) for one in apart)
+    found = _found(criterion, known, looks, (within, apart))
+    word = _word(criterion, found, known, beyond, contradicted=bool(apart))
+    return rule(criterion, found, word, extent=region, source=" and ".join(look.source for look in looks))
 
 
-def _counted(criterion: Criterion, evidence: Evidence) -> pl.DataFrame:
-    """The marks on the roll that the criterion counts, in order along."""
-    subject, source = criterion.subject or SCAN, pl.col("source")
-    of_another = source.is_in([name for name in evidence.coverage if name != subject])
-    chosen = on_roll(evidence) & (pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm)
-    chosen &= ~of_another if subject == SCAN else source == subject
-    if criterion.kinds:
-        chosen &= pl.col("kind").cast(pl.String).is_in(criterion.kinds)
-    return evidence.marks.filter(chosen).sort("along_m", "across_mm")
+def _found(
+    criterion: Criterion, known: KnownRate, looks: tuple[Looked, ...], told: tuple[float, Sequence[KnownRate]]
+) -> Found:
+    within, apart = told
+    unit, sure = unit_m2(criterion), criterion.confidence
+    each = apart or (known,)
+    rate = known.rate * unit
+    accept, consumer, producer = _risks(criterion, looks, known)
+    return Found(
+        value=rate,
+        low=min(one.at_least(sure) for one in each) * unit,
+        high=max(one.at_most(sure) for one in each) * unit,
+        margin=criterion.limit - rate,
+        conformance=within,
+        acceptance_limit=accept,
+        consumer_risk=consumer,
+        producer_risk=producer,
+        looks=looks,
+    )
 
 
-def _places(marks: pl.DataFrame) -> Places:
-    return Places(along_m=marks["along_m"].to_numpy(), reach_m=marks["length_mm"].to_numpy() / 2000.0)
+def _risks(criterion: Criterion, looks: Sequence[Looked], known: KnownRate) -> tuple[float, float, float]:
+    """Greatest rate found that independent marks would be released with, and both risks; NaN where not known."""
+    unit, sure = unit_m2(criterion), criterion.confidence
+    limit, area = criterion.limit / unit, math.fsum(look.area_m2 * look.detected.value for look in looks)
+    certain = all(look.detected.low == look.detected.high for look in looks)
+    count = acceptable_count(limit, area, sure) if certain else -1
+    accept = count / area * unit if count >= 0 else math.nan
+    consumer = known.released_at(limit, limit=limit, confidence=sure)
+    if math.isnan(criterion.good):
+        return accept, consumer, math.nan
+    return accept, consumer, 1.0 - known.released_at(criterion.good / unit, limit=limit, confidence=sure)
+
+
+def _word(criterion: Criterion, found: Found, known: KnownRate, beyond: float, *, contradicted: bool) -> Word:
+    counted, sure = _counted(criterion, found), f"at {percent(criterion.confidence)} confidence"
+    limit = f"{number(criterion.limit)} {criterion.unit}"
+    low, high = (number(end, beside=criterion.limit) for end in (found.low, found.high))
+    if found.conformance >= criterion.confidence:
+        reason = Reason.WITHIN_LIMIT if found.value else Reason.NONE_FOUND
+        return Word(Verdict.RELEASE, reason, f"{counted}: at most {high} {sure}, within the limit of {limit}")
+    if beyond >= criterion.confidence:
+        told = f"{counted}: at least {low} {sure}, above the limit of {limit}"
+        return Word(Verdict(criterion.consequence.value), Reason.ABOVE_LIMIT, told)
+    if contradicted:
+        told = f"{counted}: the sources contradict one another (probability of chance {chance(known.p_agree)})"
+        return Word(Verdict.HOLD, Reason.CONTRADICTED, f"{told}. Look again where they differ", brief=told)
+    told = f"{counted}: {low} to {high} {sure} on each side, which doesn't settle the limit of {limit}"
+    more = [part for part in (_needed(criterion, found), _kept_back(criterion, found)) if part]
+    return Word(Verdict.HOLD, Reason.NOT_PROVEN, ". ".join([told, *more]), brief=told)
+
+
+def _counted(criterion: Criterion, found: Found) -> str:
+    """What each source counted, and the rate."""
+    told = []
+    for look in found.looks:
+        sure = look.detected.low == look.detected.value == 1.0
+        missed = "" if sure else f", of which {percent(round(look.detected.value, 3))} are found"
+        of = f" ({look.source})" if len(found.looks) > 1 else ""
+        told.append(f"{marks_words(criterion, look.count)} in {number(look.area_m2)} m²{of}{missed}")
+    return f"{' and '.join(told)}, {number(found.value)} {criterion.unit}"
+
+
+def _needed(criterion: Criterion, found: Found) -> str:
+    """How much more would settle it if nothing more were found."""
+    if criterion.limit <= 0.0:
+        return ""
+    limit = criterion.limit / unit_m2(criterion)
+    count = sum(look.count for look in found.looks)
+    looked = math.fsum(look.area_m2 * look.detected.value for look in found.looks)
+    more = area_for(count, limit, criterion.confidence) - looked
+    return f"{number(more)} m² more without a mark would settle it" if more > 0.0 else ""
+
+
+def _kept_back(criterion: Criterion, found: Found) -> str:
+    if math.isnan(found.producer_risk) or found.producer_risk <= criterion.producer_risk:
+        return ""
+    good = f"{number(criterion.good)} {criterion.unit}"
+    return (
+        f"With so little looked at, film at {good} would be kept back with probability {chance(found.producer_risk)}, "
+        f"more than the {percent(criterion.producer_risk)} that the product allows"
+    )
+
+
+def _undetected(criterion: Criterion, region: Extent, look: Looked) -> Ruling:
+    """Hold: the product says how faint a mark counts, and nobody knows how many of those the source finds."""
+    mend = f"Measure it for this {look.source} (wideroll scan PLANT ROLL --pod)."
+    why = f"the {DETECTION} of marks as small and faint as the criterion counts isn't known: {look.detected.why}"
+    gone = Missing(subject=DETECTION, extent=region, void=False, why=why, mend=mend)
+    word = Word(Verdict.HOLD, Reason.EVIDENCE_MISSING, f"{why}. {mend}", brief=f"the {DETECTION} isn't known")
+    nothing = Found(value=math.nan, low=math.nan, high=math.nan, margin=math.nan, looks=(look,))
+    return rule(criterion, nothing, word, extent=region, source=look.source, missing=(gone,))

@@ -14,8 +14,9 @@ from wideroll.release.conformance import (
 )
 from wideroll.release.ground import outside
 from wideroll.release.model import Criterion, Evidence, Missing, Reading, Reason, Verdict
-from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, rule
-from wideroll.release.words import chance, measured, number, where
+from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, missing_on, rule
+from wideroll.release.tolerance import Tolerance, decision_risks, tolerance_of
+from wideroll.release.words import chance, measured, sentence, where
 from wideroll.roll import Extent
 
 __all__ = ["judge_missing_readings", "judge_readings"]
@@ -27,13 +28,16 @@ _SPEED: Final = "speed deviation"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Judged:
-    """A reading held against a limit on either side."""
+    """A reading held against its tolerance."""
 
     reading: Reading
-    conformance: float
-    bad: float
+    tolerance: Tolerance
+    conformance: float = math.nan
+    bad: float = math.nan
     """Probability that it lies beyond the one limit it is nearer to."""
-    acceptance_limit: float
+    band: float = math.nan
+    consumer_risk: float = math.nan
+    producer_risk: float = math.nan
 
     @property
     def usable(self) -> bool:
@@ -58,7 +62,7 @@ def judge_readings(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     judged = [_judge(criterion, reading) for reading in readings]
     bad = [one for one in judged if not (one.usable and one.conformance >= criterion.confidence)]
     if not bad:
-        bad = sorted(judged, key=lambda one: (one.conformance, -_farthest(one.reading)))[:1]
+        bad = sorted(judged, key=lambda one: (one.conformance, _nearest(one)))[:1]
     return [_ruling(criterion, evidence, one) for one in bad]
 
 
@@ -74,22 +78,37 @@ def _of_subject(criterion: Criterion, evidence: Evidence) -> list[Reading]:
     return [r for r in evidence.readings if r.subject == criterion.subject and r.extent.meet(evidence.whole)]
 
 
-def _farthest(reading: Reading) -> float:
-    return max(abs(reading.low), abs(reading.high))
+def _nearest(judged: _Judged) -> float:
+    """How far the worse end of the interval lies inside the tolerance."""
+    return min(judged.tolerance.margin(end) for end in (judged.reading.low, judged.reading.high))
 
 
 def _judge(criterion: Criterion, reading: Reading) -> _Judged:
+    tolerance = tolerance_of(criterion)
     freedom = reading.degrees_of_freedom
     error = reading.standard_uncertainty
     if math.isnan(error):
         error = standard_uncertainty_of(reading.value, reading.low, reading.high, degrees_of_freedom=freedom)
     if reading.extrapolated or math.isnan(reading.value) or math.isnan(error):
-        return _Judged(reading=reading, conformance=math.nan, bad=math.nan, acceptance_limit=math.nan)
-    limit = criterion.limit
-    beyond = beyond_probabilities(reading.value, error, lower=-limit, upper=limit, degrees_of_freedom=freedom)
-    within = conformance_probability(reading.value, error, lower=-limit, upper=limit, degrees_of_freedom=freedom)
-    band = guard_band(error, criterion.risk, width=2.0 * limit, degrees_of_freedom=freedom) if limit else math.nan
-    return _Judged(reading=reading, conformance=within, bad=max(beyond), acceptance_limit=limit - band)
+        return _Judged(reading=reading, tolerance=tolerance)
+    beyond = beyond_probabilities(
+        reading.value, error, lower=tolerance.lower, upper=tolerance.upper, degrees_of_freedom=freedom
+    )
+    within = conformance_probability(
+        reading.value, error, lower=tolerance.lower, upper=tolerance.upper, degrees_of_freedom=freedom
+    )
+    width = tolerance.upper - tolerance.lower
+    band = guard_band(error, criterion.risk, width=width, degrees_of_freedom=freedom) if width > 0.0 else math.nan
+    risks = decision_risks(criterion, tolerance, error, band, degrees_of_freedom=freedom)
+    return _Judged(
+        reading=reading,
+        tolerance=tolerance,
+        conformance=within,
+        bad=max(beyond),
+        band=band,
+        consumer_risk=risks[0],
+        producer_risk=risks[1],
+    )
 
 
 def _ruling(criterion: Criterion, evidence: Evidence, judged: _Judged) -> Ruling:
@@ -97,7 +116,7 @@ def _ruling(criterion: Criterion, evidence: Evidence, judged: _Judged) -> Ruling
     at = f"for {where(reading.extent, evidence.whole)}"
     if math.isnan(reading.value):
         return _lacking(criterion, evidence, reading, at)
-    value, limit = _told(criterion, reading), f"the limit of ±{number(criterion.limit)}"
+    value, limit = _told(judged), judged.tolerance.words
     if reading.extrapolated:
         verdict, reason = Verdict.HOLD, Reason.EXTRAPOLATED
         brief = f"{value} lies beyond what was measured and can't be held against {limit}, {at}"
@@ -118,9 +137,11 @@ def _ruling(criterion: Criterion, evidence: Evidence, judged: _Judged) -> Ruling
             value=reading.value,
             low=reading.low,
             high=reading.high,
-            margin=criterion.limit - abs(reading.value),
+            margin=judged.tolerance.margin(reading.value),
             conformance=judged.conformance,
-            acceptance_limit=judged.acceptance_limit,
+            acceptance_limit=judged.tolerance.inside(judged.band),
+            consumer_risk=judged.consumer_risk,
+            producer_risk=judged.producer_risk,
         ),
         Word(verdict, reason, f"{brief}{more} ({reading.source})", brief=brief),
         extent=guarded.meet(evidence.whole) or evidence.whole,
@@ -131,15 +152,18 @@ def _ruling(criterion: Criterion, evidence: Evidence, judged: _Judged) -> Ruling
 def _lacking(criterion: Criterion, evidence: Evidence, reading: Reading, at: str) -> Ruling:
     """Hold a stretch whose evidence lacks the number: what doesn't speak is missing, not good."""
     brief = f"no {reading.subject} {at} ({reading.source})"
-    mend = "Expose strips that give it, or cut this part out."
+    mend = reading.mend or "Expose strips that give it, or cut this part out."
     gone = Missing(subject=reading.subject, extent=reading.extent, void=False, why=brief, mend=mend)
+    named = missing_on(evidence, (reading.subject,), reading.extent)
+    told = " ".join([f"{brief}. {mend}", *(f"{sentence(item.why)} {item.mend}" for item in named)])
+    reason = Reason.EVIDENCE_VOID if any(item.void for item in named) else Reason.EVIDENCE_MISSING
     return rule(
         criterion,
         NOTHING,
-        Word(Verdict.HOLD, Reason.EVIDENCE_MISSING, f"{brief}. {mend}", brief=brief),
+        Word(Verdict.HOLD, reason, told, brief=brief),
         extent=reading.extent.meet(evidence.whole) or evidence.whole,
         source=reading.source,
-        missing=(gone,),
+        missing=(gone, *named),
     )
 
 
@@ -150,13 +174,14 @@ def _sure(criterion: Criterion, judged: _Judged) -> str:
 
 def _acceptance(judged: _Judged) -> str:
     """Up to which value a reading as uncertain as this one would have passed."""
-    if math.isnan(judged.acceptance_limit):
+    if math.isnan(judged.band):
         return "too uncertain for any value to pass"
-    return f"would pass up to ±{number(judged.acceptance_limit)}"
+    return f"would pass {judged.tolerance.passing(judged.band)}"
 
 
-def _told(criterion: Criterion, reading: Reading) -> str:
+def _told(judged: _Judged) -> str:
     """The reading in words: a deviation with its sign, one of speed with what the sign means."""
+    reading, tolerance = judged.reading, judged.tolerance
     way = ""
     if reading.subject == _SPEED and not reading.low <= 0.0 <= reading.high:
         way = ", slower" if reading.value > 0.0 else ", faster"
@@ -165,8 +190,9 @@ def _told(criterion: Criterion, reading: Reading) -> str:
         reading.low,
         reading.high,
         reading.unit,
-        limit=criterion.limit,
+        limit=abs(tolerance.nearer(reading.value)),
         signed=_DEVIATION in reading.subject,
         more=way,
+        fine=tolerance.fine,
     )
     return f"{reading.subject} of {value}"

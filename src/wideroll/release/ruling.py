@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from wideroll.release.looks import Looked
 from wideroll.release.model import Criterion, Evidence, Finding, Missing, Reason, Verdict
 from wideroll.release.words import sentence, where
 from wideroll.roll import Extent
@@ -24,6 +25,9 @@ class Found:
     margin: float
     conformance: float = math.nan
     acceptance_limit: float = math.nan
+    consumer_risk: float = math.nan
+    producer_risk: float = math.nan
+    looks: tuple[Looked, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,9 @@ def rule(
         source=source,
         conformance=found.conformance,
         acceptance_limit=found.acceptance_limit,
+        consumer_risk=found.consumer_risk,
+        producer_risk=found.producer_risk,
+        looks=found.looks,
     )
     if word.verdict is Verdict.RELEASE:
         return Ruling(finding=finding, brief=brief)

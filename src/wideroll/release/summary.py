@@ -3,19 +3,20 @@
 from collections.abc import Sequence
 from typing import Final
 
+from wideroll.release.counting import SCAN
 from wideroll.release.ground import area_seen_m2, area_within_m2, unseen_parts
 from wideroll.release.looked_at import NEEDED_CRITERION
-from wideroll.release.mark_rates import SCAN
-from wideroll.release.model import Criterion, Evidence, Measurand, Reason, RegionVerdict, Verdict
+from wideroll.release.model import Criterion, Decision, Evidence, Measurand, Reason, Region, RegionVerdict, Verdict
 from wideroll.release.ruling import Ruling
 from wideroll.release.words import plural, sentence, share
 from wideroll.roll import Extent
 
-__all__ = ["covers", "named", "released_share", "standing", "sum_up"]
+__all__ = ["covers", "left_aside", "named", "released_share", "standing", "sum_up"]
 
 _GRAVEST_FIRST: Final = (
     Reason.FORBIDDEN_FOUND,
     Reason.ABOVE_LIMIT,
+    Reason.CONTRADICTED,
     Reason.EVIDENCE_VOID,
     Reason.EVIDENCE_MISSING,
     Reason.NOT_LOOKED_AT,
@@ -32,6 +33,23 @@ _LEAST: Final = (Measurand.COVERAGE, Measurand.EVIDENCE_COUNT)
 def covers(whole: Extent, parts: Sequence[Extent]) -> bool:
     """Whether the parts together cover the whole, rounding aside."""
     return area_within_m2(whole, parts) >= whole.area_m2 * (1.0 - _ROUNDING)
+
+
+def left_aside(criterion: Criterion, decision: Decision, whole: Extent) -> tuple[Extent, ...]:
+    """What other criteria had cut out before the criterion's marks were counted; nothing where that was everything."""
+    by_region = criterion.region is not Region.ROLL
+    later = {
+        other.name
+        for other in decision.criteria
+        if other.measurand is Measurand.MARK_RATE and (by_region or other.region is Region.ROLL)
+    }
+    cuts = tuple(
+        region.extent
+        for region in decision.regions
+        if region.verdict is not Verdict.HOLD
+        and any(decision.findings[number].criterion not in later for number in region.findings)
+    )
+    return () if covers(whole, cuts) else cuts
 
 
 def standing(regions: Sequence[RegionVerdict]) -> tuple[RegionVerdict, ...]:
@@ -126,7 +144,7 @@ def _least_margin(rulings: Sequence[Ruling], criteria: Sequence[Criterion]) -> s
         and ruling.finding.reason is Reason.WITHIN_LIMIT
         and by_name[ruling.finding.criterion] not in _LEAST
         and not (
-            by_name[ruling.finding.criterion] is Measurand.MARKS_PER_M2_LOCAL
+            by_name[ruling.finding.criterion] is Measurand.LOCAL_MARK_RATE
             and ruling.finding.high > ruling.finding.limit
         )
     ]

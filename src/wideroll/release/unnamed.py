@@ -8,10 +8,10 @@ from typing import Final
 import polars as pl
 
 from wideroll.release.clusters import hull, joined_near
+from wideroll.release.counting import RATES, on_roll, owner, sources_of, uncut
 from wideroll.release.ground import outside
 from wideroll.release.looked_at import NEEDED_CRITERION
-from wideroll.release.mark_rates import RATES, SCAN, on_roll, owner, uncut
-from wideroll.release.model import Criterion, Evidence, Flaw, Measurand, Reason, Verdict
+from wideroll.release.model import GRADED, SIGHTED, Criterion, Evidence, Flaw, Measurand, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, rule
 from wideroll.release.words import number, plural, where
 from wideroll.roll import MARK_KINDS, Extent
@@ -28,8 +28,9 @@ def judge_unnamed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Seque
     """One ruling for each kind of mark or flaw that was found outside what is cut out and that no criterion names.
 
     A kind of mark is named by a criterion for a rate (of the marks' own source; with no kinds it names all) or by a
-    forbidden one, a kind of flaw by one for flaws or a forbidden one. Size plays no part: a criterion that names a kind
-    from a least size on has said what it thinks of smaller ones. The places are held with 0.1 m along and 10 mm across.
+    forbidden one, a kind of flaw by one for flaws or a forbidden one. What examiners saw stands among marks and among
+    flaws, so that naming it in either, or its grade, is enough. Size plays no part: a criterion that names a kind from
+    a least size on has said what it thinks of smaller ones. The places are held with 0.1 m along and 10 mm across.
     """
     return [*_marks(criteria, evidence, cuts), *_flaws(criteria, evidence, cuts)]
 
@@ -37,7 +38,10 @@ def judge_unnamed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Seque
 def _marks(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
     pairs = evidence.marks.select(pl.col("kind").cast(pl.String), "source").unique().rows()
     silent: dict[str, list[str]] = {}
+    sighted = {(flaw.kind, flaw.source) for flaw in evidence.flaws}
     for kind, source in pairs:
+        if (f"{SIGHTED} {kind}", source) in sighted:
+            continue
         if not any(_names(criterion, kind, owner(source, evidence)) for criterion in criteria):
             silent.setdefault(kind, []).append(source)
     kinds = [kind for kind in MARK_KINDS if kind in silent]
@@ -49,7 +53,7 @@ def _names(criterion: Criterion, kind: str, source: str) -> bool:
     """Whether the criterion speaks of marks of the kind from the source."""
     if criterion.measurand is Measurand.FORBIDDEN:
         return kind in criterion.kinds
-    if criterion.measurand not in RATES or source != (criterion.subject or SCAN):
+    if criterion.measurand not in RATES or source not in sources_of(criterion):
         return False
     return kind in criterion.kinds or not criterion.kinds
 
@@ -71,12 +75,26 @@ def _flaws(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequence[Ext
     named = {kind for criterion in criteria if criterion.measurand in of for kind in criterion.kinds}
     left: dict[str, list[Flaw]] = {}
     for flaw in evidence.flaws:
-        if flaw.kind not in named and _is_left(flaw.extent, evidence.whole, cuts):
+        if (
+            flaw.kind not in named
+            and not _named_as_mark(criteria, flaw)
+            and _is_left(flaw.extent, evidence.whole, cuts)
+        ):
             left.setdefault(flaw.kind, []).append(flaw)
     return [
         _ruling(evidence, kind, "flaw", [flaw.extent for flaw in flaws], size="", source=flaws[0].source)
         for kind, flaws in sorted(left.items())
     ]
+
+
+def _named_as_mark(criteria: Sequence[Criterion], flaw: Flaw) -> bool:
+    """Whether what was sighted is counted by a rate, or judged by its grade."""
+    told, _, kind = flaw.kind.partition(" ")
+    graded = (c for c in criteria if c.measurand is Measurand.GRADE)
+    if told == GRADED or (told == SIGHTED and any(kind in criterion.kinds for criterion in graded)):
+        return True
+    counting = (c for c in criteria if c.measurand in RATES)
+    return told == SIGHTED and any(_names(criterion, kind, flaw.source) for criterion in counting)
 
 
 def _is_left(extent: Extent, whole: Extent, cuts: Sequence[Extent]) -> bool:

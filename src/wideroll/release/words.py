@@ -5,7 +5,7 @@ from typing import Final
 
 from wideroll.roll import Extent
 
-__all__ = ["chance", "fixed", "measured", "number", "percent", "plural", "sentence", "share", "where"]
+__all__ = ["chance", "fixed", "measured", "number", "percent", "plural", "sentence", "share", "stated", "where"]
 
 _GROUP_FROM: Final = 10_000.0
 _THIN: Final = "\u202f"
@@ -36,14 +36,32 @@ def number(value: float, *, beside: float = math.nan) -> str:
     return _short(value, figures)
 
 
+def stated(value: float) -> str:
+    """A number that somebody stated, such as an aim, as it was stated."""
+    return _short(value, _MOST_FIGURES)
+
+
 def measured(
-    value: float, low: float, high: float, unit: str, *, limit: float, signed: bool = False, more: str = ""
+    value: float,
+    low: float,
+    high: float,
+    unit: str,
+    *,
+    limit: float,
+    signed: bool = False,
+    more: str = "",
+    fine: float = 0.0,
 ) -> str:
-    """The number with its interval, all with the same decimals, none reading like the limit without being it."""
+    """The number with its interval, all with the same decimals, none reading like the limit without being it.
+
+    ``fine`` is a difference of which two figures must show; 0 where there is none.
+    """
     if value == low == high:
-        return f"{number(value, beside=limit)} {unit}{more}"
+        shown = stated(value) if fine else number(value, beside=limit)
+        return f"{shown} {unit}{more}"
     largest = max((abs(v) for v in (value, low, high) if math.isfinite(v)), default=0.0)
     decimals = _decimals(largest, _FIGURES if largest >= _SMALL else _FIGURES - 1)
+    decimals = max(decimals, _decimals(fine, _FIGURES - 1))
     while decimals < _MOST_FIGURES and any(
         abs(v) != limit and fixed(abs(v), decimals) == fixed(limit, decimals) for v in (value, low, high)
     ):

@@ -17,6 +17,7 @@ from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.sheet import render_sheet
 from wideroll.report.tables import (
     bands_table,
+    costs_table,
     coverage_table,
     cut_table,
     decision_table,
@@ -41,6 +42,7 @@ __all__ = [
     "bands_table",
     "chip_kinds",
     "chips_caption",
+    "costs_table",
     "coverage_table",
     "curves_caption",
     "cut_caption",

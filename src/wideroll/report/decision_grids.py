@@ -7,7 +7,14 @@ from dataclasses import replace
 from typing import Final
 
 from wideroll.release.model import Criterion, Decision, Finding, Measurand, Missing, Reason, Verdict
-from wideroll.release.words import chance
+from wideroll.report.criterion_words import (
+    grade_text,
+    grades_between,
+    is_share,
+    limit_text,
+    risks_text,
+    sure_text,
+)
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import (
     ABSENT,
@@ -21,9 +28,17 @@ from wideroll.report.quantities import (
 from wideroll.report.theme import VERDICTS, verdict_sign
 from wideroll.roll import Coverage, Extent, union_area_m2, unseen_within
 
-__all__ = ["coverage_grid", "decision_grid", "limit_text", "missing_grid", "place_text", "regions_grid", "unknown_grid"]
+__all__ = [
+    "coverage_grid",
+    "decision_grid",
+    "limit_text",
+    "missing_grid",
+    "place_text",
+    "regions_grid",
+    "risks_text",
+    "unknown_grid",
+]
 
-_LEAST: Final = frozenset({Measurand.COVERAGE, Measurand.EVIDENCE_COUNT})
 _SEVERITY: Final = {Verdict.REJECT: 0, Verdict.CUT_OUT: 1, Verdict.HOLD: 2, Verdict.RELEASE: 3}
 _PARTS_NAMED: Final = 6
 _MOST_DECIMALS: Final = 6
@@ -32,26 +47,30 @@ _SAME_MM: Final = 0.05
 _SAME_M: Final = 0.0005
 
 
-def decision_grid(decision: Decision, *, most_per_criterion: int = 12, apart: bool = False) -> Grid:
+def decision_grid(
+    decision: Decision, *, most_per_criterion: int = 12, most_released: int = 2, apart: bool = False
+) -> Grid:
     """Criterion, limit, found, interval, margin, verdict: the worst first, no criterion left out.
 
-    Of a criterion with very many findings only the worst are shown; the grid says how many aren't. Why a finding holds,
+    Of a criterion with very many findings only the worst are shown, and of those that release only ``most_released``;
+    the grid says how many aren't, and beneath a criterion's last row so do its notes. Why a finding holds,
     cuts out or rejects stands under its criterion, or with ``apart`` beneath the table, where a terminal has room.
     """
     findings = sorted(decision.findings, key=_badness)
-    seen: Counter[str] = Counter()
-    kept: list[Finding] = []
-    for finding in findings:
-        seen[finding.criterion] += 1
-        if seen[finding.criterion] <= most_per_criterion:
-            kept.append(finding)
+    seen = Counter(finding.criterion for finding in findings)
+    kept = _kept(findings, most_per_criterion, most_released)
     criteria = {criterion.name: criterion for criterion in decision.criteria}
     unjudged = [_unjudged_row(criterion) for criterion in decision.criteria if criterion.name not in seen]
     decimals = _decimals_by_unit(kept, criteria)
     whole = _whole(decision)
+    hidden = seen - Counter(finding.criterion for finding in kept)
+    last = {finding.criterion: number for number, finding in enumerate(kept)}
     rows = [
-        _finding_row(f if not apart else replace(f, why=""), criteria.get(f.criterion), whole, decimals.get(f.unit, 0))
-        for f in kept
+        _with_hidden(
+            _finding_row(replace(f, why="") if apart else f, criteria.get(f.criterion), whole, decimals.get(f.unit, 0)),
+            hidden[f.criterion] if last[f.criterion] == number else 0,
+        )
+        for number, f in enumerate(kept)
     ]
     bad = [f for f in kept if f.verdict is not Verdict.RELEASE and f.why] if apart else []
     return Grid(
@@ -69,6 +88,19 @@ def decision_grid(decision: Decision, *, most_per_criterion: int = 12, apart: bo
         left_out=len(findings) - len(kept),
         foot=tuple(_told(f) for f in bad),
     )
+
+
+def _kept(findings: Sequence[Finding], most_per_criterion: int, most_released: int) -> list[Finding]:
+    """The first of each criterion, and of those that release fewer."""
+    seen: Counter[str] = Counter()
+    released: Counter[str] = Counter()
+    kept = []
+    for finding in findings:
+        seen[finding.criterion] += 1
+        released[finding.criterion] += finding.verdict is Verdict.RELEASE
+        if seen[finding.criterion] <= most_per_criterion and released[finding.criterion] <= most_released:
+            kept.append(finding)
+    return kept
 
 
 def missing_grid(missing: Sequence[Missing], whole: Extent | None = None) -> Grid:
@@ -153,28 +185,6 @@ def unknown_grid(decision: Decision) -> Grid:
     )
 
 
-def limit_text(criterion: Criterion) -> str:
-    """The limit as a comparison, with its unit.
-
-    Example:
-        >>> from wideroll.release.model import Consequence
-        >>> limit_text(
-        ...     Criterion(name="n", measurand=Measurand.READING, limit=0.05, unit="log H", consequence=Consequence.HOLD)
-        ... )
-        'within ± 0.05 log H'
-    """
-    value = f"{criterion.limit:g} {criterion.unit}".rstrip()
-    if criterion.measurand is Measurand.FORBIDDEN:
-        return "none allowed"
-    if _is_share(criterion):
-        return f"at least {show_share(criterion.limit)}"
-    if criterion.measurand in _LEAST:
-        return f"at least {value.removesuffix('s') if criterion.limit == 1 else value}"
-    if criterion.measurand is Measurand.READING:
-        return f"within ± {value}"
-    return f"at most {value}"
-
-
 def place_text(extent: Extent, whole: Extent | None) -> str:
     """Where a part lies; the direction in which it fills ``whole`` isn't repeated."""
     if whole is None:
@@ -208,35 +218,31 @@ def _badness(finding: Finding) -> tuple[int, bool, float, str, Extent]:
 def _finding_row(
     finding: Finding, criterion: Criterion | None, whole: Extent | None, decimals: int
 ) -> tuple[Cell, ...]:
-    scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
+    scale = 100.0 if criterion is not None and is_share(criterion) else 1.0
     counted = criterion is not None and criterion.measurand is Measurand.EVIDENCE_COUNT
     told = finding.verdict is not Verdict.RELEASE and bool(finding.why)
-    sure = "" if told else _sure(finding, criterion)
+    sure = "" if told else sure_text(finding, criterion)
     note = "; ".join(part for part in (place_text(finding.extent, whole), finding.source, sure) if part)
     if told:
         note = f"{note}: {finding.why}"
+    graded = criterion if criterion is not None and criterion.grades else None
+    between = show_interval(finding.low * scale, finding.high * scale, decimals, counted=counted)
     return (
         Cell(text=finding.criterion, note=note, tone="strong"),
         Cell(text=limit_text(criterion) if criterion else show_quantity(finding.limit, finding.unit)),
-        Cell(text=show_number(finding.found * scale, decimals)),
-        Cell(text=show_interval(finding.low * scale, finding.high * scale, decimals, counted=counted)),
+        Cell(text=grade_text(graded, finding.found) if graded else show_number(finding.found * scale, decimals)),
+        Cell(text=grades_between(graded, finding.low, finding.high) if graded else between),
         Cell(text=show_number(finding.margin * scale, decimals, signed=True)),
         Cell(text=verdict_sign(finding.verdict), tone=VERDICTS[finding.verdict].css, note=_reason_note(finding)),
     )
 
 
-def _sure(finding: Finding, criterion: Criterion | None) -> str:
-    """How probably a reading lies within its limit, and how probable that must be; the why of a finding says it too."""
-    if criterion is None or math.isnan(finding.conformance):
-        return ""
-    needed = criterion.confidence
-    return (
-        f"conformance probability {chance(finding.conformance, beside=needed)}, needed {chance(needed, beside=needed)}"
-    )
-
-
-def _is_share(criterion: Criterion) -> bool:
-    return criterion.measurand is Measurand.COVERAGE and criterion.unit != "%" and criterion.limit <= 1.0
+def _with_hidden(row: tuple[Cell, ...], hidden: int) -> tuple[Cell, ...]:
+    """A criterion's last row, with how many of its findings have none."""
+    if not hidden:
+        return row
+    first = row[0]
+    return (replace(first, note=f"{first.note}; {hidden} more of this criterion, none of them worse"), *row[1:])
 
 
 def _reason_note(finding: Finding) -> str:
@@ -269,11 +275,15 @@ def _decimals_by_unit(findings: Sequence[Finding], criteria: Mapping[str, Criter
     by_unit: dict[str, list[tuple[float, float]]] = {}
     for finding in findings:
         criterion = criteria.get(finding.criterion)
-        scale = 100.0 if criterion is not None and _is_share(criterion) else 1.0
+        scale = 100.0 if criterion is not None and is_share(criterion) else 1.0
         for value in (finding.found, finding.low, finding.high, finding.margin, finding.limit):
             if math.isfinite(value):
                 by_unit.setdefault(finding.unit, []).append((value * scale, finding.margin * scale))
-    return {unit: _decimals(pairs) for unit, pairs in by_unit.items()}
+    decimals = {unit: _decimals(pairs) for unit, pairs in by_unit.items()}
+    for criterion in criteria.values():
+        if criterion.aim and criterion.unit in decimals:  # a tolerance is much finer than what lies within it
+            decimals[criterion.unit] = max(decimals[criterion.unit], decimals_for((criterion.limit,), significant=2))
+    return decimals
 
 
 def _decimals(pairs: Sequence[tuple[float, float]]) -> int:

@@ -246,7 +246,7 @@ def sightings_grid(examined: Sequence[Examined]) -> Grid:
             Column(head="sheet"),
             Column(head="along, m", number=True),
             Column(head="across, mm", number=True),
-            Column(head="seen", keep=True),
+            Column(head="seen", keep_on_page=True),
             Column(head="layer (probability)", keep_on_page=True),
             Column(head="origin"),
         ),

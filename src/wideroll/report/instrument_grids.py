@@ -1,4 +1,4 @@
-"""How the lab's densitometers and sensitometers stand: each calibration with its line, intervals and days."""
+"""How the lab's instruments stand: each calibration with its line or correction, intervals and days."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -7,8 +7,9 @@ from typing import Any, Final
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import ABSENT, show_interval, show_number
 from wideroll.sensitometry import Calibration, CalibrationLine, calibration_on
+from wideroll.workflow.property_model import Gauge, GaugeCalibration, gauge_calibration_on
 
-__all__ = ["calibration_json", "calibrations_grid", "standing"]
+__all__ = ["calibration_json", "calibrations_grid", "gauge_json", "gauges_grid", "standing"]
 
 _DECIMALS: Final = 4
 
@@ -65,6 +66,74 @@ def calibration_json(calibration: Calibration, among: Sequence[Calibration], day
         "note": calibration.note,
         "lines": {str(of): _line_json(line) for of, line in calibration.lines.items()},
     }
+
+
+def gauges_grid(gauges: Sequence[Gauge], day: str = "") -> Grid:
+    """One row for each calibration of each gauge: what it measures, and what is added to its values."""
+    return Grid(
+        caption="Gauges" + (f", as on {day}" if day else ""),
+        columns=(
+            Column(head="gauge"),
+            Column(head="measures"),
+            Column(head="made, last day"),
+            Column(head="state", keep=True),
+            Column(head="correction", number=True),
+            Column(head="in common ±", number=True),
+            Column(head="repeatability", number=True),
+            Column(head="unit", keep=True),
+        ),
+        rows=tuple(row for gauge in gauges for row in _gauge_rows(gauge, day)),
+        empty="No gauge is listed.",
+    )
+
+
+def gauge_json(gauge: Gauge, day: str) -> dict[str, Any]:
+    """One gauge of ``wideroll/instruments/1``."""
+    return {
+        "name": gauge.name,
+        "measures": list(gauge.measures),
+        "unit": gauge.unit,
+        "common_standard_uncertainty": gauge.common_standard_uncertainty,
+        "repeatability": gauge.repeatability,
+        "calibrations": [
+            {
+                "on": made.on,
+                "expires": made.expires,
+                "correction": made.correction,
+                "state": _gauge_state(gauge, made, day).partition(" ")[2],
+            }
+            for made in gauge.calibrations
+        ],
+    }
+
+
+def _gauge_rows(gauge: Gauge, day: str) -> Iterator[tuple[Cell, ...]]:
+    name, measures = Cell(text=gauge.name, tone="strong"), Cell(text=", ".join(gauge.measures))
+    ends = tuple(Cell(text=f"{number:.4g}") for number in (gauge.common_standard_uncertainty, gauge.repeatability))
+    if not gauge.calibrations:
+        yield (
+            name,
+            measures,
+            Cell(text=ABSENT),
+            Cell(text="✖ never calibrated"),
+            Cell(text=ABSENT),
+            *ends,
+            Cell(text=gauge.unit),
+        )
+    for made in gauge.calibrations:
+        days, state = Cell(text=f"{made.on}, {made.expires}"), Cell(text=_gauge_state(gauge, made, day))
+        correction = Cell(text=f"{made.correction:+.4g}".replace("-", "−") if made.correction else "0")
+        yield (name, measures, days, state, correction, *ends, Cell(text=gauge.unit))
+
+
+def _gauge_state(gauge: Gauge, made: GaugeCalibration, day: str) -> str:
+    if not day:
+        return "● usable"
+    if made.on > day:
+        return "○ not yet made"
+    if made is not gauge_calibration_on(gauge.calibrations, day):
+        return "○ superseded"
+    return "✖ expired" if made.expires < day else "● holds"
 
 
 def _line_json(line: CalibrationLine) -> dict[str, Any]:

@@ -11,8 +11,9 @@ import numpy as np
 import polars as pl
 
 from wideroll.examination import Origin, SightingLog
-from wideroll.release import Decision
+from wideroll.release import CostTable, Decision
 from wideroll.repeats import SeriesSearch
+from wideroll.report.cost_grids import cost_words
 from wideroll.report.detection_grids import detected_words
 from wideroll.report.pair_grids import PAIR_MEASURES
 from wideroll.report.processor_grids import state_json
@@ -137,6 +138,7 @@ def examination_json(examination: Examination, log: SightingLog) -> dict[str, An
     return {
         "schema": "wideroll/examination/1",
         "sheets": plain(examination.sheets),
+        "looks": plain(examination.looks),
         "sightings": plain(examination.examined),
         "matching": plain(examination.matching),
         "taken_back": [{"line": plain(before), "by": plain(after)} for before, after in log.taken_back],
@@ -189,7 +191,12 @@ def decision_json(assessment: Assessment) -> dict[str, Any]:
         "process_runs": strips_json(assessment.strip_room)["runs"],
         "processors": [state_json(state) for state in assessment.strip_room.processors],
         "detected": [{**plain(one), "words": detected_words(one)} for one in assessment.detected],
+        "costs": _costs(assessment.costs),
     }
+
+
+def _costs(table: CostTable | None) -> dict[str, Any] | None:
+    return None if table is None else {**plain(table), "words": list(cost_words(table))}
 
 
 def _of_series(changes: SeriesChanges) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
 from wideroll.report import (
+    cost_grids,
     cut_grids,
     decision_grids,
     detection_grids,
@@ -84,6 +85,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         fingerprint: of the inputs, for the block that is signed.
     """
     decision, room = assessment.decision, assessment.strip_room
+    every = len(decision.findings) + 1
     return _ENVIRONMENT.get_template("sheet.html.j2").render(
         roll=assessment.card.name,
         page_foot=f"Roll {assessment.card.name}: {decision.verdict.value}",
@@ -97,10 +99,11 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         released=show_share(decision.released_share),
         size=_size(assessment),
         criteria=decision_grids.decision_grid(decision),
-        all_criteria=decision_grids.decision_grid(decision, most_per_criterion=len(decision.findings) + 1),
+        all_criteria=decision_grids.decision_grid(decision, most_per_criterion=every, most_released=every),
         regions=decision_grids.regions_grid(decision, assessment.whole),
         coverage=decision_grids.coverage_grid(decision.coverage, assessment.whole),
         detected=detection_grids.detected_grid(assessment.detected),
+        costs=None if assessment.costs is None else cost_grids.costs_grid(assessment.costs),
         missing=decision_grids.missing_grid(decision.missing, assessment.whole),
         map=_map(assessment),
         curves=_curves(assessment),

@@ -1,6 +1,6 @@
 """What was measured of a sighting, what its grade was held against, and what was taken back, in words."""
 
-from wideroll.examination import Entry, MarkPhotograph, SightingLog
+from wideroll.examination import Entry, MarkPhotograph, Section, SightingLog
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import show_number
 from wideroll.workflow.model import Examined
@@ -15,12 +15,17 @@ def seen_note(item: Examined) -> str:
     sighting, grade = item.sighting, item.grade
     hidden = [str(section) for section, shows in sighting.shows_in.items() if not shows]
     shown = [str(section) for section, shows in sighting.shows_in.items() if shows]
+    if len(shown) == len(Section):
+        shown = ["every section"]
     parts = [
         f"grade {sighting.grade}" if sighting.grade else "",
         f"at {sighting.magnification:g}×" if sighting.magnification else "",
         f"measured as grade {grade.likeliest}" if grade and grade.likeliest and not sighting.grade else "",
         f"⚠ {grade.warning}" if grade and grade.warning else "",
         "metallic" if sighting.metallic else "",
+        f"first noted in look {sighting.look}" if sighting.look else "",
+        f"noted in {len(item.seen)} looks" if item.seen else "",
+        f"⚠ the looks differ: {item.differs}" if item.differs else "",
         f"shows in {', '.join(shown)}" if shown else "",
         f"not in {', '.join(hidden)}" if hidden else "",
         sighting.note,

@@ -5,9 +5,18 @@ from typing import Any
 
 from rich.table import Table
 
+from wideroll.release.costs_model import CostTable
 from wideroll.release.model import Decision
 from wideroll.repeats.model import SeriesSearch
-from wideroll.report import cut_grids, decision_grids, detection_grids, evidence_grids, repeat_grids, scan_grids
+from wideroll.report import (
+    cost_grids,
+    cut_grids,
+    decision_grids,
+    detection_grids,
+    evidence_grids,
+    repeat_grids,
+    scan_grids,
+)
 from wideroll.report.grid import Grid, rich_grid
 from wideroll.roll import Coverage, Extent
 from wideroll.scan.detection import DetectionCurve
@@ -19,6 +28,7 @@ from wideroll.workflow.processor_model import ProcessorState
 
 __all__ = [
     "bands_table",
+    "costs_table",
     "coverage_table",
     "cut_table",
     "decision_table",
@@ -45,6 +55,11 @@ def decision_table(decision: Decision) -> Table:
 def missing_table(decision: Decision) -> Table:
     """What was not looked at, and evidence that is needed and isn't there or is void, with what mends it."""
     return rich_grid(decision_grids.unknown_grid(decision))
+
+
+def costs_table(table: CostTable) -> Table:
+    """What each choice is expected to cost, for the roll and its parts."""
+    return rich_grid(cost_grids.costs_grid(table))
 
 
 def coverage_table(coverage: dict[str, Coverage], whole: Extent) -> Table:

@@ -17,7 +17,7 @@ from wideroll.roll.marks import (
     mark_id,
     marks_within,
 )
-from wideroll.roll.places import Extent, Lane, Place, Side, union_area_m2
+from wideroll.roll.places import Extent, Lane, Place, Side, lanes_of, union_area_m2
 
 __all__ = [
     "FOOT_MM",
@@ -40,6 +40,7 @@ __all__ = [
     "check_marks",
     "empty_marks",
     "format_length",
+    "lanes_of",
     "mark_id",
     "marks_within",
     "parse_length",

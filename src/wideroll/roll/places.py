@@ -12,7 +12,7 @@ from typing import Self
 
 from wideroll.errors import ArgumentError
 
-__all__ = ["Extent", "Lane", "Place", "Side", "union_area_m2"]
+__all__ = ["Extent", "Lane", "Place", "Side", "lanes_of", "union_area_m2"]
 
 
 class Side(StrEnum):
@@ -150,3 +150,24 @@ def union_area_m2(extents: Iterable[Extent]) -> float:
             reach = max(reach, high)
         area += (end - start) * covered / 1000.0
     return area
+
+
+def lanes_of(whole: Extent, width_mm: float) -> tuple[Lane, ...]:
+    """As many lanes of a width as the web holds, side by side in its middle; none where it is too narrow.
+
+    Raises:
+        ArgumentError: when the width isn't above 0.
+
+    Example:
+        >>> web = Extent(along_from_m=0.0, along_to_m=40.0, across_from_mm=0.0, across_to_mm=110.0)
+        >>> [(lane.number, lane.across_from_mm) for lane in lanes_of(web, 35.0)]
+        [(1, 2.5), (2, 37.5), (3, 72.5)]
+    """
+    if not width_mm > 0.0:
+        raise ArgumentError(where="width_mm", rule="must be above 0", value=width_mm, mend="Give the width of a lane.")
+    count = math.floor(whole.width_mm / width_mm + 1e-9)
+    start = whole.across_from_mm + (whole.width_mm - count * width_mm) / 2.0
+    return tuple(
+        Lane(number=n + 1, across_from_mm=start + n * width_mm, across_to_mm=start + (n + 1) * width_mm)
+        for n in range(count)
+    )

@@ -14,6 +14,7 @@ from wideroll.sampling.acceptance import (
     quality_at,
 )
 from wideroll.sampling.dispersion import clustered_limits, measure_dispersion
+from wideroll.sampling.known_rate import RateKnowledge, know_rate
 from wideroll.sampling.looks import combine_looks
 from wideroll.sampling.mark_classes import class_rates
 from wideroll.sampling.model import (
@@ -62,6 +63,7 @@ __all__ = [
     "LotResult",
     "MarkClass",
     "OperatingPoint",
+    "RateKnowledge",
     "RateLimits",
     "RegionBasis",
     "RegionLook",
@@ -85,6 +87,7 @@ __all__ = [
     "fixed_plan",
     "further_sheets",
     "judge_lots",
+    "know_rate",
     "measure_dispersion",
     "operating_points",
     "place_sheets",

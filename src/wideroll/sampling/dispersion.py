@@ -12,7 +12,7 @@ from wideroll.errors import ArgumentError
 from wideroll.sampling.model import Dispersion, RateLimits
 from wideroll.sampling.rates import check_confidence, rate_limits
 
-__all__ = ["clustered_limits", "measure_dispersion"]
+__all__ = ["clustered_limits", "excess_of", "measure_dispersion"]
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +23,7 @@ _LEAST_SAMPLES: Final = 2
 _LOG_EXCESS: Final = (-7.0, 7.0)
 """Range of ln(variance over mean, less 1) that is searched."""
 _GRID: Final = 57
+_SURE: Final = 0.95
 
 
 def measure_dispersion(counts: Sequence[int], areas_m2: Sequence[float], *, seed: int = 1) -> Dispersion:
@@ -130,6 +131,24 @@ def clustered_limits(counts: Sequence[int], areas_m2: Sequence[float], confidenc
         low=min(plain.low, low),
         high=max(plain.high, high),
     )
+
+
+def excess_of(counts: NDArray[np.int64] | Floats, areas_m2: Floats) -> Floats:
+    """Variance over mean (draws,) that limits should allow for, of counts (draws, samples) on samples of these areas.
+
+    The index of dispersion φ where it is above 1 + √(2 ⁄ (n − 1)), a standard deviation more than chance gives, times
+    (t ⁄ z)² of Student's t with n − 1 degrees of freedom at 95 %, because φ itself is hardly known from few samples;
+    1 where it isn't, and where there is one sample.
+    """
+    samples = len(areas_m2)
+    if samples < _LEAST_SAMPLES:
+        return np.ones(len(counts))
+    total = counts.sum(axis=1, keepdims=True)
+    expected = np.maximum(total, 1) * areas_m2 / areas_m2.sum()
+    index = _chi_square(np.asarray(counts, dtype=np.float64), expected) / (samples - 1)
+    known = (float(special.stdtrit(samples - 1, _SURE)) / float(special.ndtri(_SURE))) ** 2
+    heaped = (index > 1.0 + math.sqrt(2.0 / (samples - 1))) & (total[:, 0] > 0)
+    return np.asarray(np.where(heaped, index * known, 1.0), dtype=np.float64)
 
 
 def _samples(counts: Sequence[int], areas_m2: Sequence[float]) -> tuple[Floats, Floats]:

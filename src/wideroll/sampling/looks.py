@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from scipy import special
 
 from wideroll.errors import ArgumentError
-from wideroll.sampling.model import Combined, Look
+from wideroll.sampling.model import Combined, Detected, Look
 from wideroll.sampling.rates import check_confidence, rate_limits
 
-__all__ = ["combine_looks"]
+__all__ = ["agreement", "check_looks", "combine_looks", "look_log_likelihood"]
 
 Floats = NDArray[np.float64]
 
@@ -55,7 +55,8 @@ def combine_looks(looks: Sequence[Look], confidence: float = 0.95) -> Combined:
         >>> round(both.rate, 2), round(both.low, 2), round(both.high, 2), both.p_agree > 0.5
         (0.51, 0.36, 0.71, True)
     """
-    _check(looks, confidence)
+    check_confidence(confidence)
+    check_looks(looks)
     count = sum(look.count for look in looks)
     effective = math.fsum(look.area_m2 * look.detected.value for look in looks)
     known = all(look.detected.low == look.detected.high for look in looks)
@@ -70,7 +71,7 @@ def combine_looks(looks: Sequence[Look], confidence: float = 0.95) -> Combined:
         rate, low, high = _limits(looks, count / effective if count else 1.0 / effective, confidence)
         rate = rate if count else 0.0
         low = low if count else 0.0
-    return _combined(looks, confidence, (effective, rate, low, high, _agreement(looks, effective)))
+    return _combined(looks, confidence, (effective, rate, low, high, agreement(looks, effective)))
 
 
 def _combined(looks: Sequence[Look], confidence: float, found: tuple[float, float, float, float, float]) -> Combined:
@@ -86,8 +87,12 @@ def _combined(looks: Sequence[Look], confidence: float, found: tuple[float, floa
     )
 
 
-def _check(looks: Sequence[Look], confidence: float) -> None:
-    check_confidence(confidence)
+def check_looks(looks: Sequence[Look]) -> None:
+    """Refuse looks that can't be.
+
+    Raises:
+        ArgumentError: when there are none, or a number is outside its range.
+    """
     if not looks:
         raise ArgumentError(where="looks", rule="there must be one or more", value=0, mend="Give what was looked at.")
     for look in looks:
@@ -97,6 +102,14 @@ def _check(looks: Sequence[Look], confidence: float) -> None:
                 rule="counts are 0 or more and areas above 0",
                 value=(look.count, look.area_m2),
                 mend="Leave out what nobody looked at.",
+            )
+        count, area = sum(count for count, _ in look.parts), math.fsum(area for _, area in look.parts)
+        if look.parts and not (count == look.count and math.isclose(area, look.area_m2)):
+            raise ArgumentError(
+                where=f"look {look.source}, parts",
+                rule="their counts and areas sum to the look's",
+                value=(look.count, look.area_m2),
+                mend="Take the sums from the parts.",
             )
         found = look.detected
         if not 0.0 <= found.low <= found.value <= found.high <= 1.0 or found.value <= 0.0:
@@ -122,7 +135,7 @@ def _limits(looks: Sequence[Look], about: float, confidence: float) -> tuple[flo
 
 
 def _ends(looks: Sequence[Look], log_rate: Floats, tail: float, *, counted: bool) -> tuple[float, float, float]:
-    log_l = np.sum([_log_likelihood(look, np.exp(log_rate)) for look in looks], axis=0)
+    log_l = np.sum([look_log_likelihood(look, np.exp(log_rate)) for look in looks], axis=0)
     low = _quantile(log_rate, log_l, tail) if counted else float(log_rate[0])
     return low, _quantile(log_rate, log_l + log_rate, 1.0 - tail), float(log_rate[int(log_l.argmax())])
 
@@ -134,17 +147,16 @@ def _quantile(log_rate: Floats, log_density: Floats, share: float) -> float:
     return float(np.interp(share * total[-1], total, log_rate))
 
 
-def _log_likelihood(look: Look, rates: Floats) -> Floats:
+def look_log_likelihood(look: Look, rates: Floats) -> Floats:
     """Logarithm of the Poisson probability of the count at each rate, averaged over the probability of detection."""
-    probability = _nodes(look)
+    probability = _nodes(look.detected)
     mean = rates[:, None] * look.area_m2 * probability[None, :]
     log_p = look.count * np.log(mean) - mean - special.gammaln(look.count + 1.0)
     return np.asarray(special.logsumexp(log_p, axis=1) - math.log(len(probability)), dtype=np.float64)
 
 
-def _nodes(look: Look) -> Floats:
+def _nodes(found: Detected) -> Floats:
     """The probability of detection at equal steps of its distribution."""
-    found = look.detected
     if found.low == found.high:
         return np.array([found.value])
     low, value, high = (
@@ -156,7 +168,8 @@ def _nodes(look: Look) -> Floats:
     return np.asarray(special.expit(value + widths * z), dtype=np.float64)
 
 
-def _agreement(looks: Sequence[Look], effective: float) -> float:
+def agreement(looks: Sequence[Look], effective: float) -> float:
+    """Probability of looks that differ so much when the rate is the same for all; NaN for one look."""
     if len(looks) < 2:  # noqa: PLR2004
         return math.nan
     count = sum(look.count for look in looks)
@@ -167,6 +180,6 @@ def _agreement(looks: Sequence[Look], effective: float) -> float:
         # closely about each rate, whose likelihood is narrow where many marks were found
         log_rates += [math.log(k / area) + _NEAR / math.sqrt(k)] if k else []
     rates = np.exp(np.unique(np.concatenate(log_rates)))
-    each = [_log_likelihood(look, rates) for look in looks]
+    each = [look_log_likelihood(look, rates) for look in looks]
     apart = math.fsum(float(one.max()) for one in each) - float(np.sum(each, axis=0).max())
     return float(special.chdtrc(len(looks) - 1, max(0.0, 2.0 * apart)))

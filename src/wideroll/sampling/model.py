@@ -133,6 +133,8 @@ class Look:
     count: int
     area_m2: float
     detected: Detected = Detected()
+    parts: tuple[tuple[int, float], ...] = ()
+    """Count and area of each sheet or stretch, to tell clusters by; empty where only their sums are known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,9 +14,9 @@ import tifffile
 from numpy.typing import NDArray
 
 from wideroll.errors import InputError
-from wideroll.examination import FilterColour, Sheet, Sighting
-from wideroll.roll import Extent, Length, Notation, Place, format_length
+from wideroll.roll import Extent, Place
 from wideroll.sensitometry import Curve, FilmType, Record, Strip, StripKind
+from wideroll.store.demo_examination import Examined, examine_roll
 from wideroll.store.demo_faults import encoder_rows, planted_bands, planted_rarities, slowed_places
 from wideroll.store.demo_instruments import (
     DENSITOMETER,
@@ -26,8 +26,12 @@ from wideroll.store.demo_instruments import (
     instruments_toml,
     working_densities,
 )
+from wideroll.store.demo_lots import LOTS_CSV
 from wideroll.store.demo_processors import processor_files, runs_rows
-from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, PRODUCT_TOML, REFERENCE_RUNS, ROLLS, RollScene
+from wideroll.store.demo_product import product_toml
+from wideroll.store.demo_properties import GAUGES_TOML, properties_rows, properties_truth
+from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, REFERENCE_RUNS, ROLLS, RollScene
+from wideroll.store.demo_sightings import eighths, inches_across
 from wideroll.store.files import read_json, write_json, write_whole
 from wideroll.synthetic import (
     PlantedMark,
@@ -36,7 +40,6 @@ from wideroll.synthetic import (
     Web,
     WebRecipe,
     aim_curves,
-    make_sheets,
     make_strips,
     make_web,
     print_roller,
@@ -47,14 +50,11 @@ __all__ = ["demo_rolls", "write_demo_plant"]
 
 _MARKER: Final = "demo.json"
 _PARTIAL: Final = "demo-unfinished.txt"
-_SCHEMA: Final = "wideroll/demo/3"
+_SCHEMA: Final = "wideroll/demo/4"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
-_EIGHTH_MM: Final = Fraction(254, 80)
 _SMALL: Final = Fraction(1, 2)
-_SHEET_M: Final = 0.8
 _READING_SD: Final = 0.004
-_ANSWERS: Final = {True: "yes", False: "no", None: ""}
 _FILM: Final = FilmType.COLOUR_NEGATIVE
 
 
@@ -89,11 +89,12 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
     write_whole(root / _PARTIAL, b"This demo plant is being written.\n")
     _text(root / "plant.toml", PLANT_TOML)
     _text(root / "orders.toml", ORDERS_TOML)
-    _text(root / "instruments.toml", instruments_toml())
+    _text(root / "instruments.toml", instruments_toml() + GAUGES_TOML)
     for name, text in processor_files().items():
         _text(root / name, text)
+    _text(root / "lots" / f"{PRODUCT}.csv", LOTS_CSV)
     aims = _aims_lines(aim_curves(_FILM))
-    _text(root / "products" / f"{PRODUCT}.toml", PRODUCT_TOML.format(aims=aims, reference=aims))
+    _text(root / "products" / f"{PRODUCT}.toml", product_toml(aims, small=small))
     for scene in ROLLS:
         _write_roll(root, scene, small=small, advance=advance)
     write_json(path, marker)
@@ -122,8 +123,10 @@ def _write_roll(root: Path, scene: RollScene, *, small: bool, advance: Callable[
     _text(folder / "roll.toml", _roll_toml(scene, length_m))
     _write_scan(folder / "scan", web, pitch_mm, lambda done: advance(scene.name, done, web.shape[0]))
     _write_strips(folder / "strips", scene, length_m)
-    _write_sheets(folder / "examination", scene, whole, dirt, streaks)
-    _write_truth(root / "truth" / f"{scene.name}.json", scene, length_m, dirt, streaks)
+    _table(folder / "properties.csv", properties_rows(scene, length_m))
+    examined = examine_roll(scene, whole, dirt, streaks)
+    _write_examination(folder / "examination", examined)
+    _write_truth(root / "truth" / f"{scene.name}.json", scene, length_m, (dirt, streaks, examined))
 
 
 def _dirt(scene: RollScene, whole: Extent) -> tuple[PlantedMark, ...]:
@@ -201,7 +204,7 @@ def _write_strips(folder: Path, scene: RollScene, length_m: float) -> None:
     _text(folder / "exposure.toml", EXPOSURE_TOML)
     meter = (DENSITOMETER, READ_ON)
     listed = [("strip", "kind", "run", "along", "across", "densitometer", "read_on")]
-    listed += [(s.name, s.kind.value, s.run, _metres(s.place), _across(s.place), *meter) for s in strips]
+    listed += [(s.name, s.kind.value, s.run, _metres(s.place), inches_across(s.place), *meter) for s in strips]
     _table(folder / "strips.csv", listed)
     readings: list[Sequence[str]] = [("strip", "step", *(record.value for record in first.density))]
     readings += [row for strip in strips for row in _reading_rows(strip)]
@@ -230,7 +233,7 @@ def _strip_recipes(scene: RollScene, length_m: float) -> Iterable[StripRecipe]:
             name=strip.name,
             film_type=_FILM,
             run=strip.run,
-            place=Place(along_m=round(strip.along * length_m, 2), across_mm=float(_eighths(strip.across * _WEB_MM))),
+            place=Place(along_m=round(strip.along * length_m, 2), across_mm=float(eighths(strip.across * _WEB_MM))),
             shift_log_h={Record.RED: 0.6 * off, Record.GREEN: off, Record.BLUE: 0.6 * off},
             process_fog=REFERENCE_RUNS[strip.run],
             noise_sd=_READING_SD,
@@ -247,57 +250,20 @@ def _reading_rows(strip: Strip) -> Iterable[Sequence[str]]:
         yield (strip.name, str(step), *densities)
 
 
-def _write_sheets(
-    folder: Path,
-    scene: RollScene,
-    whole: Extent,
-    dirt: tuple[PlantedMark, ...],
-    streaks: tuple[PlantedStreak, ...],
-) -> None:
-    made = make_sheets(
-        whole=whole,
-        planted=dirt,
-        streaks=streaks,
-        count=scene.sheets,
-        sheet_length_m=_SHEET_M,
-        seed=scene.seed + 3,
-        examiner="examiner A",
-    )
-    sheets = {sheet.name: sheet for sheet in made.sheets}
-    rows: list[Sequence[str]] = [("sheet", "along_from", "along_to", "examiner")]
-    for sheet in made.sheets:
-        along = (f"{sheet.extent.along_from_m:.2f} m", f"{sheet.extent.along_to_m:.2f} m")
-        rows.append((sheet.name, *along, sheet.examiner))
-    _table(folder / "sheets.csv", rows)
-    header = ("sheet", "kind", "along", "across", "size", *FilterColour, "embedded", "wipes_off", "metallic", "note")
-    seen: list[Sequence[str]] = [header]
-    seen += [_sighting_row(sighting, sheets[sighting.sheet]) for sighting in made.sightings]
-    _table(folder / "sightings.csv", seen)
-
-
-def _sighting_row(sighting: Sighting, sheet: Sheet) -> Sequence[str]:
-    on_sheet_cm = (sighting.place.along_m - round(sheet.extent.along_from_m, 2)) * 100.0
-    return (
-        sighting.sheet,
-        sighting.kind.value,
-        f"{max(on_sheet_cm, 0.0):.0f} cm",
-        _across(sighting.place),
-        f"{sighting.size_mm:.1f} mm",
-        *(sighting.through[colour].value if colour in sighting.through else "" for colour in FilterColour),
-        _ANSWERS[sighting.embedded],
-        _ANSWERS[sighting.wipes_off],
-        "yes" if sighting.metallic else "",
-        sighting.note,
-    )
+def _write_examination(folder: Path, examined: Examined) -> None:
+    for name, rows in examined.tables.items():
+        _table(folder / name, rows)
+    for name, picture in examined.pictures.items():
+        write_whole(folder / name, picture)
 
 
 def _write_truth(
     path: Path,
     scene: RollScene,
     length_m: float,
-    dirt: tuple[PlantedMark, ...],
-    streaks: tuple[PlantedStreak, ...],
+    laid: tuple[tuple[PlantedMark, ...], tuple[PlantedStreak, ...], Examined],
 ) -> None:
+    dirt, streaks, examined = laid
     dirty = [scene.dirty[0] * length_m, scene.dirty[1] * length_m] if scene.dirty_per_m2 else None
     truth: dict[str, Any] = {
         "roll": scene.name,
@@ -310,7 +276,9 @@ def _write_truth(
         "void_runs": sorted({strip.run for strip in scene.strips if REFERENCE_RUNS[strip.run]}),
         "streaks": [asdict(streak) for streak in streaks],
         "band_mm": scene.band_mm or None,
+        "properties": properties_truth(scene),
         "marks": [asdict(mark) for mark in dirt],
+        "sightings": list(examined.truth),
     }
     write_whole(path, (json.dumps(truth, indent=1) + "\n").encode())
 
@@ -332,16 +300,6 @@ def _aims_lines(curves: Mapping[Record, Curve]) -> str:
     lines = [f"log_h = [{', '.join(f'{x:.3f}' for x in first.log_h)}]"]
     lines += [f"{record} = [{', '.join(f'{d:.3f}' for d in curve.density)}]" for record, curve in curves.items()]
     return "\n".join(lines) + "\n"
-
-
-def _eighths(mm: float) -> Fraction:
-    return round(Fraction(mm) / _EIGHTH_MM) * _EIGHTH_MM
-
-
-def _across(place: Place | None) -> str:
-    if place is None:
-        return "-"
-    return format_length(Length(mm=_eighths(place.across_mm), notation=Notation.INCH))
 
 
 def _metres(place: Place | None) -> str:

@@ -6,7 +6,16 @@ Everything here is made up. Places along are fractions of a roll's length, so th
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["ORDERS_TOML", "PLANT_TOML", "PRODUCT", "PRODUCT_TOML", "REFERENCE_RUNS", "ROLLS", "RollScene", "StripScene"]
+__all__ = [
+    "ORDERS_TOML",
+    "PLANT_TOML",
+    "PRODUCT",
+    "REFERENCE_RUNS",
+    "ROLLS",
+    "LookScene",
+    "RollScene",
+    "StripScene",
+]
 
 PRODUCT: Final = "negative-100"
 
@@ -107,197 +116,6 @@ length = "3 m"
 quantity = 60
 """
 
-PRODUCT_TOML: Final = """\
-# An invented colour negative film. Limits are this product's own.
-film_type = "colour negative"
-sensitisation_nm = [[380, 690]]
-
-[aims]
-tolerance_density = 0.06
-{aims}
-[reference]
-limit_density = 0.04
-
-[reference.aims]
-tolerance_density = 0.04
-{reference}
-# Status M densities of a unit of cyan, magenta and yellow (columns), from separation sections.
-[dyes]
-matrix = [[0.96, 0.07, 0.00], [0.21, 0.88, 0.10], [0.13, 0.25, 0.90]]
-
-[[criteria]]
-name = "Scan coverage"
-measurand = "coverage"
-subject = "scan"
-limit = 0.98
-unit = "share"
-consequence = "hold"
-
-[[criteria]]
-name = "Sample sheets per batch"
-measurand = "evidence count"
-subject = "sheets"
-limit = 1
-unit = "sheets"
-consequence = "hold"
-
-[[criteria]]
-name = "Usable strips per batch"
-measurand = "evidence count"
-subject = "strips"
-limit = 2
-unit = "strips"
-consequence = "hold"
-
-[[criteria]]
-name = "Metal"
-measurand = "forbidden"
-subject = "sheets"
-kinds = ["metal"]
-limit = 0
-unit = "found"
-consequence = "hold"
-guard_along = "2 m"
-guard_across = "100 mm"
-
-[[criteria]]
-name = "Sighted spots"
-measurand = "flaw"
-subject = "sheets"
-kinds = ["sighted spot", "sighted comet", "sighted bubble"]
-limit = 3
-unit = "mm"
-consequence = "cut out"
-guard_along = "0.25 m"
-guard_across = "5 mm"
-
-[[criteria]]
-name = "Other sightings"
-measurand = "forbidden"
-subject = "sheets"
-kinds = [
-    "sighted streak", "sighted band", "sighted hole", "sighted pinhole", "sighted scratch", "sighted static mark",
-    "sighted pressure mark", "sighted fog", "sighted coating void", "sighted edge fault", "sighted other",
-]
-limit = 0
-unit = "found"
-consequence = "hold"
-guard_along = "0.5 m"
-guard_across = "5 mm"
-
-[[criteria]]
-name = "Scratches"
-measurand = "forbidden"
-subject = "scan"
-kinds = ["scratch"]
-limit = 0
-unit = "found"
-consequence = "cut out"
-guard_along = "0.25 m"
-guard_across = "5 mm"
-
-[[criteria]]
-name = "Streaks"
-measurand = "flaw"
-subject = "scan"
-kinds = ["streak"]
-limit = 0.5
-unit = "%"
-consequence = "cut out"
-guard_along = "0.5 m"
-guard_across = "2 mm"
-
-[[criteria]]
-name = "Bands"
-measurand = "flaw"
-subject = "scan"
-kinds = ["band"]
-limit = 1
-unit = "%"
-consequence = "hold"
-
-[[criteria]]
-name = "Repeating marks"
-measurand = "flaw"
-subject = "scan"
-kinds = ["repeating marks"]
-limit = 0
-unit = "per m"
-consequence = "cut out"
-guard_along = "0.75 m"
-guard_across = "3 mm"
-
-[[criteria]]
-name = "Spots in a stretch"
-measurand = "marks per m² in a stretch"
-kinds = ["spot", "comet"]
-least_size = "0.5 mm"
-window = "1 m"
-limit = 4
-unit = "per m²"
-consequence = "cut out"
-guard_along = "0.25 m"
-
-[[criteria]]
-name = "Spots"
-measurand = "marks per m²"
-kinds = ["spot", "comet"]
-least_size = "0.5 mm"
-limit = 3
-unit = "per m²"
-consequence = "reject"
-
-[[criteria]]
-name = "Holes and pinholes"
-measurand = "marks per m²"
-kinds = ["hole", "pinhole"]
-limit = 0.5
-unit = "per m²"
-consequence = "reject"
-
-[[criteria]]
-name = "Speed"
-measurand = "reading"
-subject = "speed deviation"
-limit = 0.06
-unit = "log H"
-consequence = "cut out"
-
-[[criteria]]
-name = "Contrast"
-measurand = "reading"
-subject = "contrast deviation"
-limit = 0.08
-unit = "ratio"
-consequence = "cut out"
-
-[[criteria]]
-name = "Minimum density"
-measurand = "reading"
-subject = "minimum density deviation"
-limit = 0.05
-unit = "density"
-consequence = "cut out"
-
-[[widths]]
-name = "35 mm"
-width = "34.975 mm"
-tolerance = "0.025 mm"
-value_per_m = 1.0
-
-[[widths]]
-name = "16 mm"
-width = "15.95 mm"
-tolerance = "0.025 mm"
-value_per_m = 0.42
-
-[cutting]
-knife_step = "1 mm"
-edge_trim = "8 mm"
-least_piece = "2 m"
-setup = "1 m"
-"""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StripScene:
@@ -307,6 +125,18 @@ class StripScene:
     run: str
     along: float
     across: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookScene:
+    """A further blind look at a sheet."""
+
+    name: str
+    sheet: str
+    examiner: str
+    on: str
+    again: int = 0
+    """Of one who had looked at it before."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,6 +166,13 @@ class RollScene:
     band_mm: float = 0.0
     slowed: tuple[float, float] = (0.0, 0.0)
     """Between these the web ran slower, as an encoder counted."""
+    looks: tuple[LookScene, ...] = ()
+    chosen_at: float = 0.0
+    """Where a sheet was taken because of a batch border; none where 0."""
+    oddities: bool = False
+    """Whether a photograph, a contradiction and a mistake that was taken back are among the sightings."""
+    measured_on: str = "2026-11-13"
+    """Day on which its properties were measured."""
 
 
 REFERENCE_RUNS: Final = {"P-311": 0.0, "P-312": 0.0, "P-313": 0.11}
@@ -354,6 +191,7 @@ ROLLS: Final = (
             StripScene(name="S-2", run="P-311", along=0.5, across=0.5),
             StripScene(name="S-3", run="P-312", along=0.85, across=0.8),
         ),
+        looks=(LookScene(name="B1", sheet="sheet 2", examiner="examiner B", on="2026-11-14"),),
     ),
     RollScene(
         name="W-2042",
@@ -376,6 +214,13 @@ ROLLS: Final = (
         dirty=(0.62, 0.70),
         dirty_per_m2=16.0,
         rarities_at=0.22,
+        looks=(
+            LookScene(name="B1", sheet="sheet 3", examiner="examiner B", on="2026-11-14"),
+            LookScene(name="B2", sheet="sheet 4", examiner="examiner B", on="2026-11-14"),
+            LookScene(name="A1", sheet="sheet 4", examiner="examiner A", on="2026-11-17", again=1),
+        ),
+        chosen_at=0.55,
+        oddities=True,
     ),
     RollScene(
         name="W-2043",
@@ -395,5 +240,6 @@ ROLLS: Final = (
         slow_log_h=0.15,
         band_mm=41.0,
         slowed=(0.35, 0.6),
+        measured_on="2026-11-16",
     ),
 )

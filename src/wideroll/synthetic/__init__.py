@@ -4,7 +4,7 @@ Nothing here reads or writes files, and no judgement is made here: the rooms mus
 recipe and seed give the same bytes.
 """
 
-from wideroll.synthetic.examiners import SheetSet, SightingTruth, chance_to_see, make_sheets
+from wideroll.synthetic.examiners import SheetSet, SightingTruth, chance_to_see, examine_sheets, make_sheets
 from wideroll.synthetic.faults import DroppedLines, FaultyColumns, PlantedBand, PlantedMottle, PlantedSplice
 from wideroll.synthetic.grid import marks_grid
 from wideroll.synthetic.looks import DYE_MATRIX, LookedAt, look_at_marks
@@ -62,6 +62,7 @@ __all__ = [
     "aim_parameters",
     "chance_to_see",
     "draw_photograph",
+    "examine_sheets",
     "look_at_marks",
     "make_aims",
     "make_sheets",

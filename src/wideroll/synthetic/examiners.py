@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,7 +13,7 @@ from wideroll.examination.model import FilterColour, Layer, Seen, Sheet, Sightin
 from wideroll.roll import INCH_MM, Extent, MarkKind, Place
 from wideroll.synthetic.planted import PlantedMark, PlantedStreak
 
-__all__ = ["SheetSet", "SightingTruth", "chance_to_see", "make_sheets"]
+__all__ = ["SheetSet", "SightingTruth", "chance_to_see", "examine_sheets", "make_sheets"]
 
 _EIGHTH_MM: Final = float(INCH_MM) / 8.0
 _HALF_SEEN_MM: Final = 0.3
@@ -122,10 +122,65 @@ def make_sheets(  # noqa: PLR0913  -- a roll, its sheets and its examiner are ni
         >>> {sighting.place.across_mm for sighting, true in zip(made.sightings, made.truth) if not true.handling}
         {298.45}
     """
-    _check(count, sheet_length_m, detection, handling_per_sheet)
+    _check(detection, handling_per_sheet)
+    _check_sheets(count, sheet_length_m)
     sheets = _cut(whole, count, sheet_length_m, np.random.Generator(np.random.PCG64(seed)), examiner)
+    return examine_sheets(
+        sheets,
+        planted=planted,
+        streaks=streaks,
+        seed=seed,
+        examiner=examiner,
+        detection=detection,
+        handling_per_sheet=handling_per_sheet,
+    )
+
+
+def examine_sheets(  # noqa: PLR0913  -- sheets, what lies on them and the examiner are nine plain numbers and names
+    sheets: Sequence[Sheet],
+    *,
+    planted: Sequence[PlantedMark],
+    streaks: Sequence[PlantedStreak],
+    seed: int,
+    examiner: str,
+    again: int = 0,
+    wrong: float = 0.0,
+    detection: float = 0.9,
+    handling_per_sheet: float = 0.3,
+) -> SheetSet:
+    """What an examiner reports of sheets that were cut before, as ``make_sheets`` has it.
+
+    With the same seed another examiner, or the same one ``again``, sees marks in the same layers with other eyes.
+
+    Args:
+        sheets: from the roll.
+        planted: marks on the web.
+        streaks: streaks on the web.
+        seed: that of ``make_sheets``.
+        examiner: who looks, whoever looked first.
+        again: which further look of the same examiner it is; 0 is the first.
+        wrong: share of wrong answers through filters.
+        detection: probability that a large mark is seen.
+        handling_per_sheet: expected number of specks from handling; each look has others.
+
+    Raises:
+        ArgumentError: when an argument can't be.
+
+    Example:
+        >>> roll = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=0.0, across_to_mm=1380.0)
+        >>> spots = [
+        ...     PlantedMark(along_m=0.5 * n, across_mm=300.0, length_mm=0.4, width_mm=0.4, contrast=-0.4)
+        ...     for n in range(20)
+        ... ]
+        >>> made = make_sheets(whole=roll, planted=spots, streaks=(), count=5, sheet_length_m=1.9, seed=1, examiner="A")
+        >>> look = examine_sheets(made.sheets, planted=spots, streaks=(), seed=1, examiner="B")
+        >>> look.missed == made.missed
+        False
+    """
+    _check(detection, handling_per_sheet, wrong)
     layers = _layers(planted, np.random.Generator(np.random.PCG64([seed, 1])))
-    eyes = np.random.Generator(np.random.PCG64([seed, 2, *examiner.encode()]))
+    look = [*examiner.encode(), *([again] if again else [])]
+    eyes = np.random.Generator(np.random.PCG64([seed, 2, *look]))
     found: list[tuple[Sighting, SightingTruth]] = []
     missed: list[int] = []
     for sheet in sheets:
@@ -138,12 +193,26 @@ def make_sheets(  # noqa: PLR0913  -- a roll, its sheets and its examiner are ni
                 missed.append(number)
         found.extend(_see_streaks(sheet, streaks, detection, eyes))
         found.extend(_see_handling(sheet, int(eyes.poisson(handling_per_sheet)), eyes))
+    mistakes = np.random.Generator(np.random.PCG64([seed, 3, *look]))
     return SheetSet(
-        sheets=sheets,
-        sightings=tuple(sighting for sighting, _ in found),
+        sheets=tuple(sheets),
+        sightings=tuple(_mistaken(sighting, wrong, mistakes) for sighting, _ in found),
         truth=tuple(true for _, true in found),
         missed=tuple(missed),
     )
+
+
+def _mistaken(sighting: Sighting, wrong: float, random: np.random.Generator) -> Sighting:
+    """Each answer through a filter turned into one of the other two in a share of cases."""
+    if not wrong:
+        return sighting
+    through = {
+        colour: [seen for seen in Seen if seen is not true][int(random.integers(2))]
+        if random.random() < wrong
+        else true
+        for colour, true in sighting.through.items()
+    }
+    return replace(sighting, through=through)
 
 
 def _cut(whole: Extent, count: int, length_m: float, random: np.random.Generator, examiner: str) -> tuple[Sheet, ...]:
@@ -262,10 +331,9 @@ def _size(size_mm: float) -> float:
     return max(round(size_mm, 1), 0.1)
 
 
-def _check(count: int, sheet_length_m: float, detection: float, handling_per_sheet: float) -> None:
-    rules = (
-        ("count", count, count >= 0, "must not be negative"),
-        ("sheet_length_m", sheet_length_m, _SHORTEST_M <= sheet_length_m < math.inf, "must be finite, 0.01 or more"),
+def _check(detection: float, handling_per_sheet: float, wrong: float = 0.0) -> None:
+    _refuse(
+        ("wrong", wrong, 0.0 <= wrong < 1.0, "must lie between 0 and 1"),
         ("detection", detection, 0.0 <= detection <= 1.0, "must lie between 0 and 1"),
         (
             "handling_per_sheet",
@@ -274,6 +342,16 @@ def _check(count: int, sheet_length_m: float, detection: float, handling_per_she
             "must be finite and not negative",
         ),
     )
+
+
+def _check_sheets(count: int, sheet_length_m: float) -> None:
+    _refuse(
+        ("count", count, count >= 0, "must not be negative"),
+        ("sheet_length_m", sheet_length_m, _SHORTEST_M <= sheet_length_m < math.inf, "must be finite, 0.01 or more"),
+    )
+
+
+def _refuse(*rules: tuple[str, float, bool, str]) -> None:
     for where, value, holds, rule in rules:
         if not holds:
             raise ArgumentError(where=where, rule=rule, value=value, mend="Correct the argument.")

@@ -13,6 +13,7 @@ from wideroll.workflow.gather import (
     SCAN,
     SHEETS,
     STRIPS,
+    RoomResults,
     batch_extents,
     gather_evidence,
 )
@@ -50,6 +51,14 @@ from wideroll.workflow.processor_model import (
     Standing,
 )
 from wideroll.workflow.processors import chart_run, chart_runs, processor_state, quantities_words
+from wideroll.workflow.property_model import (
+    Judged,
+    Measurement,
+    PropertyEvidence,
+    PropertySpec,
+    PropertySummary,
+)
+from wideroll.workflow.property_readings import gather_properties
 from wideroll.workflow.scanning import ScanRunner, fit_to_roll, scan_web, scanned_m, tell_origins
 from wideroll.workflow.strip_room import judge_strips
 from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
@@ -67,6 +76,8 @@ __all__ = [
     "Examination",
     "Examined",
     "Grey",
+    "Judged",
+    "Measurement",
     "OtherScan",
     "OtherScans",
     "OverviewStore",
@@ -80,10 +91,14 @@ __all__ = [
     "ProcessorState",
     "Product",
     "Progress",
+    "PropertyEvidence",
+    "PropertySpec",
+    "PropertySummary",
     "Raster",
     "Results",
     "RollCard",
     "RollDesk",
+    "RoomResults",
     "ScanRunner",
     "Scanner",
     "Silent",
@@ -98,6 +113,7 @@ __all__ = [
     "examine_sheets",
     "fit_to_roll",
     "gather_evidence",
+    "gather_properties",
     "judge_strips",
     "measure_detection",
     "open_roll",

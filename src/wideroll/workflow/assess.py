@@ -6,7 +6,7 @@ from typing import Final
 
 from wideroll import __version__
 from wideroll.errors import InputError
-from wideroll.examination import Sheet, Sighting, SightingLog
+from wideroll.examination import Sheet, SheetLook, Sighting, SightingLog
 from wideroll.release import Decision, RegionVerdict, Verdict, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
@@ -15,9 +15,12 @@ from wideroll.scan.detection import DetectionResult
 from wideroll.slitting import Avoid, CutPlan, plan_cut
 from wideroll.workflow.detected import detected_classes
 from wideroll.workflow.detection import measure_detection
-from wideroll.workflow.gather import gather_evidence
+from wideroll.workflow.expected_costs import cost_roll
+from wideroll.workflow.gather import RoomResults, gather_evidence
+from wideroll.workflow.known_rates import rate_of
 from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
 from wideroll.workflow.ports import OtherScans, PlantFiles, Progress, Raster, Results
+from wideroll.workflow.property_model import Measurement
 from wideroll.workflow.scanning import ScanRunner, check_length, check_width, fit_to_roll, scan_web, tell_origins
 from wideroll.workflow.sightings import measure_photographs
 from wideroll.workflow.strip_room import judge_strips
@@ -91,10 +94,18 @@ class RollDesk:
         roll = self.card.name
         return judge_strips(self.files.strips(roll), self.product, self.files.process_log(roll))
 
+    def properties(self) -> tuple[Measurement, ...]:
+        """What was measured of the product's properties."""
+        return self.files.properties(self.card.name, self.product, self.whole)
+
     def sheets(self) -> tuple[tuple[Sheet, ...], tuple[Sighting, ...]]:
         """The sample sheets, and what was seen on them."""
         sheets = self.files.sheets(self.card.name, self.whole)
         return sheets, self.files.sightings(self.card.name, sheets)
+
+    def looks(self) -> tuple[SheetLook, ...]:
+        """Further looks at the sheets."""
+        return self.files.looks(self.card.name, self.files.sheets(self.card.name, self.whole))
 
     def sighting_log(self) -> SightingLog:
         """The sightings line after line, with what was taken back."""
@@ -104,7 +115,15 @@ class RollDesk:
         """What the sheets say, held against the scan."""
         sheets, sightings = seen
         found = measure_photographs(sightings, lambda name: self.files.photograph(self.card.name, name))
-        return examine_sheets(sheets, sightings, scan, product=self.product, photographs=found)
+        return examine_sheets(
+            sheets,
+            sightings,
+            scan,
+            looks=self.files.looks(self.card.name, sheets),
+            product=self.product,
+            photographs=found,
+            reliability=self.files.examiners(),
+        )
 
     def repeats(self, scan: ScanResult | None) -> SeriesSearch:
         """The series among the marks, searched only when stale."""
@@ -162,18 +181,21 @@ def assess_roll(desk: RollDesk) -> Assessment:
     """All evidence of the roll, the decision it leads to, and the cut that follows."""
     strip_room = desk.strips()
     seen = desk.sheets()  # read before the long scan, so that a fault in them shows first
+    measurements = desk.properties()
     scan = desk.scan()
+    detection = desk.detection() if scan else None
     examination = desk.examination(seen, scan)
     repeats = desk.repeats(scan)
-    evidence = gather_evidence(
-        card=desk.card,
-        whole=desk.whole,
+    found = RoomResults(
         scan=scan,
         strip_room=strip_room,
         examination=examination,
         repeats=repeats,
+        detection=detection,
+        measurements=measurements,
     )
-    decision = decide(evidence, desk.product.criteria)
+    evidence = gather_evidence(card=desk.card, whole=desk.whole, found=found, product=desk.product)
+    decision = decide(evidence, desk.product.criteria, rate_of=rate_of)
     return Assessment(
         plant=desk.plant,
         product=desk.product,
@@ -187,7 +209,8 @@ def assess_roll(desk: RollDesk) -> Assessment:
         decision=decision,
         plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=_splices_m(desk.card, scan)),
         version=__version__,
-        detected=detected_classes(desk.product.criteria, desk.detection() if scan else None),
+        detected=detected_classes(desk.product.criteria, detection),
+        costs=cost_roll(decision, evidence, desk.product.costs, examination.sheets),
     )
 
 

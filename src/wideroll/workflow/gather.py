@@ -1,31 +1,32 @@
 """The rooms' results into the plain evidence that release decides by."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
-from wideroll.examination import Origin, Sighting
-from wideroll.release import Evidence, Flaw, Missing
+import polars as pl
+
+from wideroll.release import DetectedShare, Evidence, Flaw, Missing, NamedPart
 from wideroll.repeats import SeriesSearch
-from wideroll.roll import MARK_KINDS, Coverage, Extent, MarkKind, empty_marks, unseen_within
+from wideroll.roll import Coverage, Extent, empty_marks, unseen_within
 from wideroll.sampling import rate_limits
 from wideroll.scan import ScanResult, StreakOrigin
+from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import RunVerdict, StripResult
+from wideroll.workflow.detected import detected_shares
 from wideroll.workflow.gather_readings import gather_readings, usable_strips
-from wideroll.workflow.model import Batch, Examination, RollCard, StripRoom
+from wideroll.workflow.gather_sightings import SHEETS, SIGHTED_UNITS, graded_flaws, sighted_flaws, web_sightings
+from wideroll.workflow.model import Batch, Examination, Product, RollCard, StripRoom
+from wideroll.workflow.property_model import Measurement
+from wideroll.workflow.property_readings import gather_properties
 
-__all__ = ["BATCHES", "FLAW_UNITS", "SCAN", "SHEETS", "STRIPS", "batch_extents", "gather_evidence"]
+__all__ = ["BATCHES", "FLAW_UNITS", "SCAN", "SHEETS", "STRIPS", "RoomResults", "batch_extents", "gather_evidence"]
 
 SCAN = "scan"
-SHEETS = "sheets"
 STRIPS = "strips"
 BATCHES = "batches"
-FLAW_UNITS = {"streak": "%", "band": "%", "repeating marks": "per m", "metal": "mm"} | {
-    f"sighted {k}": "mm" for k in MARK_KINDS
-}
+FLAW_UNITS = {"streak": "%", "band": "%", "repeating marks": "per m"} | SIGHTED_UNITS
 """Kinds of flaw there can be, and the unit of each one's value."""
 _LEAST_GAP_M = 0.001
-_SAME_STREAK_MM = 4.0
-"""An examiner's rule reads to an eighth of an inch across (common practice)."""
 _CONFIDENCE = 0.95
 
 
@@ -34,38 +35,76 @@ def batch_extents(card: RollCard, whole: Extent) -> tuple[tuple[Batch, Extent], 
     return tuple((batch, _stretch(whole, batch.along_from_m, batch.along_to_m)) for batch in card.batches)
 
 
-def gather_evidence(
-    *,
-    card: RollCard,
-    whole: Extent,
-    scan: ScanResult | None,
-    strip_room: StripRoom,
-    examination: Examination,
-    repeats: SeriesSearch,
-) -> Evidence:
-    """Everything known about a roll, in the forms that criteria speak of."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RoomResults:
+    """What each room found on a roll."""
+
+    scan: ScanResult | None
+    strip_room: StripRoom
+    examination: Examination
+    repeats: SeriesSearch
+    detection: DetectionResult | None = None
+    measurements: tuple[Measurement, ...] = ()
+
+
+def gather_evidence(*, card: RollCard, whole: Extent, found: RoomResults, product: Product | None = None) -> Evidence:
+    """Everything known about a roll, in the forms that criteria speak of.
+
+    Sheets that were chosen are looked at like others, but only those drawn by chance stand for what lies between them.
+    """
+    scan, strip_room, examination = found.scan, found.strip_room, found.examination
     batches = batch_extents(card, whole)
-    coverage: dict[str, Coverage] = {}
-    if scan is not None:
-        coverage[SCAN] = scan.coverage
-    if examination.sheets:
-        coverage[SHEETS] = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
-    flaws = (*_streaks(scan), *_bands(scan), *_series(repeats), *_sightings(examination, scan, whole))
+    properties = gather_properties(found.measurements, product.properties if product else (), batches)
     return Evidence(
         whole=whole,
-        marks=empty_marks() if scan is None else scan.marks,
-        coverage=coverage,
-        flaws=flaws,
-        readings=gather_readings(strip_room.results, [extent for _, extent in batches]),
-        missing=(*_unclaimed(whole, batches), *_missing(strip_room, batches)),
-        counts={
-            STRIPS: tuple((extent, len(usable_strips(strip_room.results, extent))) for _, extent in batches),
-            SHEETS: tuple(
-                (extent, sum(sheet.extent.meet(extent) is not None for sheet in examination.sheets))
-                for _, extent in batches
-            ),
-        },
+        marks=_marks(scan, examination),
+        coverage=_coverage(scan, examination),
+        flaws=(
+            *(*_streaks(scan), *_bands(scan), *_series(found.repeats)),
+            *sighted_flaws(examination, scan, whole),
+            *graded_flaws(examination, product, whole, scan),
+        ),
+        readings=(*gather_readings(strip_room.results, [extent for _, extent in batches]), *properties.readings),
+        missing=(*_unclaimed(whole, batches), *_missing(strip_room, batches), *properties.missing),
+        counts=_counts(strip_room, examination, batches) | dict(properties.counts),
+        sampled=_sampled(examination),
+        detected=_detected(found, product),
+        batches=tuple(NamedPart(name=batch.name, extent=extent) for batch, extent in batches),
     )
+
+
+def _marks(scan: ScanResult | None, examination: Examination) -> pl.DataFrame:
+    scanned = empty_marks() if scan is None else scan.marks
+    return pl.concat([scanned, web_sightings(examination)]) if examination.examined else scanned
+
+
+def _detected(found: RoomResults, product: Product | None) -> dict[tuple[str, str], DetectedShare]:
+    if product is None or found.scan is None:
+        return {}
+    return detected_shares(product.criteria, found.detection, found.scan.marks, source=SCAN)
+
+
+def _coverage(scan: ScanResult | None, examination: Examination) -> dict[str, Coverage]:
+    coverage = {} if scan is None else {SCAN: scan.coverage}
+    if examination.sheets:
+        coverage[SHEETS] = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
+    return coverage
+
+
+def _sampled(examination: Examination) -> dict[str, Coverage]:
+    if not examination.sheets:
+        return {}
+    return {SHEETS: Coverage(seen=tuple(sheet.extent for sheet in examination.sheets if sheet.drawn))}
+
+
+def _counts(
+    strip_room: StripRoom, examination: Examination, batches: Sequence[tuple[Batch, Extent]]
+) -> dict[str, tuple[tuple[Extent, int], ...]]:
+    seen = [sheet.extent for sheet in examination.sheets]
+    return {
+        STRIPS: tuple((extent, len(usable_strips(strip_room.results, extent))) for _, extent in batches),
+        SHEETS: tuple((extent, sum(sheet.meet(extent) is not None for sheet in seen)) for _, extent in batches),
+    }
 
 
 def _stretch(whole: Extent, from_m: float, to_m: float) -> Extent:
@@ -123,60 +162,6 @@ def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
             source=SCAN,
             note=f"every {series.spacing_m * 1000:.1f} mm; {best.roller} ({100.0 * best.probability:.0f} %)",
         )
-
-
-def _sightings(examination: Examination, scan: ScanResult | None, whole: Extent) -> Iterator[Flaw]:
-    """What came with the coating counts against the film; handling dirt doesn't, unless it is metal.
-
-    A streak that the scanner found there too is left to the scan, which knows where it starts and ends.
-    """
-    sheets = {sheet.name: sheet for sheet in examination.sheets}
-    for found in examination.examined:
-        sighting = found.sighting
-        if found.origin.origin is Origin.HANDLING and not sighting.metallic:
-            continue
-        if sighting.kind is MarkKind.STREAK and _scanned_too(sighting, scan):
-            continue
-        yield Flaw(
-            kind="metal" if sighting.metallic else f"sighted {sighting.kind}",
-            extent=_reach(sighting, sheets[sighting.sheet].extent, whole),
-            value=sighting.size_mm,
-            low=sighting.size_mm,
-            high=sighting.size_mm,
-            unit="mm",
-            source=SHEETS,
-            note=f"on {sighting.sheet}; {found.layer.likeliest}; {found.origin.origin}: {found.origin.why}",
-        )
-
-
-def _scanned_too(sighting: Sighting, scan: ScanResult | None) -> bool:
-    place = sighting.place
-    return any(
-        streak.extent.along_from_m <= place.along_m <= streak.extent.along_to_m
-        and abs(streak.across_mm - place.across_mm) <= streak.width_mm / 2.0 + _SAME_STREAK_MM
-        for streak in (scan.streaks if scan else ())
-    )
-
-
-def _reach(sighting: Sighting, sheet: Extent, whole: Extent) -> Extent:
-    """How far a sighting speaks: a streak for its lane, a band or fog for the sheet, all else for its own size.
-
-    How far a streak runs beyond the sheet isn't known from the sheet, so its lane is taken over the whole length.
-    """
-    place, half_mm = sighting.place, sighting.size_mm / 2.0
-    point = Extent(
-        along_from_m=place.along_m,
-        along_to_m=place.along_m,
-        across_from_mm=place.across_mm,
-        across_to_mm=place.across_mm,
-    )
-    if sighting.kind in {MarkKind.BAND, MarkKind.FOG}:
-        return sheet
-    if sighting.kind is MarkKind.STREAK:
-        lane = point.grown(across_mm=half_mm)
-        return replace(lane, along_from_m=whole.along_from_m, along_to_m=whole.along_to_m)
-    spot = point.grown(along_m=half_mm / 1000.0, across_mm=half_mm)
-    return spot.meet(sheet) or spot
 
 
 def _unclaimed(whole: Extent, batches: Sequence[tuple[Batch, Extent]]) -> Iterator[Missing]:

@@ -20,7 +20,7 @@ from wideroll.sensitometry import (
     batch_mean,
 )
 
-__all__ = ["READING_UNITS", "gather_readings", "usable_strips"]
+__all__ = ["READING_UNITS", "gather_readings", "strip_series", "usable_strips"]
 
 READING_UNITS: Final = {
     "speed deviation": "log H",
@@ -143,19 +143,26 @@ def _mean(subject: str, known: Sequence[tuple[StripResult, Measure]]) -> tuple[f
 
     Where a strip's error isn't known, it is the plain mean, and its error isn't known either.
     """
+    series = strip_series(subject, known)
+    if series is None:
+        value = math.fsum(m.value for _, m in known) / len(known)
+        return value, _Error(standard=math.inf, freedom=min(m.degrees_of_freedom for _, m in known))
+    found = batch_mean(series, [m.batch_uncertainty for _, m in known])
+    return found.value, _Error(standard=found.standard_error, freedom=found.degrees_of_freedom)
+
+
+def strip_series(subject: str, known: Sequence[tuple[StripResult, Measure]]) -> DeviationSeries | None:
+    """The strips of a batch as a reading's mean weighs them; None where the error of one of them isn't known."""
     errors = [_own(m) for _, m in known]
     if not all(math.isfinite(error.standard) for error in errors):
-        value = math.fsum(m.value for _, m in known) / len(known)
-        return value, _Error(standard=math.inf, freedom=min(error.freedom for error in errors))
-    series = DeviationSeries(
+        return None
+    return DeviationSeries(
         measure=subject,
         record=known[0][1].record or Record.VISUAL,  # a spread is of no one record; the mean doesn't ask
         unit=READING_UNITS[subject],
         points=tuple(_point(subject, result, m, e) for (result, m), e in zip(known, errors, strict=True)),
         scatter=SUPPOSED_SCATTER[_SCATTER[subject]],
     )
-    found = batch_mean(series, [m.batch_uncertainty for _, m in known])
-    return found.value, _Error(standard=found.standard_error, freedom=found.degrees_of_freedom)
 
 
 def _point(subject: str, result: StripResult, measure: Measure, error: _Error) -> PlacedDeviation:

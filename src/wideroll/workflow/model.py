@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from wideroll.errors import InputError
 from wideroll.examination.grade_model import GradeFinding, GradeFit
-from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, Sheet, Sighting
+from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, Sheet, SheetLook, Sighting
 from wideroll.examination.photograph import MarkPhotograph
+from wideroll.release.costs_model import Costs, CostTable
 from wideroll.release.model import Criterion, Decision, Evidence
 from wideroll.repeats.model import Roller, SeriesSearch
 from wideroll.roll import Extent, Polarity
@@ -15,6 +16,7 @@ from wideroll.scan.model import ScanResult, Streak
 from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
 from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
 from wideroll.workflow.processor_model import ProcessorState
+from wideroll.workflow.property_model import PropertySpec
 
 __all__ = [
     "Assessment",
@@ -68,6 +70,10 @@ class Product:
     cut_rules: CutRules
     grades: GradeFit | None = None
     """The scale examiners grade by, where reference samples anchor it."""
+    costs: Costs | None = None
+    """What scrap, a further sample and a fault that escapes cost."""
+    properties: tuple[PropertySpec, ...] = ()
+    """What its rolls are measured for besides what the strips say."""
 
     def check_scanner(self, scanner: Scanner, *, where: str) -> None:
         """Refuse a scanner whose light would fog the film.
@@ -154,6 +160,10 @@ class Examined:
     sighting: Sighting
     layer: LayerPosterior
     origin: OriginFinding
+    seen: tuple[Sighting, ...] = ()
+    """As it was said in each look that saw it, the first one first; empty where that is ``sighting`` alone."""
+    differs: str = ""
+    """Empty, or in what these looks differ."""
     photograph: MarkPhotograph | None = None
     """What its photograph tells, where there is one."""
     grade: GradeFinding | None = None
@@ -162,11 +172,13 @@ class Examined:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Examination:
-    """The sheets of a roll, what was seen on them, and how that agrees with the scan."""
+    """The sheets of a roll, the things seen on them in all looks, each once, and how that agrees with the scan."""
 
     sheets: tuple[Sheet, ...] = ()
     examined: tuple[Examined, ...] = ()
     matching: Matching | None = None
+    looks: tuple[SheetLook, ...] = ()
+    """Further looks at the sheets."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -187,3 +199,5 @@ class Assessment:
     version: str
     detected: tuple[ClassDetected, ...] = ()
     """Evidence beside the decision; empty where the probability of detection was not measured."""
+    costs: CostTable | None = None
+    """What each choice is expected to cost, where the product says what things cost; no verdict depends on it."""

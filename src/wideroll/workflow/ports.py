@@ -1,12 +1,12 @@
 """What a use case needs from outside; adapters live in readers, store and cli."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from wideroll.examination import Photograph, Sheet, Sighting, SightingLog
+from wideroll.examination import Photograph, Reliability, Sheet, SheetLook, Sighting, SightingLog
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import LinePlaces, LostLines, ScanResult
@@ -14,6 +14,7 @@ from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Strip
 from wideroll.workflow.model import OtherScan, Plant, Product, RollCard
 from wideroll.workflow.processor_model import ProcessLog
+from wideroll.workflow.property_model import Measurement
 
 __all__ = ["Grey", "OtherScans", "OverviewStore", "PlantFiles", "Progress", "Raster", "Results", "Silent"]
 
@@ -86,8 +87,17 @@ class PlantFiles(Protocol):
     def process_log(self, roll: str) -> ProcessLog:
         """The lab's processors, and which runs of a roll's strips went through them."""
 
+    def properties(self, roll: str, product: Product, whole: Extent) -> tuple[Measurement, ...]:
+        """What was measured of a roll's properties."""
+
     def sheets(self, roll: str, whole: Extent) -> tuple[Sheet, ...]:
         """A roll's sample sheets."""
+
+    def looks(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[SheetLook, ...]:
+        """Further looks at them."""
+
+    def examiners(self) -> Mapping[str, Reliability]:
+        """How often each examiner's answers are wrong, where it is known."""
 
     def sightings(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
         """What was seen on them."""

@@ -1,15 +1,13 @@
 """Rates of marks on a roll from scan and sheets together, and what its sheets settle."""
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import polars as pl
 
-from wideroll.examination import Origin
-from wideroll.release import Criterion, Measurand
-from wideroll.roll import MARKS_SCHEMA, Coverage, Extent, Lane, Unseen, mark_id, marks_within
+from wideroll.release import Criterion, Measurand, unit_m2
+from wideroll.roll import Coverage, Extent, Lane, Unseen, marks_within
 from wideroll.sampling import (
     Border,
     ClassRate,
@@ -27,16 +25,15 @@ from wideroll.sampling import (
     region_rates,
 )
 from wideroll.scan import ScanResult
+from wideroll.workflow.gather_sightings import web_sightings
 from wideroll.workflow.model import Examination, RollCard
 
 __all__ = [
     "RollRates",
     "borders_of",
-    "lanes_of",
     "rate_roll",
     "size_borders",
     "strictest_rate",
-    "web_sightings",
 ]
 
 _STRETCHES: Final = 40
@@ -73,50 +70,20 @@ def borders_of(card: RollCard) -> tuple[Border, ...]:
     return tuple(sorted([*batches, *splices], key=lambda border: border.along_m))
 
 
-def lanes_of(whole: Extent, width_mm: float) -> tuple[Lane, ...]:
-    """As many lanes of a width as the web holds, side by side in its middle."""
-    count = math.floor(whole.width_mm / width_mm + 1e-9)
-    start = whole.across_from_mm + (whole.width_mm - count * width_mm) / 2.0
-    return tuple(
-        Lane(number=n + 1, across_from_mm=start + n * width_mm, across_to_mm=start + (n + 1) * width_mm)
-        for n in range(count)
-    )
-
-
 def strictest_rate(criteria: Sequence[Criterion]) -> Criterion | None:
-    """The criterion with the least limit on marks per m² of a roll; None where there is none above 0."""
-    rates = [one for one in criteria if one.measurand is Measurand.MARKS_PER_M2 and one.limit > 0.0]
+    """The criterion with the least limit on a rate, put in marks per m²; None where there is none above 0."""
+    rates = [_per_m2(one) for one in criteria if one.measurand is Measurand.MARK_RATE and one.limit > 0.0]
     return min(rates, key=lambda one: one.limit, default=None)
+
+
+def _per_m2(criterion: Criterion) -> Criterion:
+    unit = unit_m2(criterion)
+    return replace(criterion, limit=criterion.limit / unit, good=criterion.good / unit, unit="per m²")
 
 
 def size_borders(criteria: Sequence[Criterion]) -> tuple[float, ...]:
     """The sizes from which on criteria count marks, rising."""
     return tuple(sorted({one.least_size_mm for one in criteria if one.least_size_mm > 0.0}))
-
-
-def web_sightings(examination: Examination, *, least_size_mm: float = 0.0) -> pl.DataFrame:
-    """What was seen on the sheets as a marks table, dirt from handling left out."""
-    rows = [
-        {
-            "id": mark_id(
-                source=f"sheets {number}", along_m=s.place.along_m, across_mm=s.place.across_mm, polarity="dark"
-            ),
-            "along_m": s.place.along_m,
-            "across_mm": s.place.across_mm,
-            "length_mm": s.size_mm,
-            "width_mm": s.size_mm,
-            "area_mm2": math.pi * s.size_mm**2 / 4.0,
-            **dict.fromkeys(("contrast", "snr", "peak", "angle_deg", "ring"), 0.0),
-            "elongation": 1.0,
-            "polarity": "dark",
-            "kind": s.kind.value,
-            "rule": "examiner",
-            "source": "sheets",
-        }
-        for number, one in enumerate(examination.examined)
-        if one.origin.origin is not Origin.HANDLING and (s := one.sighting).size_mm >= least_size_mm
-    ]
-    return pl.DataFrame(rows, schema=MARKS_SCHEMA)
 
 
 def rate_roll(
@@ -132,15 +99,16 @@ def rate_roll(
 ) -> RollRates:
     """Everything that scan and sheets say about how often marks lie on a roll.
 
-    Scan and sheets are combined on areas that don't overlap: on a sheet the examiner's count stands, elsewhere the
-    scanner's. ``detected`` is the probability that the scan finds a mark of the smallest size; None takes it as sure,
-    and says so.
+    Only sheets that were drawn by chance count. Scan and sheets are combined on areas that don't overlap: on a sheet
+    the examiner's count stands, elsewhere the scanner's. ``detected`` is the probability that the scan finds a mark of
+    the smallest size; None takes it as sure, and says so.
     """
-    sheets = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets))
+    sheets = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets if sheet.drawn))
     seen = web_sightings(examination, least_size_mm=least_size_mm)
     found = RollRates(least_size_mm=least_size_mm)
     looks: list[Look] = []
-    if examination.sheets:
+    if sheets.seen:
+        seen = marks_within(seen, sheets.seen)
         area = sheets.share(whole) * whole.area_m2
         looks.append(Look(source="sheets", count=seen.height, area_m2=area))
         counts = [(marks_within(seen, [extent]).height, extent.area_m2) for extent in sheets.seen]

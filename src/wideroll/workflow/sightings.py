@@ -1,4 +1,4 @@
-"""One sighting, from what was said and measured of it to its layer, origin and grade."""
+"""One thing that was seen, from what was said and measured of it to its layer, origin and grade."""
 
 from collections.abc import Callable, Mapping, Sequence
 
@@ -7,7 +7,11 @@ from wideroll.examination import (
     GradeFinding,
     MarkPhotograph,
     MarkShape,
+    Origin,
+    OriginFinding,
     Photograph,
+    Reliability,
+    SeenThing,
     Sighting,
     find_origin,
     judge_grade,
@@ -19,7 +23,7 @@ from wideroll.examination import (
 from wideroll.sensitometry import FilmType
 from wideroll.workflow.model import Examined, Product
 
-__all__ = ["examine_sighting", "measure_photographs"]
+__all__ = ["examine_thing", "measure_photographs"]
 
 
 def measure_photographs(
@@ -35,36 +39,51 @@ def measure_photographs(
     }
 
 
-def examine_sighting(
-    sighting: Sighting,
+def examine_thing(
+    thing: SeenThing,
     *,
     seen_by_scanner: bool | None,
     product: Product | None = None,
     photograph: MarkPhotograph | None = None,
+    reliability: Reliability | None = None,
 ) -> Examined:
-    """Layer and origin of a sighting, and its grade beside what was measured.
+    """Layer and origin of what was seen, and its grade beside what was measured.
 
     Args:
-        sighting: what the examiner saw.
+        thing: what was seen, in one look or several.
         seen_by_scanner: whether the scan has something at that place, None where it didn't look.
         product: its dyes, film type and scale of grades.
         photograph: what its photograph tells; a densitometer's reading goes before it.
+        reliability: how often the answers of the examiner are wrong; None for what is usual.
     """
+    sighting = thing.sighting
     dyes = product.aims.dyes if product else None
     change = sighting.density or (photograph.change if photograph else None)
     return Examined(
         sighting=sighting,
+        seen=thing.seen if len(thing.seen) > 1 else (),
+        differs=thing.differs,
         layer=locate_layer(
             sighting,
             change=change,
             second=photograph.change if photograph and sighting.density else None,
             dye_matrix=dyes.matrix if dyes else None,
             reversal=product is not None and product.film_type is FilmType.COLOUR_REVERSAL,
+            reliability=reliability,
         ),
-        origin=find_origin(sighting, seen_by_scanner=seen_by_scanner),
+        origin=_origin(thing, seen_by_scanner=seen_by_scanner),
         photograph=photograph,
         grade=_grade(sighting, change, product, photograph),
     )
+
+
+def _origin(thing: SeenThing, *, seen_by_scanner: bool | None) -> OriginFinding:
+    """By the first look's words; what one look takes for handling and another doesn't is undecided, so it counts."""
+    found = [find_origin(one, seen_by_scanner=seen_by_scanner) for one in thing.seen]
+    if len({one.origin is Origin.HANDLING for one in found}) == 1:
+        return found[0]
+    said = dict.fromkeys(f"{one.origin} ({one.why})" for one in found)
+    return OriginFinding(origin=Origin.UNDECIDED, why=f"the looks differ: {'; '.join(said)}")
 
 
 def _grade(

@@ -1,21 +1,44 @@
 """Each kind of evidence, from what was read to a room's result."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Final
 
-from wideroll.examination import MarkPhotograph, Sheet, Sighting, match_sightings
+from wideroll.examination import (
+    MarkPhotograph,
+    Reliability,
+    SeenThing,
+    Sheet,
+    SheetLook,
+    Sighting,
+    match_sightings,
+    merge_looks,
+)
 from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
 from wideroll.roll import Extent, Place, unseen_within
 from wideroll.scan import ScanResult
 from wideroll.workflow.model import Examination, Product
 from wideroll.workflow.scanning import scanned_m
-from wideroll.workflow.sightings import examine_sighting
+from wideroll.workflow.sightings import examine_thing
 
-__all__ = ["examine_sheets", "search_repeats", "whole_web"]
+__all__ = [
+    "LOOKS_ACROSS_MM",
+    "LOOKS_ALONG_M",
+    "MATCH_ACROSS_MM",
+    "MATCH_ALONG_M",
+    "examine_sheets",
+    "examiner_of",
+    "scan_blind",
+    "search_repeats",
+    "whole_web",
+]
 
-_MATCH_ALONG_M = 0.01
-_MATCH_ACROSS_MM = 4.0
+MATCH_ALONG_M: Final = 0.01
+MATCH_ACROSS_MM: Final = 4.0
 """An examiner's rule reads to a centimetre along and an eighth of an inch across (common practice)."""
+LOOKS_ALONG_M: Final = math.sqrt(2.0) * MATCH_ALONG_M
+LOOKS_ACROSS_MM: Final = math.sqrt(2.0) * MATCH_ACROSS_MM
+"""Between two looks both places are read by rule."""
 
 _LEAST_BLIND_M = 0.05
 """A turn is looked for within some hundredths of a metre; a dropped line hides none."""
@@ -31,36 +54,56 @@ def examine_sheets(
     sightings: tuple[Sighting, ...],
     scan: ScanResult | None,
     *,
+    looks: tuple[SheetLook, ...] = (),
     product: Product | None = None,
     photographs: Mapping[str, MarkPhotograph] | None = None,
+    reliability: Mapping[str, Reliability] | None = None,
 ) -> Examination:
-    """Layer, origin and grade of each sighting, and how sheets and scan agree; photographs go by entry."""
-    if scan is None:
-        seen: list[bool | None] = [None] * len(sightings)
-        matching = None
-    else:
-        matching = match_sightings(
-            sheets,
-            sightings,
-            scan.marks,
-            tolerance_along_m=_MATCH_ALONG_M,
-            tolerance_across_mm=_MATCH_ACROSS_MM,
-        )
+    """Layer, origin and grade of each thing seen, and how sheets and scan agree.
+
+    What several looks at a sheet saw is one thing, in the first look's words.
+
+    Args:
+        sheets: of the roll.
+        sightings: of all looks at them.
+        scan: of the roll, None where it wasn't scanned.
+        looks: further looks at the sheets.
+        product: its dyes, film type and scale of grades.
+        photographs: what they tell, by entry of their sighting.
+        reliability: how often answers are wrong, by examiner.
+    """
+    things = merge_looks(sightings, LOOKS_ALONG_M, LOOKS_ACROSS_MM)
+    seen: list[bool | None] = [None] * len(things)
+    matching = None
+    if scan is not None:
+        places = [thing.sighting for thing in things]
+        matching = match_sightings(sheets, places, scan.marks, MATCH_ALONG_M, MATCH_ACROSS_MM)
         found = {match.sighting for match in matching.matches}
-        seen = [n in found or (None if _blind(scan, s.place) else False) for n, s in enumerate(sightings)]
+        seen = [n in found or (None if scan_blind(scan, s.place) else False) for n, s in enumerate(places)]
+    examiners = examiner_of(sheets, looks)
     examined = tuple(
-        examine_sighting(
-            sighting,
+        examine_thing(
+            thing,
             seen_by_scanner=seen[number],
             product=product,
-            photograph=(photographs or {}).get(sighting.entry),
+            photograph=_photograph(thing, photographs or {}),
+            reliability=(reliability or {}).get(examiners.get((thing.sighting.sheet, thing.sighting.look), "")),
         )
-        for number, sighting in enumerate(sightings)
+        for number, thing in enumerate(things)
     )
-    return Examination(sheets=sheets, examined=examined, matching=matching)
+    return Examination(sheets=sheets, examined=examined, matching=matching, looks=looks)
 
 
-def _blind(scan: ScanResult, place: Place) -> bool:
+def examiner_of(sheets: Sequence[Sheet], looks: Sequence[SheetLook]) -> Mapping[tuple[str, str], str]:
+    """Who looked, by sheet and look."""
+    return {(one.name, ""): one.examiner for one in sheets} | {(one.sheet, one.name): one.examiner for one in looks}
+
+
+def _photograph(thing: SeenThing, photographs: Mapping[str, MarkPhotograph]) -> MarkPhotograph | None:
+    return next((photographs[one.entry] for one in thing.seen if one.entry in photographs), None)
+
+
+def scan_blind(scan: ScanResult, place: Place) -> bool:
     """Whether the scanner did not look there, so that its silence says nothing."""
     inside = any(box.contains(place) for box in scan.coverage.seen)
     return not inside or any(hole.extent.contains(place) for hole in scan.coverage.unseen)

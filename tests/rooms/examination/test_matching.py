@@ -113,6 +113,7 @@ def test_the_estimate_is_symmetric_and_never_below_what_was_seen(first, second, 
     assert one.total <= one.high + 1e-9
 
 
+@settings(deadline=None)
 @given(
     fewer=st.integers(1, 40),
     extra=st.integers(0, 20),

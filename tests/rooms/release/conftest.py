@@ -71,9 +71,10 @@ def evidence(whole, marks_at):
 def criterion():
     """Makes a criterion of a kind; each kind has what it needs."""
     needs = {
-        Measurand.MARKS_PER_M2: {"unit": "per m²", "limit": 1.0},
-        Measurand.MARKS_PER_M2_LOCAL: {"unit": "per m²", "limit": 5.0, "consequence": Consequence.CUT_OUT},
+        Measurand.MARK_RATE: {"unit": "per m²", "limit": 1.0},
+        Measurand.LOCAL_MARK_RATE: {"unit": "per m²", "limit": 5.0, "consequence": Consequence.CUT_OUT},
         Measurand.FLAW: {"unit": "%", "limit": 1.0, "kinds": ("streak",), "consequence": Consequence.CUT_OUT},
+        Measurand.GRADE: {"unit": "grade", "limit": 2.0, "kinds": ("streak",), "grades": ("A", "B", "C")},
         Measurand.READING: {"unit": "log H", "limit": 0.05, "subject": "speed deviation"},
         Measurand.COVERAGE: {"unit": "share", "limit": 0.98, "subject": "scan"},
         Measurand.FORBIDDEN: {"unit": "sightings", "limit": 0.0, "kinds": ("metal",)},

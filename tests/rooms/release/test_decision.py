@@ -6,7 +6,18 @@ import math
 import pytest
 
 from wideroll.errors import ArgumentError
-from wideroll.release import Consequence, Criterion, Flaw, Measurand, Reading, Reason, Verdict, check_criterion, decide
+from wideroll.release import (
+    Consequence,
+    Criterion,
+    Flaw,
+    Measurand,
+    Reading,
+    Reason,
+    Region,
+    Verdict,
+    check_criterion,
+    decide,
+)
 from wideroll.roll import Coverage, Extent, Unseen, union_area_m2
 
 KINDS = list(Measurand)
@@ -70,7 +81,7 @@ def test_a_good_roll_is_released_with_one_row_for_each_criterion(good, product):
     assert (decision.verdict, decision.released_share) == (Verdict.RELEASE, 1.0)
     assert [finding.criterion for finding in decision.findings] == [criterion.name for criterion in product]
     assert (decision.regions, decision.missing) == ((), ())
-    assert decision.why.startswith("All 7 criteria are met")
+    assert decision.why.startswith("All 8 criteria are met")
 
 
 @pytest.mark.parametrize("gone", [("scan",), ("sheets",), ("scan", "sheets")])
@@ -95,7 +106,7 @@ def test_no_criterion_alone_releases_a_roll_nobody_saw(evidence, criterion, kind
 def test_half_a_scan_releases_nothing_where_no_criterion_asks_for_coverage(evidence, criterion, box):
     """A stretch that no source looked at is held even when the product forgot to ask."""
     half = evidence(coverage={"scan": Coverage(seen=(box(0.0, 20.0),))})
-    decision = decide(half, [criterion(Measurand.MARKS_PER_M2)])
+    decision = decide(half, [criterion(Measurand.MARK_RATE)])
     assert decision.verdict is Verdict.HOLD
     assert [region.extent for region in decision.regions] == [box(20.0, 40.0)]
     assert decision.released_share == pytest.approx(0.5)
@@ -103,7 +114,7 @@ def test_half_a_scan_releases_nothing_where_no_criterion_asks_for_coverage(evide
 
 def test_numbers_are_absent_where_nothing_was_measured(evidence, criterion):
     """A rate without a scan has no number, rather than none found."""
-    (finding, _) = decide(evidence(coverage={}), [criterion(Measurand.MARKS_PER_M2)]).findings
+    (finding, _) = decide(evidence(coverage={}), [criterion(Measurand.MARK_RATE)]).findings
     assert all(math.isnan(number) for number in (finding.found, finding.low, finding.high, finding.margin))
 
 
@@ -131,7 +142,7 @@ def test_nothing_left_is_rejected(evidence, criterion, streak):
     """Two parts cut out that together are the roll leave nothing to release."""
     decision = decide(
         evidence(flaws=(streak(0.0, 25.0), streak(20.0, 40.0))),
-        [criterion(Measurand.FLAW), criterion(Measurand.MARKS_PER_M2)],
+        [criterion(Measurand.FLAW), criterion(Measurand.MARK_RATE)],
     )
     assert decision.verdict is Verdict.REJECT
     assert decision.why.startswith("Nothing is left to release.")
@@ -149,7 +160,7 @@ def test_hold_outranks_cut_out_but_not_where_the_part_is_cut_out_anyway(evidence
 
 def test_same_part_and_verdict_is_one_region_with_all_its_findings(evidence, criterion):
     """Two criteria that hold the whole roll are one region that names both."""
-    decision = decide(evidence(coverage={}), [criterion(Measurand.COVERAGE), criterion(Measurand.MARKS_PER_M2)])
+    decision = decide(evidence(coverage={}), [criterion(Measurand.COVERAGE), criterion(Measurand.MARK_RATE)])
     (region,) = decision.regions
     assert region.findings == (0, 1)
     assert all(decision.findings[n].why.casefold() in region.why.casefold() for n in region.findings)
@@ -162,7 +173,7 @@ def test_marks_of_another_source_are_not_the_scanners(evidence, criterion, marks
         marks_at([number / 2 for number in range(79)], source="sheets"),
         coverage={"scan": Coverage(seen=(whole,)), "sheets": sheets},
     )
-    by_scan, by_sheets = criterion(Measurand.MARKS_PER_M2), criterion(Measurand.MARKS_PER_M2, subject="sheets")
+    by_scan, by_sheets = criterion(Measurand.MARK_RATE), criterion(Measurand.MARK_RATE, subject="sheets")
     reasons = [[f.reason for f in decide(found, [rule]).findings] for rule in (by_scan, by_sheets)]
     assert reasons == [[Reason.NONE_FOUND, Reason.NOT_JUDGED], [Reason.ABOVE_LIMIT]]
 
@@ -170,15 +181,23 @@ def test_marks_of_another_source_are_not_the_scanners(evidence, criterion, marks
 @pytest.mark.parametrize(
     ("kind", "given", "named"),
     [
-        (Measurand.MARKS_PER_M2, {"limit": -1.0}, "limit"),
-        (Measurand.MARKS_PER_M2, {"limit": math.nan}, "limit"),
-        (Measurand.MARKS_PER_M2, {"confidence": 1.0}, "confidence"),
-        (Measurand.MARKS_PER_M2, {"confidence": 0.1}, "confidence"),
-        (Measurand.MARKS_PER_M2, {"unit": "per ft²"}, "unit"),
-        (Measurand.MARKS_PER_M2, {"kinds": ("spit",)}, "kinds"),
-        (Measurand.MARKS_PER_M2, {"name": ""}, "name"),
-        (Measurand.MARKS_PER_M2_LOCAL, {"window_m": 0.0}, "window_m"),
-        (Measurand.MARKS_PER_M2_LOCAL, {"guard_m": -0.1}, "guard_m"),
+        (Measurand.MARK_RATE, {"limit": -1.0}, "limit"),
+        (Measurand.MARK_RATE, {"limit": math.nan}, "limit"),
+        (Measurand.MARK_RATE, {"confidence": 1.0}, "confidence"),
+        (Measurand.MARK_RATE, {"confidence": 0.1}, "confidence"),
+        (Measurand.MARK_RATE, {"unit": "per acre"}, "unit"),
+        (Measurand.MARK_RATE, {"unit": "per 100 ft"}, "unit"),
+        (Measurand.MARK_RATE, {"region": Region.LANE}, "lane_mm"),
+        (Measurand.MARK_RATE, {"good": 1.0}, "good"),
+        (Measurand.MARK_RATE, {"producer_risk": 0.0}, "producer_risk"),
+        (Measurand.MARK_RATE, {"least_contrast": -0.1}, "least_contrast"),
+        (Measurand.FLAW, {"region": Region.BATCH}, "region"),
+        (Measurand.GRADE, {"limit": 4.0}, "limit"),
+        (Measurand.GRADE, {"grades": ()}, "limit"),
+        (Measurand.MARK_RATE, {"kinds": ("spit",)}, "kinds"),
+        (Measurand.MARK_RATE, {"name": ""}, "name"),
+        (Measurand.LOCAL_MARK_RATE, {"window_m": 0.0}, "window_m"),
+        (Measurand.LOCAL_MARK_RATE, {"guard_m": -0.1}, "guard_m"),
         (Measurand.FLAW, {"guard_mm": -1.0}, "guard_mm"),
         (Measurand.FLAW, {"kinds": ()}, "kinds"),
         (Measurand.READING, {"subject": ""}, "subject"),
@@ -200,7 +219,7 @@ def test_a_criterion_that_cannot_be_judged_is_refused(evidence, criterion, kind,
 
 def test_calls_that_make_no_sense_are_refused(evidence, criterion, streak, whole):
     """No criteria, two of one name, a roll without area, and a limit in another unit."""
-    rate = criterion(Measurand.MARKS_PER_M2)
+    rate = criterion(Measurand.MARK_RATE)
     with pytest.raises(ArgumentError, match=r"^criteria: there must be at least one"):
         decide(evidence(), [])
     with pytest.raises(ArgumentError, match=r"^criteria: each has a name of its own"):

@@ -27,7 +27,7 @@ BOXES = st.lists(
     ),
     max_size=6,
 )
-LOCAL, RATE = Measurand.MARKS_PER_M2_LOCAL, Measurand.MARKS_PER_M2
+LOCAL, RATE = Measurand.LOCAL_MARK_RATE, Measurand.MARK_RATE
 
 
 @pytest.fixture(scope="module")

@@ -39,8 +39,8 @@ def only(decision, name):
     return finding
 
 
-RATE = Measurand.MARKS_PER_M2
-LOCAL = Measurand.MARKS_PER_M2_LOCAL
+RATE = Measurand.MARK_RATE
+LOCAL = Measurand.LOCAL_MARK_RATE
 
 
 @pytest.mark.parametrize(
@@ -249,5 +249,7 @@ def test_every_reason_is_reached_and_has_its_entry_in_the_docs():
     text = (Path(__file__).parents[3] / "docs" / "reference" / "reasons.md").read_text(encoding="utf-8")
     entries = {line.removeprefix("## ").strip("` ") for line in text.splitlines() if line.startswith("## ")}
     assert entries == {str(reason) for reason in Reason}
-    source = Path(__file__).read_text(encoding="utf-8")
+    source = "".join(
+        (Path(__file__).parent / f"test_{name}.py").read_text("utf-8") for name in ("reasons", "mark_rates")
+    )
     assert all(f"Reason.{reason.name}" in source for reason in Reason)

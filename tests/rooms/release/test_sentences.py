@@ -12,7 +12,7 @@ from wideroll.release import Consequence, Flaw, Measurand, Missing, Reading, Rea
 from wideroll.release.words import chance, fixed, measured, number, percent, share, where
 from wideroll.roll import Coverage, Unseen
 
-RATE, LOCAL, FORBIDDEN = Measurand.MARKS_PER_M2, Measurand.MARKS_PER_M2_LOCAL, Measurand.FORBIDDEN
+RATE, LOCAL, FORBIDDEN = Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.FORBIDDEN
 READING, FLAW = Measurand.READING, Measurand.FLAW
 
 

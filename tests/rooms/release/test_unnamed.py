@@ -11,7 +11,7 @@ from wideroll.release import NEEDED, Flaw, Measurand, Reason, Verdict, decide
 from wideroll.release.clusters import hull, joined_near
 from wideroll.roll import MARK_KINDS, Coverage, Extent, union_area_m2
 
-RATE, LOCAL, FORBIDDEN = Measurand.MARKS_PER_M2, Measurand.MARKS_PER_M2_LOCAL, Measurand.FORBIDDEN
+RATE, LOCAL, FORBIDDEN = Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.FORBIDDEN
 BOXES = st.lists(
     st.tuples(st.floats(0, 39), st.floats(0, 1), st.floats(0, 900), st.floats(0, 100)).map(
         lambda b: Extent(along_from_m=b[0], along_to_m=b[0] + b[1], across_from_mm=b[2], across_to_mm=b[2] + b[3])

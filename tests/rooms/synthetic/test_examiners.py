@@ -8,7 +8,15 @@ from hypothesis import strategies as st
 from wideroll.errors import ArgumentError
 from wideroll.examination import Layer, Origin, find_origin, locate_layer
 from wideroll.roll import Extent, MarkKind, Place
-from wideroll.synthetic import PlantedMark, PlantedStreak, chance_to_see, make_sheets, pinholes, scatter_dirt
+from wideroll.synthetic import (
+    PlantedMark,
+    PlantedStreak,
+    chance_to_see,
+    examine_sheets,
+    make_sheets,
+    pinholes,
+    scatter_dirt,
+)
 
 ROLL = Extent(along_from_m=0.0, along_to_m=40.0, across_from_mm=0.0, across_to_mm=1380.0)
 EIGHTH_MM = 3.175
@@ -216,3 +224,41 @@ def test_impossible_sheets_are_refused_by_name(wrong, named):
     """The error names the argument that can't be, such as sheets too long for their parts of the roll."""
     with pytest.raises(ArgumentError, match=named):
         _sheets(**wrong)
+
+
+def test_the_first_look_is_the_one_of_the_sheets_that_were_made():
+    """Sheets examined anew with the same seed and examiner give what was reported when they were made."""
+    planted = scatter_dirt(extent=ROLL, per_m2=4.0, seed=3)
+    made = make_sheets(
+        whole=ROLL, planted=planted, streaks=(), count=3, sheet_length_m=0.5, seed=9, examiner="A", detection=0.8
+    )
+    again = examine_sheets(made.sheets, planted=planted, streaks=(), seed=9, examiner="A", detection=0.8)
+    assert (again.sightings, again.truth, again.missed) == (made.sightings, made.truth, made.missed)
+
+
+def test_another_look_has_other_eyes_and_the_same_layers():
+    """Another examiner, or the same again, misses other marks; a mark that both saw lies in one layer."""
+    planted = scatter_dirt(extent=ROLL, per_m2=6.0, seed=3)
+    made = make_sheets(whole=ROLL, planted=planted, streaks=(), count=3, sheet_length_m=0.8, seed=9, examiner="A")
+    for how in ({"examiner": "B"}, {"examiner": "A", "again": 1}):
+        look = examine_sheets(made.sheets, planted=planted, streaks=(), seed=9, **how)
+        assert look.missed != made.missed
+        layers = {true.planted: true.layer for true in made.truth if true.planted is not None}
+        assert all(layers.get(true.planted, true.layer) is true.layer for true in look.truth)
+
+
+def test_answers_are_wrong_as_often_as_asked():
+    """Of many answers through filters the stated share departs from those of an examiner who is never wrong."""
+    planted = scatter_dirt(extent=ROLL, per_m2=60.0, seed=3)
+    sheets = make_sheets(whole=ROLL, planted=(), streaks=(), count=2, sheet_length_m=1.0, seed=9, examiner="A").sheets
+    right, wrong = (
+        examine_sheets(sheets, planted=planted, streaks=(), seed=9, examiner="A", wrong=share) for share in (0.0, 0.1)
+    )
+    pairs = [
+        (one.through[colour], other.through[colour])
+        for one, other in zip(right.sightings, wrong.sightings, strict=True)
+        for colour in one.through
+    ]
+    assert sum(one is not other for one, other in pairs) / len(pairs) == pytest.approx(0.1, abs=0.04)
+    with pytest.raises(ArgumentError, match="wrong"):
+        examine_sheets(sheets, planted=planted, streaks=(), seed=9, examiner="A", wrong=1.0)

@@ -51,7 +51,7 @@ consequence = "hold"
 
 [[criteria]]
 name = "Marks"
-measurand = "marks per m²"
+measurand = "rate of marks"
 limit = 200
 unit = "per m²"
 consequence = "reject"

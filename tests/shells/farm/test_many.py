@@ -2,9 +2,11 @@
 
 import os
 import sys
+import time
 from pathlib import Path
 
 import pytest
+from distributed import get_worker
 
 from wideroll.errors import ArgumentError, InputError
 from wideroll.farm import scan_many
@@ -75,3 +77,19 @@ def test_no_workers_is_refused():
     """Work needs at least one worker."""
     with pytest.raises(ArgumentError, match="workers"):
         scan_many([Path()], str, workers=0)
+
+
+def _retire_all(path):
+    worker = get_worker()
+    worker.loop.add_callback(worker.close, reason="the test wants all workers gone", nanny=True)
+    time.sleep(60.0)
+    return path
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_nobody_waits_for_workers_that_are_all_gone(rolls, monkeypatch):
+    """Where every worker is lost and none comes back, the call ends with an error that says so."""
+    monkeypatch.setattr("wideroll.farm.cluster._WATCH_S", 0.2)
+    monkeypatch.setattr("wideroll.farm.cluster._GONE_S", 1.0)
+    with pytest.raises(InputError, match=r"^workers: at least one must live"):
+        scan_many(rolls, _retire_all, workers=1)

@@ -48,6 +48,34 @@ def test_a_sheet_is_cut_across_the_whole_web(sheets) -> None:
     assert second.extent.along_to_m == WHOLE.along_to_m
 
 
+def test_a_narrow_sheet_that_was_chosen(sheets) -> None:
+    """A sheet may be a part of the web's width, and chosen instead of drawn; empty cells mean the usual."""
+    text = (
+        "sheet,along_from,along_to,examiner,taken,across_from,across_to\n"
+        "A,10 m,10.8 m,E,chosen,4 in,12 in\nB,11 m,12 m,E,,,\nC,13 m,14 m,E,Drawn,1 m,\n"
+    )
+    first, second, third = sheets(text)
+    assert (first.drawn, first.extent.across_from_mm, first.extent.across_to_mm) == (False, 101.6, 304.8)
+    assert (second.drawn, second.extent.across_from_mm, second.extent.across_to_mm) == (True, 0.0, 1380.0)
+    assert (third.drawn, third.extent.across_from_mm, third.extent.across_to_mm) == (True, 1000.0, 1380.0)
+
+
+@pytest.mark.parametrize(
+    ("cells", "where", "rule"),
+    [
+        ("picked,,", "column taken", "drawn, chosen, empty"),
+        (",1 m,1 m", "column across_to", "has a width"),
+        (",1 m,1.4 m", "column across_to", "0 to 1380 mm"),
+        (",-1 mm,", "column across_from", "on the web"),
+        (",1,", "column across_from", "a number and a unit"),
+    ],
+)
+def test_a_fault_in_how_a_sheet_was_taken_is_named(sheets, refused, cells, where, rule) -> None:
+    """An unknown word, or a sheet off the web or without width, is named with its column."""
+    with refused("sheets.csv", f"line 2, {where}", rule=rule):
+        sheets(f"sheet,along_from,along_to,examiner,taken,across_from,across_to\nA,10 m,11 m,E,{cells}\n")
+
+
 def test_a_sighting_in_shop_units(sightings) -> None:
     """Inches and centimetres on the sheet become a place on the roll; answers, filters and notes are kept."""
     (seen,) = sightings()

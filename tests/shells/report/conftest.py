@@ -360,14 +360,14 @@ def _examination(marks):
 CRITERIA = (
     Criterion(
         name="Spots of 0.3 mm and over",
-        measurand=Measurand.MARKS_PER_M2,
+        measurand=Measurand.MARK_RATE,
         limit=6.0,
         unit="per m²",
         consequence=Consequence.REJECT,
     ),
     Criterion(
         name="Spots in a stretch of 1 m",
-        measurand=Measurand.MARKS_PER_M2_LOCAL,
+        measurand=Measurand.LOCAL_MARK_RATE,
         limit=15.0,
         unit="per m²",
         consequence=Consequence.CUT_OUT,

@@ -10,7 +10,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from wideroll.release import Verdict
+from wideroll.release import Consequence, Criterion, Measurand, Verdict
 from wideroll.repeats.model import ANOTHER, Candidate, Roller
 from wideroll.report import (
     coverage_table,
@@ -237,3 +237,36 @@ def test_marks_are_counted_once(assessment):
     text = shown(marks_summary_table(assessment.scan))
     totals = [int(line.split()[-1]) for line in text.splitlines() if " dark " in line or " bright " in line]
     assert sum(totals) == assessment.scan.marks.height
+
+
+def test_of_one_criterion_few_released_findings_are_shown(assessment):
+    """Two of them stand in the table, the second says how many more there are; what isn't released all stands."""
+    plain = next(f for f in assessment.decision.findings if f.verdict is Verdict.RELEASE)
+    many = tuple(replace(plain, criterion="lanes", margin=float(number)) for number in range(9))
+    held = tuple(replace(plain, criterion="lanes", verdict=Verdict.HOLD, why="It is near.") for _ in range(3))
+    decision = replace(assessment.decision, findings=(*many, *held), criteria=())
+    grid = decision_grid(decision)
+    assert [row[-1].text.split(" ")[-1] for row in grid.rows] == ["hold"] * 3 + ["release"] * 2
+    assert grid.rows[-1][0].note.endswith("; 7 more of this criterion, none of them worse")
+    assert grid.left_out == 7
+    assert len(decision_grid(decision, most_per_criterion=12, most_released=12).rows) == 12
+
+
+def test_grades_are_told_by_their_names(assessment):
+    """Limit, grade and interval of a grade are words of the scale, not places on it."""
+    criterion = Criterion(
+        name="grade",
+        measurand=Measurand.GRADE,
+        limit=2.0,
+        unit="grade",
+        consequence=Consequence.HOLD,
+        kinds=("streak",),
+        grades=("A", "B", "C", "D"),
+    )
+    plain = assessment.decision.findings[0]
+    finding = replace(plain, criterion="grade", unit="grade", limit=2.0, found=3.0, low=2.0, high=4.0, margin=-1.0)
+    (row,) = decision_grid(replace(assessment.decision, findings=(finding,), criteria=(criterion,))).rows
+    assert [cell.text.strip() for cell in row[1:4]] == ["B or better", "C", "B to D"]
+    none = replace(finding, found=math.nan, low=math.nan, high=math.nan, margin=2.0)
+    (row,) = decision_grid(replace(assessment.decision, findings=(none,), criteria=(criterion,))).rows
+    assert [cell.text.strip() for cell in row[2:4]] == ["–", "–"]

@@ -52,7 +52,7 @@ _WHOLE = Extent(along_from_m=0, along_to_m=42.5, across_from_mm=0.1, across_to_m
 _COVERAGE = Coverage(seen=(_WHOLE,), unseen=(Unseen(extent=_WHOLE, why="splice – “taped”"),))
 _CRITERION = Criterion(
     name="spots",
-    measurand=Measurand.MARKS_PER_M2,
+    measurand=Measurand.MARK_RATE,
     limit=1.5,
     unit="per m²",
     consequence=Consequence.HOLD,

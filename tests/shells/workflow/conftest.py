@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from wideroll.errors import InputError
-from wideroll.examination import Sheet, Sighting
+from wideroll.examination import Reliability, Sheet, SheetLook, Sighting
 from wideroll.release import Consequence, Criterion, Measurand
 from wideroll.repeats import Roller, SeriesSearch
 from wideroll.roll import Extent, MarkKind, Place
@@ -15,7 +15,19 @@ from wideroll.scan import LinePlaces, LostLines, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Aims, Curve, FilmType, Record, Strip, StripKind
 from wideroll.slitting import CutRules, SlitWidth
-from wideroll.workflow import Batch, Grey, Plant, ProcessLog, Product, RollCard, RollDesk, Scanner, Silent, open_roll
+from wideroll.workflow import (
+    Batch,
+    Grey,
+    Measurement,
+    Plant,
+    ProcessLog,
+    Product,
+    RollCard,
+    RollDesk,
+    Scanner,
+    Silent,
+    open_roll,
+)
 
 LENGTH_M, WIDTH_MM = 2.0, 120.0
 PITCH_MM = (4.0, 0.3)
@@ -88,6 +100,7 @@ class FakeFiles:
     the_sheets: tuple[Sheet, ...] = ()
     the_sightings: tuple[Sighting, ...] = ()
     the_log: ProcessLog = field(default_factory=ProcessLog)
+    the_properties: tuple[Measurement, ...] = ()
     fault: str = ""
     asked: list[str] = field(default_factory=list)
 
@@ -125,6 +138,12 @@ class FakeFiles:
         self._ask("strips")
         return self.the_strips
 
+    def properties(self, roll: str, product: Product, whole: Extent) -> tuple[Measurement, ...]:
+        """What was measured of its properties."""
+        assert (roll, product, whole.length_m) == (self.the_card.name, self.the_product, self.the_card.length_m)
+        self._ask("properties")
+        return self.the_properties
+
     def process_log(self, roll: str) -> ProcessLog:
         """Which processors its strips ran through."""
         assert roll == self.the_card.name
@@ -135,6 +154,15 @@ class FakeFiles:
         assert (roll, whole.length_m) == (self.the_card.name, self.the_card.length_m)
         self._ask("sheets")
         return self.the_sheets
+
+    def looks(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[SheetLook, ...]:
+        """No further looks at them."""
+        assert (roll, sheets) == (self.the_card.name, self.the_sheets)
+        return ()
+
+    def examiners(self) -> dict[str, Reliability]:
+        """Nothing is known of the examiners."""
+        return {}
 
     def sightings(self, roll: str, sheets: tuple[Sheet, ...]) -> tuple[Sighting, ...]:
         """What was seen on them."""

@@ -3,19 +3,21 @@
 import math
 from dataclasses import replace
 
+import polars as pl
 import pytest
 
 from wideroll.release import Consequence, Criterion, Measurand
-from wideroll.roll import Polarity
+from wideroll.roll import MARKS_SCHEMA, Polarity
 from wideroll.scan import ScanSettings
 from wideroll.scan.detection import DetectionClass, DetectionResult, DetectionTrial
 from wideroll.scan.detection_fit import fit_detection
 from wideroll.scan.detection_limits import detection_probability
 from wideroll.workflow import assess_roll, detected_classes, telling_curves
+from wideroll.workflow.detected import detected_shares
 
 SPOTS = Criterion(
     name="Spots",
-    measurand=Measurand.MARKS_PER_M2,
+    measurand=Measurand.MARK_RATE,
     limit=3.0,
     unit="per m²",
     consequence=Consequence.REJECT,
@@ -103,3 +105,49 @@ def test_a_trial_is_made_once(desk, files, results, detection) -> None:
     assert desk(files).measure_detection() is detection
     files.the_raster = None
     assert desk(files, scan="scan-2").measure_detection() is None
+
+
+FAINT = replace(SPOTS, least_contrast=0.1)
+
+
+def _marks(contrast: float, n: int) -> pl.DataFrame:
+    row = dict.fromkeys(MARKS_SCHEMA, 0.0) | {"id": "m", "source": "s", "rule": "r", "polarity": "dark", "kind": "spot"}
+    row |= {"length_mm": 0.8, "width_mm": 0.8, "area_mm2": math.pi * 0.4**2, "contrast": contrast}
+    return pl.DataFrame([row] * n, schema=MARKS_SCHEMA)
+
+
+def test_a_count_is_corrected_by_what_its_own_marks_are_found_with(detection) -> None:
+    """Strong marks are found surely, so few are missed; what was missed may be as faint as the least that counts."""
+    least = detection_probability(detection.curve(), 0.4, 0.1)
+    share = detected_shares((FAINT,), detection, _marks(0.3, 5), source="scan")["Spots", "scan"]
+    assert share.value == pytest.approx(detection_probability(detection.curve(), 0.8, 0.3).value)
+    assert (share.low, share.high) == (least.low, 1.0)
+
+
+def test_where_nothing_was_found_the_least_that_counts_is_taken(detection) -> None:
+    """Without a mark nothing says that those there are stronger than the least."""
+    least = detection_probability(detection.curve(), 0.4, 0.1)
+    for marks in (_marks(0.3, 0), _marks(0.05, 5)):
+        share = detected_shares((FAINT,), detection, marks, source="scan")["Spots", "scan"]
+        assert (share.value, share.low) == (least.value, least.low)
+
+
+def test_mixed_marks_weigh_by_what_they_stand_for(detection) -> None:
+    """The share is n over the sum of 1/p [Horvitz and Thompson 1952]: a faint mark stands for several."""
+    marks = pl.concat([_marks(0.3, 3), _marks(0.1, 1)])
+    strong, faint = (detection_probability(detection.curve(), 0.8, c).value for c in (0.3, 0.1))
+    share = detected_shares((FAINT,), detection, marks, source="scan")["Spots", "scan"]
+    assert share.value == pytest.approx(4.0 / (3.0 / strong + 1.0 / faint))
+
+
+def test_an_unmeasured_probability_is_not_known(detection) -> None:
+    """Without a measurement, a least size, or a class within what was tested, it says why."""
+    for criterion, measured, why in (
+        (FAINT, None, "not measured"),
+        (replace(FAINT, least_size_mm=0.0), detection, "no least size"),
+        (replace(FAINT, least_size_mm=0.05), detection, "smaller than any tested"),
+    ):
+        share = detected_shares((criterion,), measured, _marks(0.3, 1), source="scan")["Spots", "scan"]
+        assert math.isnan(share.value)
+        assert why in share.why
+    assert detected_shares((SPOTS,), detection, _marks(0.3, 1), source="scan") == {}

@@ -16,6 +16,7 @@ from wideroll.workflow import (
     Batch,
     Examination,
     Examined,
+    RoomResults,
     StripRoom,
     batch_extents,
     gather_evidence,
@@ -31,7 +32,8 @@ def gather(card, whole):
 
     def gather(**parts):
         empty = {"scan": None, "strip_room": StripRoom(), "examination": Examination(), "repeats": NONE}
-        return gather_evidence(**({"card": card, "whole": whole} | empty | parts))
+        product, own = parts.pop("product", None), parts.pop("card", card)
+        return gather_evidence(card=own, whole=whole, found=RoomResults(**(empty | parts)), product=product)
 
     return gather
 

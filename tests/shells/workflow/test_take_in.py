@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from wideroll.errors import InputError
-from wideroll.examination import Origin
+from wideroll.examination import FilterColour, Origin, Reliability, Seen, SheetLook
 from wideroll.roll import Unseen
 from wideroll.workflow import (
     examine_sheets,
@@ -122,6 +122,35 @@ def test_sheets_with_a_scan_are_matched(sheet, sighting, scan) -> None:
     found = examine_sheets((sheet,), (sighting(wipes_off=True),), scan)
     assert found.matching is not None
     assert found.examined[0].origin.origin is Origin.HANDLING
+
+
+def test_what_two_looks_saw_counts_once(sheet, sighting, scan) -> None:
+    """A thing seen twice is one, with both statements kept; matching and origin go by things."""
+    looks = (SheetLook(name="R1", sheet="A", examiner="examiner B", blind=True),)
+    both = (sighting(embedded=True), sighting(embedded=True, grade="2", look="R1"))
+    found = examine_sheets((sheet,), both, scan, looks=looks)
+    (one,) = found.examined
+    assert one.seen == both
+    assert one.sighting.grade == ""
+    assert found.matching.only_examiner == (0,)
+    assert found.looks == looks
+
+
+def test_looks_that_differ_about_handling_count(sheet, sighting) -> None:
+    """What one look wiped off and another found embedded is undecided, so that it counts against the film."""
+    (one,) = examine_sheets((sheet,), (sighting(wipes_off=True), sighting(embedded=True, look="R1")), None).examined
+    assert one.origin.origin is Origin.UNDECIDED
+    assert one.origin.why == "the looks differ: handling (it wipes off); web (it is embedded)"
+
+
+def test_each_examiner_s_own_reliability_counts(sheet, sighting) -> None:
+    """The layer is located with the reliability of whoever looked, and with the usual one of others."""
+    through = {FilterColour.RED: Seen.DARKER, FilterColour.GREEN: Seen.SAME, FilterColour.BLUE: Seen.SAME}
+    seen = (sighting(through=through), sighting(through=through, look="R1", size_mm=0.5))
+    looks = (SheetLook(name="R1", sheet="A", examiner="examiner B", blind=True),)
+    sure = {"examiner B": Reliability(filters=0.01)}
+    usual, own = (examine_sheets((sheet,), (one,), None, looks=looks, reliability=sure).examined[0] for one in seen)
+    assert max(own.layer.probability.values()) > max(usual.layer.probability.values())
 
 
 def test_no_sheets_is_an_empty_examination() -> None:

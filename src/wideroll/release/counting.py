@@ -1,0 +1,142 @@
+"""Which marks a criterion counts, and on how much that was looked at."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from wideroll.release.ground import area_within_m2, seen_along
+from wideroll.release.looks import DetectedShare, Looked
+from wideroll.release.model import Criterion, Evidence, Measurand
+from wideroll.release.words import number, plural
+from wideroll.roll import Coverage, Extent
+
+__all__ = ["RATES", "SCAN", "counted_marks", "looks_in", "marks_words", "on_roll", "owner", "sources_of", "uncut"]
+
+RATES: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE)
+"""Criteria that count marks."""
+SCAN: Final = "scan"
+"""The source whose marks are counted where a criterion names none, and of marks whose own source has no coverage."""
+_AND: Final = " and "
+_STRETCHES: Final = 40
+"""Into so many a source that sees all along is divided, to tell clusters by."""
+_ROUNDING: Final = 1e-6
+"""A smaller share of a stretch that was looked at comes from rounding."""
+
+
+def sources_of(criterion: Criterion) -> tuple[str, ...]:
+    """The sources whose counts a rate is taken from."""
+    return tuple((criterion.subject or SCAN).split(_AND))
+
+
+def counted_marks(criterion: Criterion, evidence: Evidence, source: str) -> pl.DataFrame:
+    """The marks on the roll that the criterion counts from one source, in order along."""
+    name = pl.col("source")
+    chosen = on_roll(evidence) & (pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm)
+    if source == SCAN:
+        chosen &= ~name.is_in([other for other in evidence.coverage if other != SCAN])
+        chosen &= pl.col("contrast").abs() >= criterion.least_contrast
+    else:
+        chosen &= name == source
+    if criterion.kinds:
+        chosen &= pl.col("kind").cast(pl.String).is_in(criterion.kinds)
+    return evidence.marks.filter(chosen).sort("along_m", "across_mm")
+
+
+def looks_in(
+    criterion: Criterion,
+    evidence: Evidence,
+    region: Extent,
+    cuts: Sequence[Extent],
+    *,
+    marks: Mapping[str, pl.DataFrame],
+) -> tuple[Looked, ...]:
+    """What each source of the criterion counted in a region, what is cut out left aside; ``marks`` are those counted.
+
+    A source that was sampled is counted sheet by sheet, one that sees all along by stretches. Where both looked at a
+    place the sampled one counts, and the other is left out there.
+    """
+    looks: list[Looked] = []
+    taken = list(cuts)
+    for source in sorted(sources_of(criterion), key=lambda one: one not in evidence.sampled):
+        coverage = evidence.sampled.get(source) or evidence.coverage.get(source)
+        if coverage is None:
+            continue
+        count = _by_sheet if source in evidence.sampled else _by_stretch
+        parts = tuple(count(marks[source], coverage, region, taken))
+        if parts:
+            detected = evidence.detected.get((criterion.name, source), DetectedShare())
+            looks.append(Looked(source=source, parts=parts, detected=detected))
+        taken += coverage.seen if source in evidence.sampled else ()
+    return tuple(looks)
+
+
+def _by_sheet(
+    marks: pl.DataFrame, coverage: Coverage, region: Extent, cuts: Sequence[Extent]
+) -> Iterator[tuple[int, float]]:
+    """Count and area of each sheet, or what of it lies in the region and isn't cut out."""
+    holes = [*cuts, *(hole.extent for hole in coverage.unseen)]
+    for sheet in coverage.seen:
+        part = sheet.meet(region)
+        if part is None:
+            continue
+        area = part.area_m2 - area_within_m2(part, holes)
+        if area > _ROUNDING * part.area_m2:
+            yield int((uncut(marks, holes) & _inside(marks, part)).sum()), area
+        holes.append(sheet)
+
+
+def _by_stretch(
+    marks: pl.DataFrame, coverage: Coverage, region: Extent, cuts: Sequence[Extent]
+) -> Iterator[tuple[int, float]]:
+    """Count and area of stretches that are equally long, those of which nothing was looked at left out."""
+    borders = np.linspace(region.along_from_m, region.along_to_m, _STRETCHES + 1)
+    areas = seen_along(region, coverage, cuts).between(borders[:-1], borders[1:])
+    kept = uncut(marks, cuts) & _inside(marks, region)
+    counts = np.histogram(marks["along_m"].to_numpy()[kept], bins=borders)[0]
+    least = _ROUNDING * region.area_m2 / _STRETCHES
+    lost = 0
+    for count, area in zip(counts.tolist(), areas.tolist(), strict=True):
+        if area > least:
+            yield count + lost, area
+            lost = 0
+        else:
+            lost += count  # a mark on the border of what was looked at
+
+
+def _inside(marks: pl.DataFrame, region: Extent) -> NDArray[np.bool_]:
+    along, across = marks["along_m"].to_numpy(), marks["across_mm"].to_numpy()
+    inside = (along >= region.along_from_m) & (along < region.along_to_m)
+    return np.asarray(inside & (across >= region.across_from_mm) & (across < region.across_to_mm), dtype=np.bool_)
+
+
+def on_roll(evidence: Evidence) -> pl.Expr:
+    """Whether a mark's centre lies on the roll."""
+    whole = evidence.whole
+    along = pl.col("along_m").is_between(whole.along_from_m, whole.along_to_m, closed="left")
+    return along & pl.col("across_mm").is_between(whole.across_from_mm, whole.across_to_mm, closed="left")
+
+
+def owner(source: str, evidence: Evidence) -> str:
+    """The source of coverage against which marks of that source are counted."""
+    return source if source in evidence.coverage else SCAN
+
+
+def uncut(marks: pl.DataFrame, cuts: Sequence[Extent]) -> NDArray[np.bool_]:
+    """Which of the marks, in order along, don't have their centre in a part that is cut out, (n,)."""
+    along, across = marks["along_m"].to_numpy(), marks["across_mm"].to_numpy()
+    left = np.ones(len(along), dtype=np.bool_)
+    for cut in cuts:
+        rows = slice(*np.searchsorted(along, (cut.along_from_m, cut.along_to_m), side="left"))
+        left[rows] &= (across[rows] < cut.across_from_mm) | (across[rows] >= cut.across_to_mm)
+    return left
+
+
+def marks_words(criterion: Criterion, count: int) -> str:
+    """So many marks, with the kinds and sizes that count."""
+    size = [f"{number(criterion.least_size_mm)} mm or more"] if criterion.least_size_mm > 0.0 else []
+    faint = [f"contrast {number(100.0 * criterion.least_contrast)} % or more"] if criterion.least_contrast > 0.0 else []
+    which = ", ".join([*criterion.kinds, *size, *faint])
+    return plural(count, "mark") + (f" ({which})" if which else "")

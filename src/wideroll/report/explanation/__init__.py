@@ -1,0 +1,20 @@
+"""Why a roll has its verdict: the whole chain down to the last reading and file, as a tree."""
+
+from wideroll.report.explanation.node import Entry, Fact, Input, Kind, Node, Origins, Segment, walk
+from wideroll.report.explanation.outline import outline
+from wideroll.report.explanation.tree import explain, explanation_json, named_with
+
+__all__ = [
+    "Entry",
+    "Fact",
+    "Input",
+    "Kind",
+    "Node",
+    "Origins",
+    "Segment",
+    "explain",
+    "explanation_json",
+    "named_with",
+    "outline",
+    "walk",
+]
