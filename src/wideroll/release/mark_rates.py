@@ -7,6 +7,7 @@ from typing import Final
 from wideroll.release.counting import counted_marks, looks_in, marks_words, sources_of
 from wideroll.release.ground import outside
 from wideroll.release.limits import acceptable_count, area_for
+from wideroll.release.looked_at import nothing_seen
 from wideroll.release.looks import KnownRate, Looked, RateOf
 from wideroll.release.model import Criterion, Evidence, Missing, Reason, Region, Verdict
 from wideroll.release.rate_units import unit_m2
@@ -34,6 +35,8 @@ def regions_of(criterion: Criterion, evidence: Evidence) -> tuple[Extent, ...]:
 
 def judge_rates(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent], *, rate_of: RateOf) -> list[Ruling]:
     """The rate in each region that isn't wholly cut out; it passes when even its upper limit does."""
+    if nothing_seen(evidence, sources_of(criterion)):
+        return [absent(criterion, evidence, evidence.whole, sources_of(criterion))]
     left = [region for region in regions_of(criterion, evidence) if not cuts or outside(region, cuts)]
     marks = {source: counted_marks(criterion, evidence, source) for source in sources_of(criterion)}
     looks = (looks_in(criterion, evidence, region, cuts, marks=marks) for region in left)

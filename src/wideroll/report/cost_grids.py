@@ -29,7 +29,10 @@ _MANY: Final = {"mark": "marks", "flaw": "flaws", "m²": "m²"}
 
 def costs_grid(table: CostTable, *, most: int = _MOST_ROWS) -> Grid:
     """One row for the roll and one for each part that isn't released, those on hold first, then by size."""
-    parts = sorted(table.parts, key=lambda part: (part.verdict is not Verdict.HOLD, -part.area_m2, part.extent))
+    parts = sorted(
+        (part for part in table.parts if part.extent != table.roll.extent),
+        key=lambda part: (part.verdict is not Verdict.HOLD, -part.area_m2, part.extent),
+    )
     rows = [table.roll, *parts]
     shown = rows[:most]
     heads = [Choice.CRITERIA, Choice.REST, Choice.RELEASE, Choice.SCRAP, Choice.LOOK]

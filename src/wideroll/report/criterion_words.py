@@ -52,8 +52,10 @@ def _within(criterion: Criterion) -> str:
 
 
 def grade_text(criterion: Criterion, place: float) -> str:
-    """The grade at a place of the criterion's scale, the best at 1."""
-    return ABSENT if math.isnan(place) else criterion.grades[round(place) - 1]
+    """The grade at a place of the criterion's scale, the best at 1; 0 is none, where nothing was seen to grade."""
+    if math.isnan(place):
+        return ABSENT
+    return criterion.grades[round(place) - 1] if place >= 1.0 else "none"
 
 
 def grades_between(criterion: Criterion, low: float, high: float) -> str:
@@ -62,21 +64,29 @@ def grades_between(criterion: Criterion, low: float, high: float) -> str:
     return f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] and ABSENT not in ends else ABSENT
 
 
-def sure_text(finding: Finding, criterion: Criterion | None) -> str:
-    """How probably a number lies within its limit, how probable that must be, and what judging by it risks."""
+def sure_text(finding: Finding, criterion: Criterion | None, *, brief: bool = False) -> str:
+    """How probably a number lies within its limit, how probable that must be, and what judging by it risks.
+
+    ``brief`` for a terminal: the first of these, and only where it isn't next to certain.
+    """
     if criterion is None or math.isnan(finding.conformance):
         return ""
     needed = criterion.confidence
-    sure = (
-        f"conformance probability {chance(finding.conformance, beside=needed)}, needed {chance(needed, beside=needed)}"
-    )
+    found = chance(finding.conformance, beside=needed)
+    if brief:
+        return "" if found.startswith(("over", "under")) else f"conformance {found}"
+    sure = f"conformance probability {found}, needed {chance(needed, beside=needed)}"
     return "; ".join(part for part in (sure, risks_text(finding, criterion)) if part)
 
 
 def risks_text(finding: Finding, criterion: Criterion) -> str:
-    """The probabilities to release with this evidence what lies at its limit, and to keep back what is good."""
+    """The probabilities to release with this evidence what lies at its limit, and to keep back what is good.
+
+    The first is left out where it is the criterion's own risk, which the probability that is needed says already.
+    """
     told = []
-    if not math.isnan(finding.consumer_risk):
+    as_stated = f"{finding.consumer_risk:.2f}" == f"{criterion.risk:.2f}"
+    if not (math.isnan(finding.consumer_risk) or as_stated):
         told.append(f"{chance(finding.consumer_risk)} to release at the limit")
     if not math.isnan(finding.producer_risk):
         told.append(f"{chance(finding.producer_risk)} to keep back at {criterion.good:g} {criterion.unit}")

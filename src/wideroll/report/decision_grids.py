@@ -65,13 +65,11 @@ def decision_grid(
     whole = _whole(decision)
     hidden = seen - Counter(finding.criterion for finding in kept)
     last = {finding.criterion: number for number, finding in enumerate(kept)}
-    rows = [
-        _with_hidden(
-            _finding_row(replace(f, why="") if apart else f, criteria.get(f.criterion), whole, decimals.get(f.unit, 0)),
-            hidden[f.criterion] if last[f.criterion] == number else 0,
-        )
-        for number, f in enumerate(kept)
-    ]
+    rows = []
+    for number, f in enumerate(kept):
+        told, unit = replace(f, why="") if apart else f, decimals.get(f.unit, 0)
+        row = _finding_row(told, criteria.get(f.criterion), whole, unit, brief=apart)
+        rows.append(_with_hidden(row, hidden[f.criterion] if last[f.criterion] == number else 0))
     bad = [f for f in kept if f.verdict is not Verdict.RELEASE and f.why] if apart else []
     return Grid(
         caption="Criteria and what was found, the worst first",
@@ -216,12 +214,12 @@ def _badness(finding: Finding) -> tuple[int, bool, float, str, Extent]:
 
 
 def _finding_row(
-    finding: Finding, criterion: Criterion | None, whole: Extent | None, decimals: int
+    finding: Finding, criterion: Criterion | None, whole: Extent | None, decimals: int, *, brief: bool
 ) -> tuple[Cell, ...]:
     scale = 100.0 if criterion is not None and is_share(criterion) else 1.0
     counted = criterion is not None and criterion.measurand is Measurand.EVIDENCE_COUNT
     told = finding.verdict is not Verdict.RELEASE and bool(finding.why)
-    sure = "" if told else sure_text(finding, criterion)
+    sure = "" if told else sure_text(finding, criterion, brief=brief)
     note = "; ".join(part for part in (place_text(finding.extent, whole), finding.source, sure) if part)
     if told:
         note = f"{note}: {finding.why}"
@@ -232,7 +230,7 @@ def _finding_row(
         Cell(text=limit_text(criterion) if criterion else show_quantity(finding.limit, finding.unit)),
         Cell(text=grade_text(graded, finding.found) if graded else show_number(finding.found * scale, decimals)),
         Cell(text=grades_between(graded, finding.low, finding.high) if graded else between),
-        Cell(text=show_number(finding.margin * scale, decimals, signed=True)),
+        Cell(text=ABSENT if graded else show_number(finding.margin * scale, decimals, signed=True)),
         Cell(text=verdict_sign(finding.verdict), tone=VERDICTS[finding.verdict].css, note=_reason_note(finding)),
     )
 

@@ -188,6 +188,15 @@ def test_lanes_by_batches_are_judged_one_by_one(evidence, criterion, box):
     assert (last.verdict, last.reason) == (Verdict.HOLD, Reason.EVIDENCE_MISSING)
 
 
+def test_lanes_of_a_roll_that_nobody_saw_are_missed_once(evidence, criterion, whole):
+    """Without any scan the roll is held with one piece of missing evidence, not one for each lane."""
+    decision = decide(evidence(coverage={}), [criterion(RATE, region=Region.LANE, lane_mm=35.0)])
+    assert [(f.extent, f.reason) for f in decision.findings if f.criterion == RATE] == [
+        (whole, Reason.EVIDENCE_MISSING)
+    ]
+    assert [item.extent for item in decision.missing if item.subject == "scan"] == [whole]
+
+
 def test_a_faint_mark_needs_a_measured_probability_of_detection(evidence, criterion):
     """A product that says how faint a mark counts isn't released by a scan whose misses nobody knows."""
     rule = criterion(RATE, least_contrast=0.05)

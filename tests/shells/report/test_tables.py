@@ -100,7 +100,7 @@ def test_a_reading_says_its_conformance_probability_once(assessment):
     assert good[-1].note == ""
     assert bad[0].note.count(sure) == 1
     apart = decision_grid(replace(assessment.decision, findings=(held,)), apart=True)
-    assert next(row for row in apart.rows if row[0].text == "Speed, blue")[0].note.endswith(sure)
+    assert next(row for row in apart.rows if row[0].text == "Speed, blue")[0].note.endswith("; conformance 0.96")
 
 
 def test_only_what_is_counted_is_exact(assessment):
