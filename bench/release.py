@@ -175,7 +175,7 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="fewer rolls")
     parser.add_argument("--json", type=Path, help="write the figures there")
     options = parser.parse_args()
-    rolls = 600 if options.quick else 8000
+    rolls = 400 if options.quick else 8000
     rng = np.random.Generator(np.random.PCG64(20))
     began = time.perf_counter()
 
@@ -196,7 +196,7 @@ def main() -> int:
         print(f"{ratio:>22g}   {share:>9g}   {row['release']:>8.2%}   {row['cut out']:>7.2%}   {row['bare']:>27.2%}")
     let_through = max((row["release"], row["bare"]) for (ratio, _), row in told.items() if ratio > 1.0)
     lost = max(row["cut out"] for (ratio, _), row in told.items() if ratio < 1.0)
-    told_rolls = list(release_rolls.rows(150 if options.quick else 2000, rng))
+    told_rolls = list(release_rolls.rows(100 if options.quick else 2000, rng))
     print(release_rolls.HEAD)
     for row in told_rolls:
         print(release_rolls.told(row))

@@ -269,9 +269,9 @@ def floors(found: list[Row]) -> dict[str, bool]:
     for row in found:
         most = RISK + noise(RISK, row.rolls)
         if row.heaped:
-            most = row.bare / 4.0
+            most = row.bare / 3.0
         met[f"{row.case}: released at the limit {row.released:.2%}, at most {most:.2%}"] = row.released <= most
-        if not math.isnan(row.stated_producer):
+        if not (row.heaped or math.isnan(row.stated_producer)):
             most = row.stated_producer + noise(max(row.stated_producer, 0.01), row.rolls)
             met[f"{row.case}: kept back at the good rate {row.kept_back:.2%}, at most {most:.2%}"] = (
                 row.kept_back <= most

@@ -11,7 +11,7 @@ from wideroll.examination import GradeFinding, Origin, Sighting
 from wideroll.release import GRADED, SIGHTED, Criterion, Flaw, Measurand
 from wideroll.roll import MARK_KINDS, MARKS_SCHEMA, Extent, MarkKind, mark_id
 from wideroll.scan import ScanResult
-from wideroll.workflow.model import Examination, Product
+from wideroll.workflow.model import Examination, Examined, Product
 
 __all__ = ["SHEETS", "SIGHTED_UNITS", "graded_flaws", "sighted_flaws", "web_sightings"]
 
@@ -100,30 +100,44 @@ def graded_flaws(
 ) -> Iterator[Flaw]:
     """Grades of the kinds that a criterion on grades names, by their place on the scale from the best.
 
-    The grade of a streak that the scanner found there too holds from where that starts to where it ends.
-
-    Where the measurement predicts other grades than the examiner gave, the interval holds both, and what they disagree
-    in is said. Handling dirt isn't graded.
+    A streak that the scanner found there too has one grade, the worst that any sheet shows of it, from where it starts
+    to where it ends. Where the measurement predicts other grades than the examiner gave, the interval holds both, and
+    what they disagree in is said. Handling dirt isn't graded.
     """
     kinds = {kind for criterion in _on_grades(product) for kind in criterion.kinds}
     sheets = {sheet.name: sheet for sheet in examination.sheets}
     scale = product.grades.grades if product and product.grades else ()
+    by_part: dict[tuple[str, Extent], list[Flaw]] = {}
     for found in examination.examined:
         sighting = found.sighting
         if sighting.kind in kinds and found.origin.origin is not Origin.HANDLING:
-            value, low, high = _places(sighting.grade, found.grade, scale)
             scanned = _scanned(sighting, scan) if sighting.kind is MarkKind.STREAK else None
-            yield Flaw(
-                kind=f"{GRADED} {sighting.kind}",
-                extent=scanned or _reach(sighting, sheets[sighting.sheet].extent, whole),
-                value=value,
-                low=low,
-                high=high,
-                unit="grade",
-                source=SHEETS,
-                note=f"on {sighting.sheet}",
-                contradiction=found.grade.warning if found.grade else "",
-            )
+            extent = scanned or _reach(sighting, sheets[sighting.sheet].extent, whole)
+            by_part.setdefault((sighting.kind, extent), []).append(_graded(found, extent, scale))
+    yield from map(_worst, by_part.values())
+
+
+def _graded(found: Examined, extent: Extent, scale: Sequence[str]) -> Flaw:
+    sighting = found.sighting
+    value, low, high = _places(sighting.grade, found.grade, scale)
+    return Flaw(
+        kind=f"{GRADED} {sighting.kind}",
+        extent=extent,
+        value=value,
+        low=low,
+        high=high,
+        unit="grade",
+        source=SHEETS,
+        note=f"on {sighting.sheet}",
+        contradiction=found.grade.warning if found.grade else "",
+    )
+
+
+def _worst(flaws: Sequence[Flaw]) -> Flaw:
+    """The one that is most surely bad, naming the others' sheets."""
+    worst = max(flaws, key=lambda flaw: (flaw.low, flaw.high, flaw.note))
+    others = sorted({flaw.note.removeprefix("on ") for flaw in flaws} - {worst.note.removeprefix("on ")})
+    return replace(worst, note=f"{worst.note}, graded too on {', '.join(others)}") if others else worst
 
 
 def _on_grades(product: Product | None) -> Sequence[Criterion]:
