@@ -2,6 +2,7 @@
 
 python bench/run_all.py            all figures in full, written to docs/figures.md
 python bench/run_all.py --quick    a short run of each that only checks the floors
+python bench/run_all.py --only release sampling    these in full; the page keeps the rows of the others
 """
 
 import argparse
@@ -36,10 +37,15 @@ def main() -> int:
     """Run the scripts; 1 when any of them failed."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--quick", action="store_true", help="short runs; docs/figures.md stays as it is")
-    quick = parser.parse_args().quick
+    parser.add_argument("--only", nargs="+", metavar="NAME", default=[], help="scripts to run, by name")
+    options = parser.parse_args()
+    quick = options.quick
     rows: list[tuple[str, ...]] = []
     failed: list[str] = []
     scripts = sorted(path for path in Path(__file__).parent.glob("*.py") if path != Path(__file__).resolve())
+    if options.only:
+        scripts = [script for script in scripts if script.stem in options.only]
+        rows += kept_rows(options.only)
     for script in scripts:
         print(f"== {script.stem}", flush=True)
         code, figures = run(script, quick=quick)
@@ -48,10 +54,17 @@ def main() -> int:
         if code:
             failed.append(script.stem)
     if not quick:
-        PAGE.write_text(page(rows), encoding="utf-8")
+        PAGE.write_text(page(sorted(rows, key=lambda row: row[0])), encoding="utf-8")
         print(f"figures: {PAGE.relative_to(ROOT)}")
     print(f"{len(scripts)} benchmarks, failed: {', '.join(failed) or 'none'}")
     return 1 if failed else 0
+
+
+def kept_rows(without: list[str]) -> list[tuple[str, ...]]:
+    """The page's rows of other scripts, as they stand."""
+    lines = [line for line in PAGE.read_text(encoding="utf-8").splitlines() if line.startswith("| ")]
+    rows = [tuple(cell.strip() for cell in line.strip().removeprefix("|").removesuffix("|").split("|")) for line in lines[1:]]
+    return [row for row in rows if row[0].removesuffix(" (failed)") not in without]
 
 
 def run(script: Path, *, quick: bool) -> tuple[int, object]:

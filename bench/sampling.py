@@ -211,7 +211,7 @@ def alarms(rolls: int) -> Iterator[Figure]:
         told = 0
         for _ in range(rolls):
             counts = _clustered(rng, LIMIT * SHEET_M2, size, 12)
-            told += sum(counts) > 0 and measure_dispersion(counts, [SHEET_M2] * 12, draws=1999).p_clustered <= 0.05
+            told += sum(counts) > 0 and measure_dispersion(counts, [SHEET_M2] * 12).p_clustered <= 0.05
         most = 0.05 + chance(0.05, rolls) if size == 1 else None
         yield figure(f"clusters told, 12 sheets, clusters of {size}", told / rolls, "test at 0.05", most=most)
     for times in (1.0, 3.0):
