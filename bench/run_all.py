@@ -63,7 +63,8 @@ def main() -> int:
 def kept_rows(without: list[str]) -> list[tuple[str, ...]]:
     """The page's rows of other scripts, as they stand."""
     lines = [line for line in PAGE.read_text(encoding="utf-8").splitlines() if line.startswith("| ")]
-    rows = [tuple(cell.strip() for cell in line.strip().removeprefix("|").removesuffix("|").split("|")) for line in lines[1:]]
+    cells = (line.strip().removeprefix("|").removesuffix("|").split("|") for line in lines[1:])
+    rows = [tuple(cell.strip() for cell in row) for row in cells]
     return [row for row in rows if row[0].removesuffix(" (failed)") not in without]
 
 
