@@ -103,7 +103,7 @@ def settle_rate(  # noqa: PLR0913  (each option is an argument)
         document = {"plan": plan, "standing": standing, "further": extra, "seed": chosen}
         print_json({"schema": "wideroll/settle/1", "roll": roll, **{k: plain(v) for k, v in document.items()}})
     else:
-        say(standing_words(plan, standing, sheet_m2))
+        say(standing_words(plan, standing, sheet_m2, counted=_named(product, bad, size)))
         _warn_of_clusters(counts, areas)
         _show_further(extra, chosen)
     raise typer.Exit(_exit_code(standing))
@@ -165,6 +165,14 @@ def _counted(product: Product, bad: float | None, size: float | None) -> tuple[f
     if bad is not None or size is not None or strictest is None:
         return size or 0.0, ()
     return strictest.least_size_mm, strictest.kinds
+
+
+def _named(product: Product, bad: float | None, size: float | None) -> str:
+    """Which marks count, in words; empty for all."""
+    least, kinds = _counted(product, bad, size)
+    strictest = strictest_rate(product.criteria)
+    by = [f"criterion {strictest.name}"] if bad is None and size is None and strictest else []
+    return ", ".join([*kinds, *([f"{least:g} mm or more"] if least > 0.0 else []), *by])
 
 
 def _test(

@@ -11,6 +11,7 @@ from wideroll.readers.fields import FileModel, Finite, Metres, Millimetres, Name
 from wideroll.release import Bound, Consequence, Criterion, Measurand, Region, check_criterion
 from wideroll.roll import MARK_KINDS
 from wideroll.workflow import FLAW_UNITS, READING_UNITS, SCAN, SHEETS, STRIPS
+from wideroll.workflow.gather_sightings import SIGHTED_UNITS
 
 __all__ = ["CriterionTable"]
 
@@ -82,6 +83,39 @@ class CriterionTable(FileModel):
             _one_of(self.subject, {SCAN, SHEETS, STRIPS, ""}, where=f"{where}, subject")
         return self
 
+    @model_validator(mode="after")
+    def _seen_by_its_source(self) -> "CriterionTable":
+        """What only one source sees is met by that source's silence alone."""
+        source = self._source()
+        if self.subject and source and self.subject != source:
+            raise ArgumentError(
+                where=f"criterion {self.name}, subject",
+                rule=f"these kinds are seen on the {source}",
+                value=self.subject,
+                mend="Correct it, or leave it out.",
+            )
+        return self
+
+    def _source(self) -> str:
+        """The source that sees the kinds of flaw; empty for other criteria.
+
+        Raises:
+            ArgumentError: when they are of two sources.
+        """
+        if self.measurand is Measurand.GRADE:
+            return SHEETS
+        if self.measurand not in {Measurand.FLAW, Measurand.FORBIDDEN}:
+            return ""
+        sources = {SHEETS if kind in SIGHTED_UNITS else SCAN for kind in self.kinds}
+        if len(sources) > 1:
+            raise ArgumentError(
+                where=f"criterion {self.name}, kinds",
+                rule="are either seen by examiners (metal, sighted …) or by the scan",
+                value=list(self.kinds),
+                mend="Make a criterion for each.",
+            )
+        return sources.pop() if sources else ""
+
     def check_subject(self, property_units: Mapping[str, str]) -> None:
         """Refuse a reading, or pieces of evidence, that nobody can bring; other properties are the product's own.
 
@@ -104,7 +138,7 @@ class CriterionTable(FileModel):
             limit=self._limit(scale),
             unit="grade" if self.measurand is Measurand.GRADE else self.unit,
             consequence=self.consequence,
-            subject=self.subject,
+            subject=self.subject or self._source(),
             kinds=self.kinds,
             least_size_mm=self.least_size,
             least_contrast=self.least_contrast,

@@ -28,9 +28,18 @@ def read_sheets(folder: Path, whole: Extent) -> tuple[Sheet, ...]:
         name = row.text("sheet")
         if name in sheets:
             raise row.refuse("sheet", rule="each sheet is listed once", mend="Remove one of the lines.")
+        extent = _extent(row, whole)
+        for other in sheets.values():
+            common = other.extent.meet(extent)
+            if common is not None and common.area_m2 > 0.0:
+                raise row.refuse(
+                    "along_from",
+                    rule=f"no two sheets hold the same film; {other.name} does",
+                    mend="Measure both again; a further look at a sheet goes into looks.csv.",
+                )
         sheets[name] = Sheet(
             name=name,
-            extent=_extent(row, whole),
+            extent=extent,
             examiner=row.text("examiner"),
             drawn=row.choice("taken", _TAKEN.__getitem__, tuple(_TAKEN), default=""),
         )

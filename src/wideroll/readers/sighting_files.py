@@ -81,7 +81,23 @@ def read_sighting_log(folder: Path, sheets: tuple[Sheet, ...]) -> SightingLog:
         raise InputError(
             where=rows[last].where(fault.where), rule=fault.rule, value=fault.value, mend=fault.mend
         ) from fault
-    return read_back(entries)
+    log = read_back(entries)
+    _check_once(log, dict(zip((entry.name for entry in entries), rows, strict=True)))
+    return log
+
+
+def _check_once(log: SightingLog, rows: Mapping[str, Row]) -> None:
+    """One look sees a thing of one kind and size at one place once; the same again is a slip that would count twice."""
+    seen: dict[tuple[object, ...], str] = {}
+    for one in log.sightings:
+        key = (one.sheet, one.look, one.kind, one.place, one.size_mm)
+        if key in seen:
+            raise rows[one.entry].refuse(
+                "along",
+                rule=f"the same is noted once in a look; line {rows[seen[key]].line} notes it too",
+                mend="Take one of them back, or correct its place.",
+            )
+        seen[key] = one.entry
 
 
 def _fault(entries: Sequence[Entry]) -> ArgumentError | None:

@@ -1,6 +1,7 @@
 """Which marks a criterion counts, and on how much that was looked at."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -13,7 +14,7 @@ from wideroll.release.model import Criterion, Evidence, Measurand
 from wideroll.release.words import number, plural
 from wideroll.roll import Coverage, Extent
 
-__all__ = ["RATES", "SCAN", "counted_marks", "looks_in", "marks_words", "on_roll", "owner", "sources_of", "uncut"]
+__all__ = ["RATES", "SCAN", "Counting", "counted_marks", "marks_words", "on_roll", "owner", "sources_of", "uncut"]
 
 RATES: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE)
 """Criteria that count marks."""
@@ -32,12 +33,15 @@ def sources_of(criterion: Criterion) -> tuple[str, ...]:
 
 
 def counted_marks(criterion: Criterion, evidence: Evidence, source: str) -> pl.DataFrame:
-    """The marks on the roll that the criterion counts from one source, in order along."""
+    """The marks on the roll that the criterion counts from one source, in order along.
+
+    Fainter ones than ``least_contrast`` count too: what is measured of a mark scatters about what it is, and one that
+    is just as faint must not be lost by it.
+    """
     name = pl.col("source")
     chosen = on_roll(evidence) & (pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm)
     if source == SCAN:
         chosen &= ~name.is_in([other for other in evidence.coverage if other != SCAN])
-        chosen &= pl.col("contrast").abs() >= criterion.least_contrast
     else:
         chosen &= name == source
     if criterion.kinds:
@@ -45,32 +49,49 @@ def counted_marks(criterion: Criterion, evidence: Evidence, source: str) -> pl.D
     return evidence.marks.filter(chosen).sort("along_m", "across_mm")
 
 
-def looks_in(
-    criterion: Criterion,
-    evidence: Evidence,
-    region: Extent,
-    cuts: Sequence[Extent],
-    *,
-    marks: Mapping[str, pl.DataFrame],
-) -> tuple[Looked, ...]:
-    """What each source of the criterion counted in a region, what is cut out left aside; ``marks`` are those counted.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Counting:
+    """A criterion's marks, what was cut out before they are counted, and which of the cuts only a sample showed."""
 
-    A source that was sampled is counted sheet by sheet, one that sees all along by stretches. Where both looked at a
-    place the sampled one counts, and the other is left out there.
-    """
-    looks: list[Looked] = []
-    taken = list(cuts)
-    for source in sorted(sources_of(criterion), key=lambda one: one not in evidence.sampled):
-        coverage = evidence.sampled.get(source) or evidence.coverage.get(source)
-        if coverage is None:
-            continue
-        count = _by_sheet if source in evidence.sampled else _by_stretch
-        parts = tuple(count(marks[source], coverage, region, taken))
-        if parts:
-            detected = evidence.detected.get((criterion.name, source), DetectedShare())
-            looks.append(Looked(source=source, parts=parts, detected=detected))
-        taken += coverage.seen if source in evidence.sampled else ()
-    return tuple(looks)
+    criterion: Criterion
+    evidence: Evidence
+    cuts: tuple[Extent, ...]
+    on_samples: frozenset[Extent] = frozenset()
+    _marks: dict[str, pl.DataFrame] = field(default_factory=dict)
+
+    def marks(self, source: str) -> pl.DataFrame:
+        """Those of a source that count, on all of the roll."""
+        if source not in self._marks:
+            self._marks[source] = counted_marks(self.criterion, self.evidence, source)
+        return self._marks[source]
+
+    def cuts_for(self, source: str) -> list[Extent]:
+        """What is left aside for a source.
+
+        A part cut out for what a sample showed stays in that sample: it stands for the rest of the roll, where there
+        is more like it.
+        """
+        return [cut for cut in self.cuts if source not in self.evidence.sampled or cut not in self.on_samples]
+
+    def looks_in(self, region: Extent) -> tuple[Looked, ...]:
+        """What each source of the criterion counted in a region, what is cut out left aside.
+
+        A source that was sampled is counted sheet by sheet, one that sees all along by stretches. Where both looked at
+        a place the sampled one counts, and the other is left out there.
+        """
+        evidence, looks, taken = self.evidence, list[Looked](), list[Extent]()
+        for source in sorted(sources_of(self.criterion), key=lambda one: one not in evidence.sampled):
+            sampled = source in evidence.sampled
+            coverage = evidence.sampled.get(source) or evidence.coverage.get(source)
+            if coverage is None:
+                continue
+            count = _by_sheet if sampled else _by_stretch
+            parts = tuple(count(self.marks(source), coverage, region, [*self.cuts_for(source), *taken]))
+            if parts:
+                detected = evidence.detected.get((self.criterion.name, source), DetectedShare())
+                looks.append(Looked(source=source, parts=parts, detected=detected))
+            taken += coverage.seen if sampled else ()
+        return tuple(looks)
 
 
 def _by_sheet(
@@ -137,6 +158,5 @@ def uncut(marks: pl.DataFrame, cuts: Sequence[Extent]) -> NDArray[np.bool_]:
 def marks_words(criterion: Criterion, count: int) -> str:
     """So many marks, with the kinds and sizes that count."""
     size = [f"{number(criterion.least_size_mm)} mm or more"] if criterion.least_size_mm > 0.0 else []
-    faint = [f"contrast {number(100.0 * criterion.least_contrast)} % or more"] if criterion.least_contrast > 0.0 else []
-    which = ", ".join([*criterion.kinds, *size, *faint])
+    which = ", ".join([*criterion.kinds, *size])
     return plural(count, "mark") + (f" ({which})" if which else "")

@@ -101,11 +101,12 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion], *, rate_of: RateOf
     _check(evidence, criteria)
     placed = {c.name: _PLACED[c.measurand](c, evidence) for c in criteria if c.measurand in _PLACED}
     cuts = _cuts(evidence, placed.values())
+    seen_so = _found_on_samples(evidence, placed.values())
     by_region = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is not Region.ROLL]
-    placed |= {c.name: judge_rates(c, evidence, cuts, rate_of=rate_of) for c in by_region}
+    placed |= {c.name: judge_rates(c, evidence, cuts, seen_so, rate_of=rate_of) for c in by_region}
     cuts = _cuts(evidence, placed.values())
     over_all = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is Region.ROLL]
-    placed |= {c.name: judge_rates(c, evidence, cuts, rate_of=rate_of) for c in over_all}
+    placed |= {c.name: judge_rates(c, evidence, cuts, seen_so, rate_of=rate_of) for c in over_all}
     rest = {c.name: _REST[c.measurand](c, evidence, cuts) for c in criteria if c.measurand in _REST}
     rulings = [ruling for c in criteria for ruling in (*placed.get(c.name, ()), *rest.get(c.name, ()))]
     rulings += judge_needed(criteria, evidence, cuts)
@@ -147,6 +148,15 @@ def _cuts(evidence: Evidence, placed: Iterable[Sequence[Ruling]]) -> list[Extent
     """The parts cut out so far; none where nothing is left, so that the others are held against the roll as it is."""
     cuts = [part for rulings in placed for part in _cut_out(rulings)]
     return [] if covers(evidence.whole, cuts) else cuts
+
+
+def _found_on_samples(evidence: Evidence, placed: Iterable[Sequence[Ruling]]) -> frozenset[Extent]:
+    """Parts cut out for what only a sample showed.
+
+    What stands for the rest of the roll must keep the marks that were found on it: there are more like them elsewhere.
+    """
+    found = (ruling for rulings in placed for ruling in rulings if ruling.finding.source in evidence.sampled)
+    return frozenset(part for ruling in found for part in _cut_out([ruling]))
 
 
 def _cut_out(rulings: Sequence[Ruling]) -> list[Extent]:

@@ -15,7 +15,7 @@ from wideroll.release.looked_at import nothing_seen
 from wideroll.release.model import Criterion, Evidence, Flaw, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, absent, rule
 from wideroll.release.words import measured, number, percent, share, where
-from wideroll.roll import Extent, marks_within
+from wideroll.roll import Coverage, Extent, marks_within
 
 __all__ = ["guarded", "judge_flaws", "judge_forbidden", "judge_unseen_flaws", "no_limit", "none_of"]
 
@@ -160,15 +160,26 @@ def none_of(
     if nothing_seen(evidence, sources):
         return []
     whole = evidence.whole
-    seen = min(area_seen_m2(whole, [evidence.coverage[source] for source in sources]) / whole.area_m2, 1.0)
+    seen = _share_seen(evidence, [evidence.coverage[source] for source in sources])
+    drawn = _share_seen(evidence, [evidence.sampled.get(source, evidence.coverage[source]) for source in sources])
     looked = " and ".join(sources)
-    found, more = limits(criterion, seen)
-    why = f"{_no_such(criterion)} found on the {share(seen)} that the {looked} looked at{more}"
+    found, more = limits(criterion, drawn)
+    part = f" ({share(drawn)} drawn by chance)" if 0.0 < drawn < seen and more else ""
+    why = f"{_no_such(criterion)} found on the {share(seen)} that the {looked} looked at{part}{more}"
     return [rule(criterion, found, Word(Verdict.RELEASE, Reason.NONE_FOUND, why), extent=whole, source=looked)]
 
 
+def _share_seen(evidence: Evidence, covers: Sequence[Coverage]) -> float:
+    return min(area_seen_m2(evidence.whole, covers) / evidence.whole.area_m2, 1.0)
+
+
 def _at_most(criterion: Criterion, seen: float) -> tuple[Found, str]:
-    """How many there may be on the roll when none was found on a share of it (Garwood, one-sided)."""
+    """How many there may be on the roll when none was found on a share of it (Garwood, one-sided).
+
+    Only what was drawn by chance, or leaves nothing out, says so.
+    """
+    if not seen > 0.0:
+        return Found(value=0.0, low=0.0, high=math.nan, margin=criterion.limit), ", of which none was drawn by chance"
     most = float(math.floor(rate_at_most(0, seen, criterion.confidence)))
     told = f": at most {number(most)} on the whole roll at {percent(criterion.confidence)} confidence"
     return Found(value=0.0, low=0.0, high=most, margin=criterion.limit), told

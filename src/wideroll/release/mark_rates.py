@@ -1,24 +1,24 @@
 """Rates of marks against their limits, over the roll or region by region."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
-from wideroll.release.counting import counted_marks, looks_in, marks_words, sources_of
+from wideroll.release.counting import SCAN, Counting, marks_words, sources_of
 from wideroll.release.ground import outside
 from wideroll.release.limits import acceptable_count, area_for
 from wideroll.release.looked_at import nothing_seen
 from wideroll.release.looks import KnownRate, Looked, RateOf
 from wideroll.release.model import Criterion, Evidence, Missing, Reason, Region, Verdict
 from wideroll.release.rate_units import unit_m2
-from wideroll.release.ruling import Found, Ruling, Word, absent, rule
+from wideroll.release.ruling import NOTHING, Found, Ruling, Word, absent, rule
 from wideroll.release.words import chance, number, percent
 from wideroll.roll import Extent, lanes_of
 
 __all__ = ["DETECTION", "judge_rates", "regions_of"]
 
 DETECTION: Final = "probability of detection"
-_AGREE: Final = 0.01
+_AGREE: Final = 0.05
 """Sources that differ as much as this probability of chance contradict one another."""
 
 
@@ -33,14 +33,35 @@ def regions_of(criterion: Criterion, evidence: Evidence) -> tuple[Extent, ...]:
     return tuple(lane.over(part.along_from_m, part.along_to_m) for part in parts for lane in lanes)
 
 
-def judge_rates(criterion: Criterion, evidence: Evidence, cuts: Sequence[Extent], *, rate_of: RateOf) -> list[Ruling]:
-    """The rate in each region that isn't wholly cut out; it passes when even its upper limit does."""
+def judge_rates(
+    criterion: Criterion,
+    evidence: Evidence,
+    cuts: Sequence[Extent],
+    on_samples: Collection[Extent] = (),
+    *,
+    rate_of: RateOf,
+) -> list[Ruling]:
+    """The rate in each region that isn't wholly cut out; it passes when even its upper limit does.
+
+    ``on_samples`` are those of the cuts that only a sample showed: they don't take its marks out of the count.
+    """
     if nothing_seen(evidence, sources_of(criterion)):
         return [absent(criterion, evidence, evidence.whole, sources_of(criterion))]
-    left = [region for region in regions_of(criterion, evidence) if not cuts or outside(region, cuts)]
-    marks = {source: counted_marks(criterion, evidence, source) for source in sources_of(criterion)}
-    looks = (looks_in(criterion, evidence, region, cuts, marks=marks) for region in left)
+    regions = regions_of(criterion, evidence)
+    if not regions:
+        return [_no_region(criterion, evidence)]
+    left = [region for region in regions if not cuts or outside(region, cuts)]
+    counting = Counting(criterion=criterion, evidence=evidence, cuts=tuple(cuts), on_samples=frozenset(on_samples))
+    looks = map(counting.looks_in, left)
     return [_judge(criterion, evidence, region, seen, rate_of) for region, seen in zip(left, looks, strict=True)]
+
+
+def _no_region(criterion: Criterion, evidence: Evidence) -> Ruling:
+    """Hold: a criterion that nothing can be held against isn't met."""
+    lanes = criterion.region in {Region.LANE, Region.LANE_AND_BATCH}
+    what = f"a lane of {number(criterion.lane_mm)} mm is wider than the web" if lanes else "the roll names no batch"
+    word = Word(Verdict.HOLD, Reason.NOT_JUDGED, f"{what}, so that there is no region to judge. Correct the criterion")
+    return rule(criterion, NOTHING, word, extent=evidence.whole, source=criterion.subject or SCAN)
 
 
 def _judge(
@@ -49,7 +70,7 @@ def _judge(
     silent = [source for source in sources_of(criterion) if source not in {look.source for look in looks}]
     if not looks or (silent and criterion.region is Region.ROLL):
         return absent(criterion, evidence, region, silent)
-    unknown = [look for look in looks if math.isnan(look.detected.value)]
+    unknown = [look for look in looks if not look.detected.value > 0.0]
     if unknown:
         return _undetected(criterion, region, unknown[0])
     known, unit = rate_of(looks), unit_m2(criterion)
@@ -60,7 +81,7 @@ def _judge(
         within = min(one.within(limit) for one in apart)
         beyond = min(one.beyond(limit) for one in apart)
     found = _found(criterion, known, looks, (within, apart))
-    word = _word(criterion, found, known, beyond, contradicted=bool(apart))
+    word = _word(criterion, found, (known, beyond, region.area_m2), contradicted=bool(apart))
     return rule(criterion, found, word, extent=region, source=" and ".join(look.source for look in looks))
 
 
@@ -98,7 +119,9 @@ def _risks(criterion: Criterion, looks: Sequence[Looked], known: KnownRate) -> t
     return accept, consumer, 1.0 - known.released_at(criterion.good / unit, limit=limit, confidence=sure)
 
 
-def _word(criterion: Criterion, found: Found, known: KnownRate, beyond: float, *, contradicted: bool) -> Word:
+def _word(criterion: Criterion, found: Found, told_by: tuple[KnownRate, float, float], *, contradicted: bool) -> Word:
+    """``told_by`` what is known, how surely it lies beyond the limit, and the region's area in m²."""
+    known, beyond, area_m2 = told_by
     counted, sure = _counted(criterion, found), f"at {percent(criterion.confidence)} confidence"
     limit = f"{number(criterion.limit)} {criterion.unit}"
     low, high = (number(end, beside=criterion.limit) for end in (found.low, found.high))
@@ -112,7 +135,10 @@ def _word(criterion: Criterion, found: Found, known: KnownRate, beyond: float, *
         told = f"{counted}: the sources contradict one another (probability of chance {chance(known.p_agree)})"
         return Word(Verdict.HOLD, Reason.CONTRADICTED, f"{told}. Look again where they differ", brief=told)
     told = f"{counted}: {low} to {high} {sure} on each side, which doesn't settle the limit of {limit}"
-    more = [part for part in (_needed(criterion, found), _kept_back(criterion, found)) if part]
+    plain = known.method.endswith("(Garwood)")
+    more = [
+        part for part in (_needed(criterion, found, area_m2) if plain else "", _kept_back(criterion, found)) if part
+    ]
     return Word(Verdict.HOLD, Reason.NOT_PROVEN, ". ".join([told, *more]), brief=told)
 
 
@@ -127,15 +153,18 @@ def _counted(criterion: Criterion, found: Found) -> str:
     return f"{' and '.join(told)}, {number(found.value)} {criterion.unit}"
 
 
-def _needed(criterion: Criterion, found: Found) -> str:
-    """How much more would settle it if nothing more were found."""
+def _needed(criterion: Criterion, found: Found, area_m2: float) -> str:
+    """How much more would settle it if nothing more were found, where there is so much more."""
     if criterion.limit <= 0.0:
         return ""
     limit = criterion.limit / unit_m2(criterion)
     count = sum(look.count for look in found.looks)
     looked = math.fsum(look.area_m2 * look.detected.value for look in found.looks)
     more = area_for(count, limit, criterion.confidence) - looked
-    return f"{number(more)} m² more without a mark would settle it" if more > 0.0 else ""
+    if more > area_m2 - math.fsum(look.area_m2 for look in found.looks):
+        return "Not even all that is left of it, without a mark, would settle it: cut it out, or state another limit"
+    told = f"{number(more)} m² more without a mark would settle it, taken at once; sheet after sheet, see settle"
+    return told if more > 0.0 else ""
 
 
 def _kept_back(criterion: Criterion, found: Found) -> str:

@@ -1,7 +1,9 @@
 """Rates of marks in each stretch of the roll against their limit."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 import polars as pl
 
@@ -19,6 +21,8 @@ from wideroll.roll import Extent
 
 __all__ = ["judge_stretches", "judge_unseen_stretches"]
 
+_ROUNDING: Final = 1e-9
+
 
 def judge_stretches(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     """Each stretch denser than the limit beyond chance, or the densest stretch there is.
@@ -30,7 +34,7 @@ def judge_stretches(criterion: Criterion, evidence: Evidence) -> list[Ruling]:
     coverage = evidence.coverage.get(subject)
     if coverage is None or seen_along(evidence.whole, coverage).total_m2 <= 0.0:
         return []
-    places, per_m2 = _places(counted_marks(criterion, evidence, subject)), _per_m2(criterion)
+    places, per_m2 = _places(counted_marks(criterion, evidence, subject)), _of_one(criterion, evidence.whole)
     dense = dense_stretches(places, evidence.whole, coverage, per_m2)
     if dense:
         return [_dense(criterion, evidence, _stated(criterion, stretch), subject) for stretch in dense]
@@ -46,7 +50,7 @@ def judge_unseen_stretches(criterion: Criterion, evidence: Evidence, _cuts: Sequ
 
 def _dense(criterion: Criterion, evidence: Evidence, worst: Window, subject: str) -> Ruling:
     counted = f"{marks_words(criterion, worst.count)} within {number(criterion.window_m)} m"
-    least = f"at least {number(worst.low, beside=criterion.limit)} at {percent(criterion.confidence)} confidence"
+    least = f"at least {number(worst.low, beside=criterion.limit)} {_surely(criterion, evidence.whole)}"
     why = (
         f"{counted}, {number(worst.rate)} {criterion.unit}, in {where(worst.extent, evidence.whole)}: "
         f"{least}, above the limit of {number(criterion.limit)} {criterion.unit}"
@@ -64,7 +68,7 @@ def _densest(criterion: Criterion, evidence: Evidence, worst: Window | None, sub
     limit = f"{number(criterion.limit)} {criterion.unit}"
     if worst is None:
         area = min(criterion.window_m, evidence.whole.length_m) * evidence.whole.width_mm / 1000.0
-        high = rate_at_most(0, area, criterion.confidence) * unit_m2(criterion)
+        high = rate_at_most(0, area, _of_one(criterion, evidence.whole).confidence) * unit_m2(criterion)
         found = Found(value=0.0, low=0.0, high=high, margin=criterion.limit)
         extent, reason = evidence.whole, Reason.NONE_FOUND
         why = f"{marks_words(criterion, 0)} in any stretch of {number(criterion.window_m)} m; the limit is {limit}"
@@ -78,7 +82,7 @@ def _densest(criterion: Criterion, evidence: Evidence, worst: Window | None, sub
         why = f"{told}: within the limit of {limit}"
         if worst.high > criterion.limit:
             ends = f"{number(worst.low)} to {number(worst.high, beside=criterion.limit)}"
-            sure = f"{ends} at {percent(criterion.confidence)} confidence on each side"
+            sure = f"{ends} {_surely(criterion, evidence.whole)}, on each side"
             why = f"{told} ({sure}): not shown to be above the limit of {limit}"
     return rule(criterion, found, Word(Verdict.RELEASE, reason, why), extent=extent, source=subject)
 
@@ -93,9 +97,25 @@ def _found(criterion: Criterion, window: Window, source: str) -> Found:
     )
 
 
-def _per_m2(criterion: Criterion) -> Criterion:
-    """The same limit per m²."""
-    return replace(criterion, limit=criterion.limit / unit_m2(criterion))
+def _of_one(criterion: Criterion, whole: Extent) -> Criterion:
+    """The same limit per m², held so surely in each stretch that it is held as surely as stated in all together.
+
+    The risk is shared out over as many stretches as lie end to end on the roll (Bonferroni).
+    """
+    return replace(
+        criterion,
+        limit=criterion.limit / unit_m2(criterion),
+        confidence=1.0 - criterion.risk / _stretches(criterion, whole),
+    )
+
+
+def _stretches(criterion: Criterion, whole: Extent) -> int:
+    return max(1, math.ceil(whole.length_m / criterion.window_m - _ROUNDING))
+
+
+def _surely(criterion: Criterion, whole: Extent) -> str:
+    sure, of = f"at {percent(criterion.confidence)} confidence", _stretches(criterion, whole)
+    return sure if of == 1 else f"{sure} for all {of} such stretches together"
 
 
 def _stated(criterion: Criterion, window: Window) -> Window:

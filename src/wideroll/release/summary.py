@@ -35,8 +35,11 @@ def covers(whole: Extent, parts: Sequence[Extent]) -> bool:
     return area_within_m2(whole, parts) >= whole.area_m2 * (1.0 - _ROUNDING)
 
 
-def left_aside(criterion: Criterion, decision: Decision, whole: Extent) -> tuple[Extent, ...]:
-    """What other criteria had cut out before the criterion's marks were counted; nothing where that was everything."""
+def left_aside(criterion: Criterion, decision: Decision, whole: Extent, *, sample: str = "") -> tuple[Extent, ...]:
+    """What other criteria had cut out before the criterion's marks were counted; nothing where that was everything.
+
+    For a ``sample``, such as sheets, without what only it showed: that stays in its count.
+    """
     by_region = criterion.region is not Region.ROLL
     later = {
         other.name
@@ -49,7 +52,19 @@ def left_aside(criterion: Criterion, decision: Decision, whole: Extent) -> tuple
         if region.verdict is not Verdict.HOLD
         and any(decision.findings[number].criterion not in later for number in region.findings)
     )
-    return () if covers(whole, cuts) else cuts
+    if covers(whole, cuts):
+        return ()
+    rates = {other.name for other in decision.criteria if other.measurand is Measurand.MARK_RATE}
+    own = {
+        region.extent
+        for region in decision.regions
+        if sample
+        and any(
+            decision.findings[number].source == sample and decision.findings[number].criterion not in rates
+            for number in region.findings
+        )
+    }
+    return tuple(cut for cut in cuts if cut not in own)
 
 
 def standing(regions: Sequence[RegionVerdict]) -> tuple[RegionVerdict, ...]:

@@ -77,7 +77,7 @@ def _flaws(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequence[Ext
     for flaw in evidence.flaws:
         if (
             flaw.kind not in named
-            and not _named_as_mark(criteria, flaw)
+            and not _named_as_mark(criteria, flaw, evidence)
             and _is_left(flaw.extent, evidence.whole, cuts)
         ):
             left.setdefault(flaw.kind, []).append(flaw)
@@ -87,12 +87,15 @@ def _flaws(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequence[Ext
     ]
 
 
-def _named_as_mark(criteria: Sequence[Criterion], flaw: Flaw) -> bool:
-    """Whether what was sighted is counted by a rate, or judged by its grade."""
+def _named_as_mark(criteria: Sequence[Criterion], flaw: Flaw, evidence: Evidence) -> bool:
+    """Whether what was sighted is counted by a rate, as only on sheets that were drawn, or judged by its grade."""
     told, _, kind = flaw.kind.partition(" ")
     graded = (c for c in criteria if c.measurand is Measurand.GRADE)
     if told == GRADED or (told == SIGHTED and any(kind in criterion.kinds for criterion in graded)):
         return True
+    sampled = evidence.sampled.get(flaw.source)
+    if sampled is not None and not any(box.meet(flaw.extent) for box in sampled.seen):
+        return False
     counting = (c for c in criteria if c.measurand in RATES)
     return told == SIGHTED and any(_names(criterion, kind, flaw.source) for criterion in counting)
 

@@ -218,7 +218,8 @@ def _judged_row(who: str, one: Judged) -> tuple[Cell, ...]:
     head = (Cell(text=who, tone="strong"), Cell(text=one.what), Cell(text=show_number(one.things)), Cell(text=alike))
     if kappa is None:
         return (*head, Cell(text=ABSENT), Cell(text=one.why))
-    return (*head, Cell(text=show_number(kappa.kappa, 2)), Cell(text=_between(one.things, kappa)))
+    known = kappa.kappa if kappa.standard_error > _NO_ERROR or kappa.kappa >= 1.0 - _NO_ERROR else math.nan
+    return (*head, Cell(text=show_number(known, 2)), Cell(text=_between(one.things, kappa)))
 
 
 def _between(things: int, kappa: Agreement) -> str:

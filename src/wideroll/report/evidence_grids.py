@@ -260,13 +260,14 @@ def _sighting_row(item: Examined) -> tuple[Cell, ...]:
     dye = {True: ", excess", False: ", lack", None: ""}[layer.excess]
     likeliest = layer.likeliest
     chance = show_probability(layer.probability[likeliest])
+    told = layer.probability[likeliest] > min(layer.probability.values()) + 1e-9
     seen = f"{sighting.kind.value}, {show_number(sighting.size_mm, 2)} mm"
     return (
         Cell(text=sighting.sheet, tone="strong"),
         Cell(text=show_number(sighting.place.along_m, 2)),
         Cell(text=show_number(sighting.place.across_mm, 1)),
         Cell(text=seen, note=seen_note(item)),
-        Cell(text=f"{likeliest.value} ({chance}){dye}", note=layer_note(item)),
+        Cell(text=f"{likeliest.value} ({chance}){dye}" if told else "can't be said", note=layer_note(item)),
         Cell(text=": ".join(part for part in (item.origin.origin.value, item.origin.why) if part)),
     )
 

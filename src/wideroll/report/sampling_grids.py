@@ -218,9 +218,10 @@ def regions_grid(rates: Sequence[RegionRate]) -> Grid:
     )
 
 
-def standing_words(plan: SequentialPlan, standing: Standing, sheet_m2: float) -> str:
-    """What the sheets settle, or how much more is needed."""
-    looked = f"{show_count(standing.count, 'mark')} in {show_number(standing.area_m2, 2)} m²"
+def standing_words(plan: SequentialPlan, standing: Standing, sheet_m2: float, *, counted: str = "") -> str:
+    """What the sheets settle, or how much more is needed; ``counted`` says which marks."""
+    which = f" ({counted})" if counted else ""
+    looked = f"{show_count(standing.count, 'mark')}{which} in {show_number(standing.area_m2, 2)} m²"
     good, bad = f"{plan.good_rate:g}", f"{plan.bad_rate:g} per m²"
     if standing.settled is not Settled.GO_ON:
         for_, against = (good, bad) if standing.settled is Settled.ACCEPT else (bad, good)

@@ -19,6 +19,8 @@ _CONTRASTS: Final = (0.05, 0.1, 0.2)
 """A criterion says how large a mark must be to count, not how strong; so the answer is given for weak to plain ones."""
 _COUNTED: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.FORBIDDEN)
 _ALIKE: Final = 0.05
+_LEAST_SHARE: Final = 0.01
+"""One mark never stands for more than a hundred."""
 
 
 def detected_classes(criteria: Sequence[Criterion], detection: DetectionResult | None) -> tuple[ClassDetected, ...]:
@@ -70,19 +72,23 @@ def _share(criterion: Criterion, curves: Sequence[DetectionCurve], why: str, mar
     if math.isnan(least.value):
         return replace(unknown, why=least.why)
     each = [_found_with(curves, size, contrast) for size, contrast in _counting(criterion, marks)]
-    inverse = [1.0 / max(p, least.value) for p in each]
+    inverse = [1.0 / max(p, _LEAST_SHARE) for p in each]
     value = len(inverse) / math.fsum(inverse) if inverse else least.value
-    return DetectedShare(value=value, low=min(least.low, value), high=1.0, confidence=least.confidence, why=why)
+    low = min(least.low, value, *each)
+    return DetectedShare(value=value, low=low, high=1.0, confidence=least.confidence, why=why)
 
 
 def _counting(criterion: Criterion, marks: pl.DataFrame) -> Iterator[tuple[float, float]]:
-    """Diameter of a circle of its area, and contrast, of each mark that counts; to two figures, which is enough."""
+    """Diameter of a circle of its area, and contrast, of each mark that counts; to two figures, which is enough.
+
+    A long narrow mark is found like a round one of its area, so that it is taken for smaller than its length.
+    """
     counts = pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm
-    counts &= pl.col("contrast").abs() >= criterion.least_contrast
     if criterion.kinds:
         counts &= pl.col("kind").cast(pl.String).is_in(criterion.kinds)
     for area, contrast in marks.filter(counts).select("area_mm2", "contrast").iter_rows():
-        yield float(f"{math.sqrt(4.0 * area / math.pi):.2g}"), float(f"{abs(contrast):.2g}")
+        size = math.sqrt(4.0 * area / math.pi)
+        yield float(f"{size:.2g}"), float(f"{max(abs(contrast), criterion.least_contrast):.2g}")
 
 
 def _found_with(curves: Sequence[DetectionCurve], size_mm: float, contrast: float) -> float:

@@ -31,9 +31,9 @@ def web_sightings(examination: Examination, *, least_size_mm: float = 0.0) -> pl
             ),
             "along_m": s.place.along_m,
             "across_mm": s.place.across_mm,
-            "length_mm": s.size_mm,
-            "width_mm": s.size_mm,
-            "area_mm2": math.pi * s.size_mm**2 / 4.0,
+            "length_mm": _size_mm(one),
+            "width_mm": _size_mm(one),
+            "area_mm2": math.pi * _size_mm(one) ** 2 / 4.0,
             **dict.fromkeys(("contrast", "snr", "peak", "angle_deg", "ring"), 0.0),
             "elongation": 1.0,
             "polarity": "dark",
@@ -42,9 +42,15 @@ def web_sightings(examination: Examination, *, least_size_mm: float = 0.0) -> pl
             "source": "sheets",
         }
         for number, one in enumerate(examination.examined)
-        if one.origin.origin is not Origin.HANDLING and (s := one.sighting).size_mm >= least_size_mm
+        if one.origin.origin is not Origin.HANDLING and _size_mm(one) >= least_size_mm
+        for s in (one.sighting,)
     ]
     return pl.DataFrame(rows, schema=MARKS_SCHEMA)
+
+
+def _size_mm(found: Examined) -> float:
+    """The largest that any look says."""
+    return max((one.size_mm for one in found.seen), default=found.sighting.size_mm)
 
 
 def sighted_flaws(examination: Examination, scan: ScanResult | None, whole: Extent) -> Iterator[Flaw]:
@@ -119,7 +125,8 @@ def graded_flaws(
 
 def _graded(found: Examined, extent: Extent, scale: Sequence[str]) -> Flaw:
     sighting = found.sighting
-    value, low, high = _places(sighting.grade, found.grade, scale)
+    given = [one.grade for one in found.seen or (sighting,)]
+    value, low, high = _places(given, found.grade, scale)
     return Flaw(
         kind=f"{GRADED} {sighting.kind}",
         extent=extent,
@@ -144,16 +151,19 @@ def _on_grades(product: Product | None) -> Sequence[Criterion]:
     return [c for c in product.criteria if c.measurand is Measurand.GRADE] if product else []
 
 
-def _places(given: str, found: GradeFinding | None, scale: Sequence[str]) -> tuple[float, float, float]:
-    """Place of the grade given, or else predicted, and of the best and the worst it may be; any where neither is."""
+def _places(given: Sequence[str], found: GradeFinding | None, scale: Sequence[str]) -> tuple[float, float, float]:
+    """Place of the first grade given, or else predicted, and of the best and worst it may be; any where there is none.
+
+    ``given`` are those of all looks at it.
+    """
     place = {grade: float(number) for number, grade in enumerate(scale, 1)}
-    told = [given] if given in place else []
+    told = [grade for grade in given if grade in place]
     predicted = [found.low, found.high] if found and found.low in place and found.high in place else []
     possible = [place[grade] for grade in (*told, *predicted)]
     if not possible:
         return math.nan, 1.0, float(len(scale))
     likeliest = found.likeliest if found else ""
-    return place.get(given, place.get(likeliest, math.nan)), min(possible), max(possible)
+    return place.get(told[0] if told else likeliest, math.nan), min(possible), max(possible)
 
 
 def _around(sighting: Sighting) -> Extent:

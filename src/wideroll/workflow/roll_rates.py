@@ -38,6 +38,8 @@ __all__ = [
 
 _STRETCHES: Final = 40
 _CLUSTERED: Final = 0.05
+_NO_MARKS: Final = ("streak", "band", "fog", "edge fault")
+"""What the scan doesn't report as marks either."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +107,7 @@ def rate_roll(
     """
     sheets = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets if sheet.drawn))
     seen = web_sightings(examination, least_size_mm=least_size_mm)
+    seen = seen.filter(~pl.col("kind").cast(pl.String).is_in(_NO_MARKS))
     found = RollRates(least_size_mm=least_size_mm)
     looks: list[Look] = []
     if sheets.seen:
@@ -121,17 +124,20 @@ def rate_roll(
         )
     if scan is not None:
         marks = scan.marks.filter(pl.max_horizontal("length_mm", "width_mm") >= least_size_mm)
-        spread = _spread(list(_by_stretch(marks, scan.coverage, whole)))
         found = replace(
-            found,
+            _scanned(found, marks, scan.coverage, whole),
             scan=class_rates(marks, scan.coverage, whole, lanes=lanes, size_borders_mm=borders_mm),
-            scan_dispersion=spread[0],
-            scan_clustered=spread[1],
             regions=_regions(marks, scan.coverage, lanes, stretches),
         )
         looks += _beside_sheets(marks, scan.coverage, (whole, sheets), detected)
     note = "the scan is taken to find every mark" if scan is not None and detected is None else ""
     return replace(found, combined=combine_looks(looks) if looks else None, notes=(note,) if note else ())
+
+
+def _scanned(found: RollRates, marks: pl.DataFrame, coverage: Coverage, whole: Extent) -> RollRates:
+    """With how the scan's marks spread over the roll."""
+    spread = _spread(list(_by_stretch(marks, coverage, whole)))
+    return replace(found, scan_dispersion=spread[0], scan_clustered=spread[1])
 
 
 def _spread(counts: Sequence[tuple[int, float]]) -> tuple[Dispersion | None, RateLimits | None]:

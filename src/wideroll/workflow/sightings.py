@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
+from wideroll.errors import InputError
 from wideroll.examination import (
     DensityChange,
     GradeFinding,
@@ -92,6 +93,13 @@ def _grade(
     fit = product.grades if product else None
     if fit is None:
         return None
+    if sighting.grade and sighting.grade not in fit.grades:
+        raise InputError(
+            where=f"sightings.csv, entry {sighting.entry}, grade",
+            rule=f"must be one of the product's grades: {', '.join(fit.grades)}",
+            value=sighting.grade,
+            mend="Take the line back and write it anew, or leave the grade out.",
+        )
     if change is None:
         return judge_grade(fit, sighting.grade, None)
     width = None

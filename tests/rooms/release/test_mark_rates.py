@@ -225,13 +225,85 @@ def test_an_uncertain_probability_of_detection_needs_a_reckoning_for_it(evidence
         decide(evidence(detected=about), [rule])
 
 
-def test_marks_fainter_than_the_criterion_says_do_not_count(evidence, criterion):
-    """All marks here have a contrast of 0.1."""
-    share = DetectedShare()
-    for least, count in ((0.05, 3), (0.2, 0)):
+def test_marks_measured_fainter_than_the_least_count_too(evidence, criterion):
+    """All marks here have a contrast of 0.1; what is as faint as the least is measured fainter half of the time."""
+    for least in (0.05, 0.2):
         rule = criterion(RATE, least_contrast=least)
-        finding = only(decide(evidence([1.0, 2.0, 3.0], detected={(rule.name, "scan"): share}), [rule]))
-        assert sum(look.count for look in finding.looks) == count
+        finding = only(decide(evidence([1.0, 2.0, 3.0], detected={(rule.name, "scan"): DetectedShare()}), [rule]))
+        assert sum(look.count for look in finding.looks) == 3
+
+
+def test_a_share_of_nothing_detected_holds(evidence, criterion):
+    """A source that finds none of them proves nothing."""
+    rule = criterion(RATE, least_contrast=0.05)
+    none = {(rule.name, "scan"): DetectedShare(value=0.0, low=0.0, high=0.0)}
+    assert only(decide(evidence(detected=none), [rule])).reason is Reason.EVIDENCE_MISSING
+
+
+def sighted(box, along_m, kind="spot"):
+    """A mark seen on a sheet, as a flaw with its size."""
+    return Flaw(
+        kind=f"sighted {kind}",
+        extent=box(along_m, along_m + 0.001, 500.0, 501.0),
+        value=1.0,
+        low=1.0,
+        high=1.0,
+        unit="mm",
+        source="sheets",
+    )
+
+
+def test_what_is_cut_out_of_a_sheet_still_counts_for_the_rest(evidence, criterion, marks_at, sheets, box):
+    """Twelve spots on four sheets are cut out where they were seen; there are as many on every other m²."""
+    places = [0.1, 0.4, 0.8, 10.1, 10.4, 10.8, 20.1, 20.4, 20.8, 30.1, 30.4, 30.8]
+    size = criterion(
+        Measurand.FLAW,
+        name="size",
+        limit=0.5,
+        unit="mm",
+        subject="sheets",
+        kinds=("sighted spot",),
+        consequence=Consequence.CUT_OUT,
+    )
+    flaws = tuple(sighted(box, place) for place in places)
+    found = evidence(marks_at(places, source="sheets"), flaws=flaws, **sheets)
+    rate = criterion(RATE, subject="sheets", limit=1.0, consequence=Consequence.REJECT)
+    decision = decide(found, [size, rate])
+    assert [f.verdict for f in decision.findings if f.criterion == "size"] == [Verdict.CUT_OUT] * 12
+    assert only(decision).looks[0].parts == ((3, 1.0),) * 4
+    assert only(decision).reason is Reason.ABOVE_LIMIT
+
+
+def test_a_rate_without_a_region_is_held(evidence, criterion):
+    """A lane wider than the web, or a batch on a roll that names none, is not met but not judged."""
+    for given in ({"region": Region.LANE, "lane_mm": 5000.0}, {"region": Region.BATCH}):
+        decision = decide(evidence([n / 100 for n in range(4000)]), [criterion(RATE, **given)])
+        assert (decision.verdict, only(decision).reason) == (Verdict.HOLD, Reason.NOT_JUDGED)
+
+
+def test_a_rate_names_only_what_it_counts(evidence, criterion, marks_at, sheets, box, whole):
+    """Spots on a sheet that was chosen aren't counted, so that a rate of sheets doesn't speak of them."""
+    drawn = {"sheets": Coverage(seen=sheets["coverage"]["sheets"].seen[:2])}
+    found = evidence(
+        marks_at([20.5], source="sheets"),
+        flaws=(sighted(box, 20.5),),
+        coverage=sheets["coverage"] | {"scan": Coverage(seen=(whole,))},
+        sampled=drawn,
+    )
+    decision = decide(found, [criterion(RATE, subject="sheets", limit=9.0)])
+    assert [f.reason for f in decision.findings if f.criterion == "evidence needed"] == [Reason.NOT_JUDGED]
+
+
+def test_none_found_on_chosen_sheets_says_nothing_of_the_rest(evidence, criterion, sheets):
+    """How many there may be elsewhere is said by what was drawn by chance alone."""
+    rule = criterion(Measurand.FORBIDDEN, subject="sheets")
+    drawn = only(decide(evidence(**sheets), [rule]), rule.name)
+    assert drawn.high == math.floor(-math.log(0.05) / 0.1)
+    chosen = only(
+        decide(evidence(coverage=sheets["coverage"], sampled={"sheets": Coverage(seen=())}), [rule]), rule.name
+    )
+    assert math.isnan(chosen.high)
+    assert "none was drawn by chance" in chosen.why
 
 
 @pytest.fixture

@@ -63,7 +63,11 @@ def test_a_mirrored_web_has_mirrored_regions(evidence, rules, whole, places):
 @settings(max_examples=60, deadline=None)
 @given(places=CLUMPED, guard=st.sampled_from([0.0, 0.3, 5.0]))
 def test_regions_stay_on_the_roll_and_what_is_left_has_no_dense_stretch(evidence, criterion, whole, places, guard):
-    """Regions lie on the roll, none is empty, and no window too dense is left (oracle: every window)."""
+    """Regions lie on the roll, none is empty, and no window too dense is left (oracle: every window).
+
+    Of 40 windows end to end each has a fortieth of the risk.
+    """
+    sure = 1.0 - 0.05 / 40
     rule = criterion(LOCAL, limit=3.0, guard_m=guard)
     decision = decide(evidence(places), [rule])
     for region in decision.regions:
@@ -73,8 +77,8 @@ def test_regions_stay_on_the_roll_and_what_is_left_has_no_dense_stretch(evidence
     left = [a for a, _ in places if not any(c.along_from_m <= a < c.along_to_m for c in cut)]
     for first in left:
         inside = sum(first <= a < first + 1.0 for a in left)
-        assert float(rate_at_least(inside, 1.0, 0.95)[0]) <= 3.0
-    dense = any(float(rate_at_least(sum(a <= b < a + 1.0 for b, _ in places), 1.0, 0.95)[0]) > 3.0 for a, _ in places)
+        assert float(rate_at_least(inside, 1.0, sure)[0]) <= 3.0
+    dense = any(float(rate_at_least(sum(a <= b < a + 1.0 for b, _ in places), 1.0, sure)[0]) > 3.0 for a, _ in places)
     assert dense == bool(cut)
 
 

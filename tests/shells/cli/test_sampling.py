@@ -53,7 +53,7 @@ def test_sheets_settle_a_rate(plant, run, tmp_path):
     code, out, _ = run("settle", plant, "T-1", "--good", 20, "--bad", 60, "--json")
     assert json.loads(out)["standing"]["settled"] == "take more"
     (plant / "rolls" / "T-1" / "examination" / "sightings.csv").write_text(
-        "sheet,kind,along,across,size,embedded\n" + "A,spot,10 cm,1 in,0.4 mm,yes\n" * 9
+        "sheet,kind,along,across,size,embedded\n" + "".join(f"A,spot,10 cm,{n} mm,0.4 mm,yes\n" for n in range(20, 29))
     )
     assert run("settle", plant, "T-1", "--good", 20, "--bad", 60)[0] == 11
 

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from wideroll.errors import InputError
+from wideroll.readers.criterion_table import CriterionTable
 from wideroll.readers.exposure_file import ExposureFile
 from wideroll.readers.models import PlantFile, ProductFile, RollFile
 from wideroll.readers.scan_file import ScanFile
@@ -368,3 +369,29 @@ def test_no_number_is_infinite(read, value: str) -> None:
     text = f"illuminance_lx = {value}\ntime_s = 1\nsteps = 21\nincrement_density = 0.15\n"
     with pytest.raises(InputError, match="illuminance_lx"):
         read("exposure", text)
+
+
+@pytest.mark.parametrize(
+    ("change", "subject"),
+    [
+        ({"measurand": "forbidden", "kinds": ["metal"]}, "sheets"),
+        ({"measurand": "forbidden", "kinds": ["scratch"]}, "scan"),
+        ({"measurand": "flaw", "kinds": ["sighted spot"], "unit": "mm", "limit": 1}, "sheets"),
+        ({"measurand": "flaw", "kinds": ["streak"], "unit": "%", "limit": 1}, "scan"),
+    ],
+)
+def test_kinds_are_judged_by_the_source_that_sees_them(change, subject) -> None:
+    """Without a subject, metal is for the sheets to show: that the scan saw none says nothing."""
+    given = {"name": "n", "limit": 0, "unit": "found", "consequence": "hold"} | change
+    assert CriterionTable(**given).build().subject == subject
+    wrong = {"scan": "sheets", "sheets": "scan"}[subject]
+    with pytest.raises(ValueError, match="seen on the"):
+        CriterionTable(**given, subject=wrong)
+
+
+def test_kinds_of_two_sources_need_two_criteria() -> None:
+    """Nobody can say of which source a share that was looked at would be."""
+    with pytest.raises(ValueError, match="Make a criterion for each"):
+        CriterionTable(
+            name="n", measurand="forbidden", limit=0, unit="found", consequence="hold", kinds=("metal", "scratch")
+        ).build()

@@ -39,7 +39,9 @@ def test_sections_that_were_not_looked_at_say_nothing(log) -> None:
 def test_measured_densities_come_with_their_uncertainty(log) -> None:
     """Three densities and what they repeat to make one measurement; without any there is none."""
     columns = "density_red,density_green,density_blue,density_uncertainty,magnification"
-    measured, not_measured = log(columns, f"{SPOT},0.2,−0.01,0,0.02,7", f"{SPOT},,,,,").sightings
+    measured, not_measured = log(
+        columns, f"{SPOT},0.2,−0.01,0,0.02,7", f"{SPOT.replace('30 cm', '31 cm')},,,,,"
+    ).sightings
     assert measured.density.density.tolist() == [0.2, -0.01, 0.0]
     assert measured.density.standard_uncertainty.tolist() == pytest.approx([0.02] * 3)
     assert (measured.magnification, not_measured.magnification, not_measured.density) == (7.0, None, None)
@@ -110,3 +112,10 @@ def test_a_fault_is_named_with_its_line(log, refused, columns, lines, where, rul
     """Each fault of the further columns is one error with line, column, rule and mend."""
     with refused("sightings.csv", where, rule=rule):
         log(columns, *lines)
+
+
+def test_the_same_noted_twice_in_a_look_is_refused(log, refused) -> None:
+    """A line copied by a slip would count as a second mark; taken back it may stand."""
+    with refused("sightings.csv, line 3, column along", rule="line 2 notes it too"):
+        log("note", f"{SPOT},", f"{SPOT},again")
+    assert len(log("takes_back", f"{SPOT},", ",,,,,1", f"{SPOT},").sightings) == 1

@@ -127,9 +127,22 @@ def test_a_count_is_corrected_by_what_its_own_marks_are_found_with(detection) ->
 def test_where_nothing_was_found_the_least_that_counts_is_taken(detection) -> None:
     """Without a mark nothing says that those there are stronger than the least."""
     least = detection_probability(detection.curve(), 0.4, 0.1)
-    for marks in (_marks(0.3, 0), _marks(0.05, 5)):
-        share = detected_shares((FAINT,), detection, marks, source="scan")["Spots", "scan"]
-        assert (share.value, share.low) == (least.value, least.low)
+    share = detected_shares((FAINT,), detection, _marks(0.3, 0), source="scan")["Spots", "scan"]
+    assert (share.value, share.low) == (least.value, least.low)
+
+
+def test_a_mark_measured_fainter_than_the_least_is_taken_for_the_least(detection) -> None:
+    """It counts, and stands for as many as one of the least contrast does."""
+    share = detected_shares((FAINT,), detection, _marks(0.05, 5), source="scan")["Spots", "scan"]
+    assert share.value == pytest.approx(detection_probability(detection.curve(), 0.8, 0.1).value)
+
+
+def test_a_long_narrow_mark_is_found_like_a_round_one_of_its_area(detection) -> None:
+    """0.8 mm long with the area of 0.3 mm: it counts by its length, and is found by its area."""
+    narrow = _marks(0.1, 4).with_columns(area_mm2=pl.lit(math.pi * 0.15**2))
+    share = detected_shares((FAINT,), detection, narrow, source="scan")["Spots", "scan"]
+    assert share.value == pytest.approx(detection_probability(detection.curve(), 0.3, 0.1).value)
+    assert share.low <= share.value
 
 
 def test_mixed_marks_weigh_by_what_they_stand_for(detection) -> None:

@@ -86,6 +86,16 @@ def test_a_grade_holds_what_was_given_and_what_was_measured(
     assert (flaw.value, flaw.low, flaw.high) == pytest.approx(places, nan_ok=True)
 
 
+def test_looks_that_grade_differently_leave_it_open(graded_product, whole, sheet, seen) -> None:
+    """A first look's A doesn't hide a second look's C, nor the larger size that it saw."""
+    first = seen("A")
+    both = replace(first, seen=(first.sighting, replace(first.sighting, grade="C", size_mm=1.2, look="R1")))
+    examination = Examination(sheets=(sheet,), examined=(both,))
+    (flaw,) = graded_flaws(examination, graded_product, whole)
+    assert (flaw.value, flaw.low, flaw.high) == (1.0, 1.0, 3.0)
+    assert web_sightings(examination)["length_mm"].to_list() == [1.2]
+
+
 def test_a_scanned_streak_has_the_worst_grade_of_all_sheets(graded_product, whole, sheet, seen, raster) -> None:
     """Seen on two sheets and by the scanner it is one streak, as long as the scanner says; both sheets are named."""
     streak = Streak(

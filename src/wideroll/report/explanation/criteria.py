@@ -206,7 +206,8 @@ def _forbidden(finding: Finding, criterion: Criterion) -> str:
         return "one is enough, whatever its size"
     most = -math.log(1.0 - criterion.confidence)
     return (
-        f"none found on a share s of the roll leaves at most −ln({number(criterion.risk)}) ⁄ s = {number(most)} ⁄ s, "
+        "none found on a share s of the roll, drawn by chance, leaves at most "
+        f"−ln({number(criterion.risk)}) ⁄ s = {number(most)} ⁄ s, "
         f"rounded down: {number(finding.high)} on the whole roll at {percent(criterion.confidence)} confidence"
     )
 

@@ -35,7 +35,8 @@ def counted(finding: Finding, criterion: Criterion, assessment: Assessment, sour
     inside &= rows["across_mm"].is_between(box.across_from_mm, box.across_to_mm, closed="left")
     if criterion.measurand is not Measurand.MARK_RATE:
         return rows.filter(inside)
-    aside = left_aside(criterion, assessment.decision, assessment.whole)
+    sample = source if source in evidence.sampled else ""
+    aside = left_aside(criterion, assessment.decision, assessment.whole, sample=sample)
     rate = inside & (rows["along_m"] < box.along_to_m) & pl.Series(uncut(rows, aside))
     for other in sources_of(criterion):
         sampled = evidence.sampled.get(other)
