@@ -37,6 +37,8 @@ from wideroll.workflow.model import Assessment
 
 __all__ = ["draw_roll_map", "roll_map_caption", "unseen_parts"]
 
+_LABEL_SHARE: Final = 0.06
+"""Of the roll's length that the name of a sheet takes; nearer together, only its last word is written."""
 _HEIGHT_IN: Final = 2.75
 _MARGIN_IN: Final = 0.05
 _BELOW_IN: Final = 0.95
@@ -268,13 +270,17 @@ def _draw_splices(axes: Axes, assessment: Assessment) -> None:
 
 
 def _draw_sheets(axes: Axes, assessment: Assessment) -> list[Patch]:
+    starts = sorted(sheet.extent.along_from_m for sheet in assessment.examination.sheets)
+    room_m = _LABEL_SHARE * assessment.whole.length_m
     for sheet in assessment.examination.sheets:
+        start = sheet.extent.along_from_m
+        crowded = any(start < other < start + room_m for other in starts)
         axes.add_patch(
             box(sheet.extent, facecolor="none", edgecolor=INK, linewidth=1.0, linestyle=(0.0, (3.0, 1.5)), zorder=7)
         )
         axes.annotate(
-            sheet.name,
-            (sheet.extent.along_from_m, sheet.extent.across_to_mm),
+            sheet.name.split()[-1] if crowded else sheet.name,
+            (start, sheet.extent.across_to_mm),
             xytext=(1, -2),
             va="top",
             textcoords="offset points",

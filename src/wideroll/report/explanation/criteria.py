@@ -12,7 +12,9 @@ from wideroll.release.model import Reading
 from wideroll.release.rate_units import unit_m2
 from wideroll.release.tolerance import tolerance_of
 from wideroll.release.words import chance, number, percent
+from wideroll.report.criterion_words import grade_text, grades_between
 from wideroll.report.explanation.node import Fact
+from wideroll.report.quantities import ABSENT
 from wideroll.workflow.known_rates import rate_of
 
 __all__ = ["MEANINGS", "asked", "numbers", "rule_of_rate", "rule_of_reading", "rule_of_rest"]
@@ -79,6 +81,8 @@ def numbers(finding: Finding, criterion: Criterion | None) -> tuple[Fact, ...]:
     """What was found beside the limit, and the risks, as far as they are known."""
     confidence = math.nan if criterion is None else criterion.confidence
     facts = []
+    if criterion is not None and criterion.grades:
+        return (Fact(name="found", value=_grades(criterion, finding.found, finding.low, finding.high)),)
     if not math.isnan(finding.found):
         facts.append(Fact(name="found", value=f"{_quantity(finding)}{_interval(finding)}"))
     if not math.isnan(finding.margin):
@@ -94,6 +98,13 @@ def numbers(finding: Finding, criterion: Criterion | None) -> tuple[Fact, ...]:
         if not math.isnan(risk):
             facts.append(Fact(name=name, value=chance(risk)))
     return tuple(facts)
+
+
+def _grades(criterion: Criterion, value: float, low: float, high: float) -> str:
+    """A grade with those that it may be, as letters of the criterion's scale."""
+    between = grades_between(criterion, low, high)
+    found = grade_text(criterion, value)
+    return found if between == ABSENT else f"{found} ({between})"
 
 
 def _quantity(finding: Finding) -> str:
@@ -196,6 +207,8 @@ def rule_of_rest(finding: Finding, criterion: Criterion | None) -> str:
         return "what no criterion of the product speaks of is held, since silence isn't consent"
     if criterion.measurand is Measurand.FORBIDDEN:
         return _forbidden(finding, criterion)
+    if criterion.measurand is Measurand.GRADE:
+        return "a grade passes where all it may be are allowed, and falls where none is; else it is held"
     if criterion.measurand is Measurand.FLAW and finding.low < finding.high:
         return f"the whole interval, {number(finding.low)} to {number(finding.high)}, is compared. {_compared(finding)}"
     return _compared(finding)

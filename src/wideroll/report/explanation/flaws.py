@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from typing import Final
 
 from wideroll.release import Criterion, Evidence, Finding, Flaw, Measurand, Reason
 from wideroll.release.flaws import guarded
@@ -16,6 +17,9 @@ from wideroll.scan import Band, Streak
 from wideroll.workflow import SHEETS, Assessment, Examined
 
 __all__ = ["flaw_nodes", "flaws_of", "unnamed_nodes"]
+
+_GRADE: Final = "grade"
+"""The unit of a graded flaw."""
 
 _SLACK_M, _SLACK_MM = 1e-6, 1e-3
 
@@ -67,13 +71,15 @@ def _held(kind: str, finding: Finding) -> bool:
 
 def _flaw(flaw: Flaw, assessment: Assessment, origins: Origins) -> Node:
     place = where(flaw.extent, assessment.whole)
-    value = f"{number(flaw.value)} {flaw.unit}"
+    value = f": {number(flaw.value)} {flaw.unit}"
     if flaw.low != flaw.high:
         value += f" ({number(flaw.low)} to {number(flaw.high)})"
+    if flaw.unit == _GRADE:
+        value = ""  # its letters stand with the finding
     facts, children = _record(flaw, assessment, origins)
     return Node(
         kind=Kind.FLAW,
-        title=f"{flaw.kind} at {place}: {value}",
+        title=f"{flaw.kind} at {place}{value}",
         facts=(Fact(name="source", value=flaw.source), *facts, *_contradicted(flaw)),
         children=children,
         values={
@@ -117,7 +123,7 @@ def _is_of(found: Examined, flaw: Flaw) -> bool:
     kinds = {f"{GRADED} {seen.kind}", "metal" if seen.metallic else f"{SIGHTED} {seen.kind}"}
     along = box.along_from_m - _SLACK_M <= seen.place.along_m <= box.along_to_m + _SLACK_M
     across = box.across_from_mm - _SLACK_MM <= seen.place.across_mm <= box.across_to_mm + _SLACK_MM
-    same = flaw.unit == "grade" or seen.size_mm == flaw.value
+    same = flaw.unit == _GRADE or seen.size_mm == flaw.value
     return flaw.kind in kinds and same and along and across
 
 
