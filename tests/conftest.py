@@ -3,8 +3,13 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from wideroll.cli import main
+
+# How long an example takes is the machine's matter: on a busy one a right test would fail.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session")
