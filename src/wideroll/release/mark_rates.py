@@ -18,7 +18,7 @@ from wideroll.roll import Extent, lanes_of
 __all__ = ["DETECTION", "judge_rates", "regions_of"]
 
 DETECTION: Final = "probability of detection"
-_AGREE: Final = 0.05
+_AGREE: Final = 0.01
 """Sources that differ as much as this probability of chance contradict one another."""
 
 
