@@ -49,6 +49,7 @@ _LEAST_SHEETS: Final = 2
 _USUAL_RISK: Final = 0.05
 _NO_LIMIT: Final = "is needed: the product has no criterion on marks per m²"
 
+_NOT_BELOW: Final = "must be above 0 and below the rate to reject"
 _NO_GOOD: Final = "is needed: the product's strictest criterion says no good rate"
 _Rate = Annotated[
     float | None,
@@ -189,6 +190,8 @@ def _test(
         if strictest is None or math.isnan(strictest.good):
             raise misused(_NO_GOOD, "--good")
         good = strictest.good
+    if not 0.0 < good < bad:
+        raise misused(_NOT_BELOW, "--good")
     usual = (strictest.producer_risk, strictest.risk) if strictest else (_USUAL_RISK, _USUAL_RISK)
     producer, consumer = (usual[n] if risk is None else risk for n, risk in enumerate(risks))
     return sequential_plan(good, bad, producer, consumer)

@@ -58,7 +58,7 @@ class PlantFolder:
                 where=str(path.parent),
                 rule=f"the product must be one of: {known}",
                 value=name,
-                mend="Correct the product in roll.toml, or add its file.",
+                mend="Correct its name where it was given (roll.toml, or the command), or add its file.",
             )
         with placed(path):
             return read_toml(path, ProductFile).build(name, path.parent)

@@ -1,7 +1,7 @@
 """Which marks a criterion counts, and on how much that was looked at."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -51,19 +51,13 @@ def counted_marks(criterion: Criterion, evidence: Evidence, source: str) -> pl.D
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Counting:
-    """A criterion's marks, what was cut out before they are counted, and which of the cuts only a sample showed."""
+    """A criterion's marks by source, what was cut out before they are counted, and which cuts only a sample showed."""
 
     criterion: Criterion
     evidence: Evidence
+    marks: Mapping[str, pl.DataFrame]
     cuts: tuple[Extent, ...]
     on_samples: frozenset[Extent] = frozenset()
-    _marks: dict[str, pl.DataFrame] = field(default_factory=dict)
-
-    def marks(self, source: str) -> pl.DataFrame:
-        """Those of a source that count, on all of the roll."""
-        if source not in self._marks:
-            self._marks[source] = counted_marks(self.criterion, self.evidence, source)
-        return self._marks[source]
 
     def cuts_for(self, source: str) -> list[Extent]:
         """What is left aside for a source.
@@ -80,13 +74,13 @@ class Counting:
         a place the sampled one counts, and the other is left out there.
         """
         evidence, looks, taken = self.evidence, list[Looked](), list[Extent]()
-        for source in sorted(sources_of(self.criterion), key=lambda one: one not in evidence.sampled):
+        for source in sorted(self.marks, key=lambda one: one not in evidence.sampled):
             sampled = source in evidence.sampled
             coverage = evidence.sampled.get(source) or evidence.coverage.get(source)
             if coverage is None:
                 continue
             count = _by_sheet if sampled else _by_stretch
-            parts = tuple(count(self.marks(source), coverage, region, [*self.cuts_for(source), *taken]))
+            parts = tuple(count(self.marks[source], coverage, region, [*self.cuts_for(source), *taken]))
             if parts:
                 detected = evidence.detected.get((self.criterion.name, source), DetectedShare())
                 looks.append(Looked(source=source, parts=parts, detected=detected))

@@ -4,7 +4,7 @@ import math
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from wideroll.release.counting import SCAN, Counting, marks_words, sources_of
+from wideroll.release.counting import SCAN, Counting, counted_marks, marks_words, sources_of
 from wideroll.release.ground import outside
 from wideroll.release.limits import acceptable_count, area_for
 from wideroll.release.looked_at import nothing_seen
@@ -51,9 +51,14 @@ def judge_rates(
     if not regions:
         return [_no_region(criterion, evidence)]
     left = [region for region in regions if not cuts or outside(region, cuts)]
-    counting = Counting(criterion=criterion, evidence=evidence, cuts=tuple(cuts), on_samples=frozenset(on_samples))
-    looks = map(counting.looks_in, left)
-    return [_judge(criterion, evidence, region, seen, rate_of) for region, seen in zip(left, looks, strict=True)]
+    counting = Counting(
+        criterion=criterion,
+        evidence=evidence,
+        marks={source: counted_marks(criterion, evidence, source) for source in sources_of(criterion)},
+        cuts=tuple(cuts),
+        on_samples=frozenset(on_samples),
+    )
+    return [_judge(criterion, evidence, region, counting.looks_in(region), rate_of) for region in left]
 
 
 def _no_region(criterion: Criterion, evidence: Evidence) -> Ruling:
@@ -135,10 +140,8 @@ def _word(criterion: Criterion, found: Found, told_by: tuple[KnownRate, float, f
         told = f"{counted}: the sources contradict one another (probability of chance {chance(known.p_agree)})"
         return Word(Verdict.HOLD, Reason.CONTRADICTED, f"{told}. Look again where they differ", brief=told)
     told = f"{counted}: {low} to {high} {sure} on each side, which doesn't settle the limit of {limit}"
-    plain = known.method.endswith("(Garwood)")
-    more = [
-        part for part in (_needed(criterion, found, area_m2) if plain else "", _kept_back(criterion, found)) if part
-    ]
+    needed = _needed(criterion, found, area_m2) if known.method.endswith("(Garwood)") else ""
+    more = [part for part in (needed, _kept_back(criterion, found)) if part]
     return Word(Verdict.HOLD, Reason.NOT_PROVEN, ". ".join([told, *more]), brief=told)
 
 

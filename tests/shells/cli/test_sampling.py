@@ -83,3 +83,10 @@ def test_lots_are_judged(plant, run):
     assert code == 3
     assert "lot L1" in err
     assert run("lots", plant, "nobody")[0] == 3
+
+
+def test_a_good_rate_above_the_bad_one_is_a_wrong_call(run, plant):
+    """The option is named, and the exit code is that of a command used wrongly."""
+    code, _, err = run("settle", plant, "T-1", "--good", 5, "--bad", 2)
+    assert code == 2
+    assert "--good" in err

@@ -211,3 +211,26 @@ def test_long_lists_are_shortened_in_words():
     assert short[-1].strip() == "and 47 more marks: --json has all"
     part = Node(kind=Kind.PART, title="Part 1", children=(Node(kind=Kind.EVIDENCE, title="scan", children=marks),))
     assert list(outline(part))[-1].strip() == "and 30 more marks: --json has all"
+
+
+def test_alike_findings_are_counted_unless_asked_for():
+    """A criterion met in many regions shows its worst in an outline; asked for, all; in JSON, always all."""
+    findings = tuple(Node(kind=Kind.FINDING, title=f"finding {n}", alike=n > 2) for n in range(1, 6))
+    group = Node(kind=Kind.GROUP, title="Criteria that are met", children=findings)
+    assert list(outline(group)) == [
+        "Criteria that are met",
+        "  finding 1",
+        "  finding 2",
+        "  and 3 more findings, none of them worse: --about or --json has all",
+    ]
+    assert len(list(outline(group, brief=False))) == 6
+    assert len(explanation_json(group)["children"]) == 5
+
+
+def test_of_a_criterion_that_is_met_everywhere_the_worst_are_shown(assessment):
+    """Those with the least margin stay, whatever order they stand in."""
+    many = tuple(_finding(found, 0.0, 2.9) for found in (0.5, 2.0, 0.7, 2.5, 0.1))
+    decision = replace(assessment.decision, findings=many, regions=(), criteria=(RATE,))
+    tree = explain(replace(assessment, decision=decision), ORIGINS)
+    shown = {node.values["found"]: node.alike for node in walk(tree) if node.kind is Kind.FINDING}
+    assert shown == {0.5: True, 2.0: False, 0.7: True, 2.5: False, 0.1: True}

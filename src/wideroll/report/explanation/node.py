@@ -55,6 +55,8 @@ class Node:
     children: tuple["Node", ...] = ()
     values: Mapping[str, Any] = field(default_factory=dict)
     """Of the facts, what a machine may need: numbers, names and places as JSON can hold them."""
+    alike: bool = False
+    """Whether others of its kind that are no better stand before it, so that an outline may only count it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

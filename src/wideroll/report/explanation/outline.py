@@ -38,10 +38,15 @@ def outline(node: Node, *, width: int = 80, brief: bool = True, depth: int = 0) 
     for fact in node.facts:
         yield from _wrapped(f"{fact.name}: {fact.value}", f"{start}{_INDENT}", f"{start}{_INDENT * 3}", width)
     shown: dict[Kind, int] = {}
+    alike = [child for child in node.children if brief and child.alike]
     for child in node.children:
+        if brief and child.alike:
+            continue
         shown[child.kind] = shown.get(child.kind, 0) + 1
         if shown[child.kind] <= most.get(child.kind, shown[child.kind]):
             yield from outline(child, width=width, brief=brief, depth=depth + 1)
+    if alike:
+        yield f"{start}{_INDENT}and {len(alike)} more {alike[0].kind}s, none of them worse: --about or --json has all"
     for kind, count in shown.items():
         if count > most.get(kind, count):
             left = f"and {count - most[kind]} more {kind}s" if most[kind] else f"{count} {kind}s"

@@ -1,6 +1,9 @@
 """The roll's verdict as a tree: parts, findings, evidence, strips, files and the record."""
 
+import math
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import replace
 from typing import Any, Final
 
 from wideroll.release import Decision, Finding, Measurand, RegionVerdict, Verdict
@@ -14,6 +17,9 @@ from wideroll.report.machine import plain
 from wideroll.workflow import STRIPS, Assessment
 
 __all__ = ["explain", "explanation_json", "named_with"]
+
+_FEW: Final = 2
+"""Of a criterion that is met in many regions, how many an outline shows."""
 
 _RULES: Final = {
     Verdict.REJECT: "rejected, because everything on it is cut out or rejected",
@@ -47,7 +53,7 @@ def explain(assessment: Assessment, origins: Origins, *, about: Collection[str] 
     rest = [n for n in wanted if not any(n - 1 in region.findings for region in decision.regions)]
     groups = [
         _group("Held or cut, but inside a part that another finding takes", _bad(rest, decision), assessment, origins),
-        _group("Criteria that are met", _good(rest, decision), assessment, origins),
+        _group("Criteria that are met", _good(rest, decision), assessment, origins, fold=about is None),
         *(() if about is not None else _ground(assessment)),
         *_strip_room([decision.findings[n - 1] for n in wanted], assessment, origins),
         *_sources(origins),
@@ -145,10 +151,29 @@ def _good(numbers: Collection[int], decision: Decision) -> list[int]:
     return [n for n in numbers if decision.findings[n - 1].verdict is Verdict.RELEASE]
 
 
-def _group(title: str, numbers: Collection[int], assessment: Assessment, origins: Origins) -> Node | None:
+def _group(
+    title: str, numbers: Collection[int], assessment: Assessment, origins: Origins, *, fold: bool = False
+) -> Node | None:
     if not numbers:
         return None
-    return Node(kind=Kind.GROUP, title=title, children=tuple(finding_node(n, assessment, origins) for n in numbers))
+    alike = _no_worse(numbers, assessment.decision) if fold else frozenset()
+    nodes = ((number_, finding_node(number_, assessment, origins)) for number_ in numbers)
+    return Node(
+        kind=Kind.GROUP, title=title, children=tuple(replace(node, alike=number_ in alike) for number_, node in nodes)
+    )
+
+
+def _no_worse(numbers: Collection[int], decision: Decision) -> frozenset[int]:
+    """Of each criterion's findings those beyond the few with the least margin."""
+    margins = {n: decision.findings[n - 1].margin for n in numbers}
+    worst_first = sorted(numbers, key=lambda n: (not math.isnan(margins[n]), margins[n]))
+    seen: Counter[str] = Counter()
+    alike = set()
+    for number_ in worst_first:
+        seen[decision.findings[number_ - 1].criterion] += 1
+        if seen[decision.findings[number_ - 1].criterion] > _FEW:
+            alike.add(number_)
+    return frozenset(alike)
 
 
 def _ground(assessment: Assessment) -> Iterator[Node]:
