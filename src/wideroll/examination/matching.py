@@ -1,7 +1,6 @@
 """Examiners' sightings and the scanner's marks, matched within how well each place is known."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 import polars as pl
@@ -12,11 +11,9 @@ from wideroll.errors import ArgumentError
 from wideroll.examination.capture import chapman
 from wideroll.examination.model import Match, Matching, Origin, Sheet, Sighting
 from wideroll.examination.origin import find_origin
-from wideroll.roll import MarkKind, marks_within
+from wideroll.roll import EXTENDED_KINDS, marks_within
 
 __all__ = ["match_sightings", "pair_places"]
-
-_NOT_MARKS: Final = frozenset({MarkKind.STREAK, MarkKind.BAND, MarkKind.FOG, MarkKind.EDGE_FAULT})
 
 
 def match_sightings(
@@ -54,7 +51,7 @@ def match_sightings(
     _check(sheets, sightings, tolerance_along_m, tolerance_across_mm)
     places = marks.select("along_m", "across_mm").to_numpy()
     tolerance = np.array([tolerance_along_m, tolerance_across_mm])
-    compared = [n for n, sighting in enumerate(sightings) if sighting.kind not in _NOT_MARKS]
+    compared = [n for n, sighting in enumerate(sightings) if sighting.kind not in EXTENDED_KINDS]
     own = np.array([[sightings[n].place.along_m, sightings[n].place.across_mm] for n in compared]).reshape(-1, 2)
     pairs = [(compared[row], column) for row, column in pair_places(own, places, tolerance)]
     ids = marks["id"].to_list()

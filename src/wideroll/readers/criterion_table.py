@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from wideroll.errors import ArgumentError
 from wideroll.readers.fields import FileModel, Finite, Metres, Millimetres, Name
 from wideroll.release import Bound, Consequence, Criterion, Measurand, Region, check_criterion
-from wideroll.roll import MARK_KINDS
+from wideroll.roll import EXTENDED_KINDS, MARK_KINDS
 from wideroll.workflow import FLAW_UNITS, READING_UNITS, SCAN, SHEETS, STRIPS
 from wideroll.workflow.gather_sightings import SIGHTED_UNITS
 
@@ -81,6 +81,19 @@ class CriterionTable(FileModel):
             _one_of(self.subject, {SCAN, SHEETS, BOTH, ""}, where=f"{where}, subject")
         elif self.measurand not in {Measurand.READING, Measurand.EVIDENCE_COUNT}:
             _one_of(self.subject, {SCAN, SHEETS, STRIPS, ""}, where=f"{where}, subject")
+        return self
+
+    @model_validator(mode="after")
+    def _can_be_counted(self) -> "CriterionTable":
+        """Neither scan nor sheets count what has no one place."""
+        uncounted = [kind for kind in self.kinds if kind in EXTENDED_KINDS]
+        if uncounted and self.measurand in {Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE}:
+            raise ArgumentError(
+                where=f"criterion {self.name}, kinds",
+                rule="what runs on or spreads out is never counted, so that its rate would always pass",
+                value=uncounted,
+                mend='Use the measurand "flaw" or "grade" for them.',
+            )
         return self
 
     @model_validator(mode="after")

@@ -14,7 +14,7 @@ from wideroll.release.looked_at import NEEDED_CRITERION
 from wideroll.release.model import GRADED, SIGHTED, Criterion, Evidence, Flaw, Measurand, Reason, Verdict
 from wideroll.release.ruling import Found, Ruling, Word, rule
 from wideroll.release.words import number, plural, where
-from wideroll.roll import MARK_KINDS, Extent
+from wideroll.roll import EXTENDED_KINDS, MARK_KINDS, Extent
 
 __all__ = ["judge_unnamed"]
 
@@ -93,6 +93,8 @@ def _named_as_mark(criteria: Sequence[Criterion], flaw: Flaw, evidence: Evidence
     graded = (c for c in criteria if c.measurand is Measurand.GRADE)
     if told == GRADED or (told == SIGHTED and any(kind in criterion.kinds for criterion in graded)):
         return True
+    if kind in EXTENDED_KINDS:
+        return False
     sampled = evidence.sampled.get(flaw.source)
     if sampled is not None and not any(box.meet(flaw.extent) for box in sampled.seen):
         return False

@@ -7,6 +7,7 @@ from wideroll.roll.coverage import Coverage, Unseen, unseen_within
 from wideroll.roll.genealogy import Handling, Stretch
 from wideroll.roll.lengths import FOOT_MM, INCH_MM, Length, Notation, format_length, parse_length
 from wideroll.roll.marks import (
+    EXTENDED_KINDS,
     MARK_KINDS,
     MARKS_SCHEMA,
     POLARITIES,
@@ -20,6 +21,7 @@ from wideroll.roll.marks import (
 from wideroll.roll.places import Extent, Lane, Place, Side, lanes_of, union_area_m2
 
 __all__ = [
+    "EXTENDED_KINDS",
     "FOOT_MM",
     "INCH_MM",
     "MARKS_SCHEMA",

@@ -12,6 +12,7 @@ from wideroll.errors import ArgumentError, InputError
 from wideroll.roll.places import Extent
 
 __all__ = [
+    "EXTENDED_KINDS",
     "MARKS_SCHEMA",
     "MARK_KINDS",
     "POLARITIES",
@@ -50,6 +51,8 @@ class Polarity(StrEnum):
     BRIGHT = "bright"
 
 
+EXTENDED_KINDS: Final = frozenset({MarkKind.STREAK, MarkKind.BAND, MarkKind.FOG, MarkKind.EDGE_FAULT})
+"""Kinds that run on or spread out: they have no one place, so that nobody counts them as marks."""
 MARK_KINDS: Final = tuple(kind.value for kind in MarkKind)
 POLARITIES: Final = tuple(polarity.value for polarity in Polarity)
 

@@ -15,13 +15,11 @@ from wideroll.examination import (
     match_sightings,
     merge_looks,
 )
-from wideroll.roll import MarkKind, marks_within
+from wideroll.roll import EXTENDED_KINDS, marks_within
 from wideroll.workflow.agreement_model import RollSeen
 from wideroll.workflow.take_in import LOOKS_ACROSS_MM, LOOKS_ALONG_M, MATCH_ACROSS_MM, MATCH_ALONG_M, scan_blind
 
 __all__ = ["BlindLook", "ScannedSheet", "SheetSeen", "is_handling", "is_mark", "on_sheets", "scanned", "size_class"]
-
-_NO_MARKS = frozenset({MarkKind.STREAK, MarkKind.BAND, MarkKind.FOG, MarkKind.EDGE_FAULT})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +102,7 @@ def is_handling(sighting: Sighting) -> bool:
 
 def is_mark(sighting: Sighting) -> bool:
     """Whether it has a place and a size: not a streak, band, fog or edge fault."""
-    return sighting.kind not in _NO_MARKS
+    return sighting.kind not in EXTENDED_KINDS
 
 
 def size_class(size_mm: float, borders_mm: Sequence[float]) -> int:

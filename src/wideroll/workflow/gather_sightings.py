@@ -9,7 +9,7 @@ import polars as pl
 
 from wideroll.examination import GradeFinding, Origin, Sighting
 from wideroll.release import GRADED, SIGHTED, Criterion, Flaw, Measurand
-from wideroll.roll import MARK_KINDS, MARKS_SCHEMA, Extent, MarkKind, mark_id
+from wideroll.roll import EXTENDED_KINDS, MARK_KINDS, MARKS_SCHEMA, Extent, MarkKind, mark_id
 from wideroll.scan import ScanResult
 from wideroll.workflow.model import Examination, Examined, Product
 
@@ -23,7 +23,7 @@ _SAME_STREAK_MM: Final = 4.0
 
 
 def web_sightings(examination: Examination, *, least_size_mm: float = 0.0) -> pl.DataFrame:
-    """What was seen on the sheets as a marks table, dirt from handling left out."""
+    """What was seen on the sheets as a marks table, but for dirt from handling and what runs on or spreads out."""
     rows = [
         {
             "id": mark_id(
@@ -42,8 +42,8 @@ def web_sightings(examination: Examination, *, least_size_mm: float = 0.0) -> pl
             "source": "sheets",
         }
         for number, one in enumerate(examination.examined)
-        if one.origin.origin is not Origin.HANDLING and _size_mm(one) >= least_size_mm
         for s in (one.sighting,)
+        if one.origin.origin is not Origin.HANDLING and s.kind not in EXTENDED_KINDS and _size_mm(one) >= least_size_mm
     ]
     return pl.DataFrame(rows, schema=MARKS_SCHEMA)
 

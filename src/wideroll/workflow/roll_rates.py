@@ -38,8 +38,6 @@ __all__ = [
 
 _STRETCHES: Final = 40
 _CLUSTERED: Final = 0.05
-_NO_MARKS: Final = ("streak", "band", "fog", "edge fault")
-"""What the scan doesn't report as marks either."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +105,6 @@ def rate_roll(
     """
     sheets = Coverage(seen=tuple(sheet.extent for sheet in examination.sheets if sheet.drawn))
     seen = web_sightings(examination, least_size_mm=least_size_mm)
-    seen = seen.filter(~pl.col("kind").cast(pl.String).is_in(_NO_MARKS))
     found = RollRates(least_size_mm=least_size_mm)
     looks: list[Look] = []
     if sheets.seen:

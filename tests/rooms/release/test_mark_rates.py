@@ -344,25 +344,23 @@ def test_a_grade_that_the_measurement_contradicts_is_held(evidence, criterion, g
     assert "graded A, measured like C" in finding.why
 
 
-def test_naming_the_grade_or_the_rate_of_a_sighting_names_it(evidence, criterion, box, graded, marks_at, sheets, whole):
-    """A sighted streak is held as not judged unless its size, its grade or its rate is judged."""
-    sighted = Flaw(
-        kind="sighted streak",
-        extent=box(10.0, 10.5, 400.0, 403.0),
-        value=1.0,
-        low=1.0,
-        high=1.0,
-        unit="mm",
-        source="sheets",
-    )
-    found = evidence(
-        marks_at([10.2], kind="streak", source="sheets"), flaws=(sighted, graded(1.0)), **both(whole, sheets)
-    )
+@pytest.mark.parametrize(
+    ("kind", "named_by"),
+    [("streak", {"none": False, "grade": True, "rate": False}), ("spot", {"none": False, "rate": True})],
+)
+def test_naming_the_grade_or_the_rate_of_a_sighting_names_it(
+    evidence, criterion, box, graded, marks_at, sheets, whole, kind, named_by
+):
+    """What was sighted is held as not judged unless its size, grade or rate is judged; a streak has no rate."""
+    marks = marks_at([10.2], kind=kind, source="sheets")
+    flaws = (sighted(box, 10.2, kind), *((graded(1.0),) if kind == "streak" else ()))
+    found = evidence(marks if kind == "spot" else marks.clear(), flaws=flaws, **both(whole, sheets))
     scan = criterion(RATE)
-    on_grade = criterion(Measurand.GRADE)
-    on_rate = criterion(RATE, name="sheets", subject="sheets", limit=9.0, kinds=("streak",))
-    reasons = {
-        name: [f.reason for f in decide(found, rules).findings if f.criterion == "evidence needed"]
-        for name, rules in {"none": [scan], "grade": [scan, on_grade], "rate": [scan, on_rate]}.items()
+    rules = {
+        "none": [scan],
+        "grade": [scan, criterion(Measurand.GRADE)],
+        "rate": [scan, criterion(RATE, name="sheets", subject="sheets", limit=9.0)],
     }
-    assert reasons == {"none": [Reason.NOT_JUDGED], "grade": [], "rate": []}
+    for name, named in named_by.items():
+        needed = [f.reason for f in decide(found, rules[name]).findings if f.criterion == "evidence needed"]
+        assert needed == ([] if named else [Reason.NOT_JUDGED])

@@ -395,3 +395,12 @@ def test_kinds_of_two_sources_need_two_criteria() -> None:
         CriterionTable(
             name="n", measurand="forbidden", limit=0, unit="found", consequence="hold", kinds=("metal", "scratch")
         ).build()
+
+
+@pytest.mark.parametrize("kind", ["streak", "band", "fog", "edge fault"])
+def test_what_is_never_counted_has_no_rate(kind) -> None:
+    """A limit on the rate of streaks would count none, and always pass."""
+    with pytest.raises(ValueError, match="would always pass"):
+        CriterionTable(
+            name="n", measurand="rate of marks", limit=1, unit="per m²", consequence="hold", kinds=("spot", kind)
+        )

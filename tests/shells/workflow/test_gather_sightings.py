@@ -54,7 +54,7 @@ def seen(sighting):
     """Makes an examined streak with a grade, and what the measurement says of it."""
 
     def make(grade="", found=None, **fields):
-        streak = sighting(kind=MarkKind.STREAK, grade=grade, **fields)
+        streak = sighting(**({"kind": MarkKind.STREAK, "grade": grade} | fields))
         layer = LayerPosterior(probability={Layer.CYAN: 1.0}, excess=True)
         return Examined(
             sighting=streak, layer=layer, origin=OriginFinding(origin=Origin.WEB, why="it is embedded"), grade=found
@@ -93,7 +93,13 @@ def test_looks_that_grade_differently_leave_it_open(graded_product, whole, sheet
     examination = Examination(sheets=(sheet,), examined=(both,))
     (flaw,) = graded_flaws(examination, graded_product, whole)
     assert (flaw.value, flaw.low, flaw.high) == (1.0, 1.0, 3.0)
-    assert web_sightings(examination)["length_mm"].to_list() == [1.2]
+
+
+def test_the_largest_size_of_all_looks_counts(sheet, seen) -> None:
+    """A first look's 0.4 mm doesn't take a mark of 1.2 mm out of what is counted."""
+    first = seen(kind=MarkKind.SPOT)
+    both = replace(first, seen=(first.sighting, replace(first.sighting, size_mm=1.2, look="R1")))
+    assert web_sightings(Examination(sheets=(sheet,), examined=(both,)))["length_mm"].to_list() == [1.2]
 
 
 def test_a_scanned_streak_has_the_worst_grade_of_all_sheets(graded_product, whole, sheet, seen, raster) -> None:
@@ -129,7 +135,9 @@ def test_only_kinds_that_a_criterion_grades_are_graded(graded_product, whole, sh
 def test_what_was_seen_is_counted_on_sheets_that_were_drawn(card, whole, sheet, seen, raster) -> None:
     """Sightings stand among the marks, with sheets as source; a chosen sheet was looked at and stands for no other."""
     chosen = replace(sheet, name="B", drawn=False, extent=replace(sheet.extent, along_from_m=1.6, along_to_m=1.8))
-    examination = Examination(sheets=(sheet, chosen), examined=(seen(), seen(sheet="B")))
+    examination = Examination(
+        sheets=(sheet, chosen), examined=(seen(kind=MarkKind.SPOT), seen(kind=MarkKind.SPOT, sheet="B"))
+    )
     results = RoomResults(scan=scan_web(raster()), strip_room=StripRoom(), examination=examination, repeats=NONE)
     evidence = gather_evidence(card=card, whole=whole, found=results)
     assert evidence.marks.filter(evidence.marks["source"] == SHEETS).height == 2
@@ -138,9 +146,10 @@ def test_what_was_seen_is_counted_on_sheets_that_were_drawn(card, whole, sheet, 
     assert [part.name for part in evidence.batches] == [batch.name for batch in card.batches]
 
 
-def test_dirt_from_handling_is_no_mark_of_the_web(sheet, seen) -> None:
-    """It is left out of what rates count, and so is what is smaller than asked for."""
-    dirt = replace(seen(), origin=OriginFinding(origin=Origin.HANDLING, why="it wipes off"))
-    examination = Examination(sheets=(sheet,), examined=(seen(), dirt, seen(size_mm=0.1)))
+def test_dirt_from_handling_and_streaks_are_no_marks_of_the_web(sheet, seen) -> None:
+    """They are left out of what rates count, and so is what is smaller than asked for."""
+    spot, small = seen(kind=MarkKind.SPOT), seen(kind=MarkKind.SPOT, size_mm=0.1)
+    dirt = replace(spot, origin=OriginFinding(origin=Origin.HANDLING, why="it wipes off"))
+    examination = Examination(sheets=(sheet,), examined=(spot, dirt, small, seen()))
     assert web_sightings(examination).height == 2
     assert web_sightings(examination, least_size_mm=0.2).height == 1
