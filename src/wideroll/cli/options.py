@@ -5,6 +5,8 @@ from typing import Annotated, Final
 
 import typer
 
+from wideroll.workflow import CAUTION
+
 __all__ = ["CAUTION", "NAME_A_ROLL", "Json", "OptionalRoll", "PlantArg", "RollArg", "Who", "misused"]
 
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output instead of tables.")]
@@ -13,10 +15,6 @@ RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll."
 OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
 NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
 Who = Annotated[str | None, typer.Option(help="Who decides, for the record; by default the name you log in with.")]
-CAUTION: Final = (
-    "Caution: nip points and moving web. Lock out before touching a roller; site procedure, local code and licensed "
-    "practice rule."
-)
 
 
 def misused(message: str, argument: str) -> typer.BadParameter:

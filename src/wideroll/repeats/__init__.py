@@ -5,17 +5,35 @@ table of rollers; what the marks look like, and what layer they lie in, is other
 """
 
 from wideroll.repeats.fold import fold, h_test, rayleigh_test
-from wideroll.repeats.model import ANOTHER, Candidate, FoldTest, Roller, Series, SeriesSearch, SeriesSettings
+from wideroll.repeats.model import (
+    ANOTHER,
+    Candidate,
+    FoldTest,
+    Lap,
+    Roller,
+    Series,
+    SeriesKind,
+    SeriesSearch,
+    SeriesSettings,
+    SpacingEvidence,
+    Stage,
+    Winding,
+)
 from wideroll.repeats.search import find_series
 
 __all__ = [
     "ANOTHER",
     "Candidate",
     "FoldTest",
+    "Lap",
     "Roller",
     "Series",
+    "SeriesKind",
     "SeriesSearch",
     "SeriesSettings",
+    "SpacingEvidence",
+    "Stage",
+    "Winding",
     "find_series",
     "fold",
     "h_test",

@@ -2,14 +2,46 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent, Side
 
-__all__ = ["ANOTHER", "Candidate", "FoldTest", "Roller", "Series", "SeriesSearch", "SeriesSettings"]
+__all__ = [
+    "ANOTHER",
+    "Candidate",
+    "FoldTest",
+    "Lap",
+    "Roller",
+    "Series",
+    "SeriesKind",
+    "SeriesSearch",
+    "SeriesSettings",
+    "SpacingEvidence",
+    "Stage",
+    "Winding",
+]
 
 ANOTHER = "another, not in the table"
+
+
+class Stage(StrEnum):
+    """Where on the line a roller stands, by what the emulsion is when it passes."""
+
+    BEFORE = "before coating"
+    WET = "coating to drying"
+    DRY = "after drying"
+
+
+class SeriesKind(StrEnum):
+    """What returns: a turn of a roller, or a lap of the wound roll with a particle in it."""
+
+    ROLLER = "roller"
+    LAP = "lap print"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +61,8 @@ class Roller:
     across_to_mm: float | None = None
     """Its span across the web; None reaches the edge."""
     zone: str = ""
+    stage: Stage | None = None
+    """None where the plant doesn't say."""
 
     def __post_init__(self) -> None:
         """Refuse rollers that can't turn."""
@@ -87,6 +121,45 @@ class Candidate:
     roller: str
     probability: float
     slip: float
+    why: str = ""
+    """Empty, or what besides the spacing spoke for or against it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Winding:
+    """How the roll was wound when something could print from lap to lap."""
+
+    thickness_mm: float
+    """Of the web: a lap's radius differs from the next one's by it."""
+    tolerance_mm: float = 0.0
+    """Limits of the thickness, either way, air between the laps included."""
+    least_radius_mm: float
+    """Of the core."""
+    most_radius_mm: float
+    """Of the full roll."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lap:
+    """Where in a wound roll a lap print sits."""
+
+    radius_mm: float
+    """Of the lap that holds the first member."""
+    radius_low_mm: float
+    radius_high_mm: float
+    per_lap_mm: float
+    """Change of the spacing from one lap to the next along: 2π × thickness, negative where laps grow shorter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpacingEvidence:
+    """How much more likely the marks of one lane are with a series than without, by its spacing: for a figure."""
+
+    across_mm: float
+    spacings_m: NDArray[np.float64]
+    """(k,) ascending."""
+    log_evidence: NDArray[np.float64]
+    """(k,) natural logarithm of the likelihood ratio."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +196,10 @@ class Series:
     """Log likelihood ratio against marks scattered at random."""
     false_alarm: float
     candidates: tuple[Candidate, ...]
-    """Most probable first; probabilities with ``ANOTHER`` sum to 1."""
+    """Most probable first; probabilities with ``ANOTHER`` sum to 1. Empty for a lap print."""
+    kind: SeriesKind = SeriesKind.ROLLER
+    lap: Lap | None = None
+    """Of a lap print; its ``spacing_m`` is that at the first member, its ``drift`` 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -65,13 +65,16 @@ from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
 __all__ = [
     "BATCHES",
+    "CAUTION",
     "FLAW_UNITS",
     "READING_UNITS",
     "SCAN",
     "SHEETS",
     "STRIPS",
+    "ActionCard",
     "Assessment",
     "Batch",
+    "CardSink",
     "ClassDetected",
     "Examination",
     "Examined",

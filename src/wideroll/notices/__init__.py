@@ -1,0 +1,1 @@
+"""Action cards to where people and machines look: a file, a webhook, an MQTT topic."""
