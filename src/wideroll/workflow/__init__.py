@@ -4,6 +4,7 @@ Rooms hand frozen results to one another only through here. Nothing here reads a
 for the ports come from above.
 """
 
+from wideroll.workflow.action_card import CAUTION, ActionCard, CardSink
 from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll, plan_from
 from wideroll.workflow.detected import detected_classes, telling_curves
 from wideroll.workflow.detection import measure_detection, true_rate
