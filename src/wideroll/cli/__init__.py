@@ -5,11 +5,15 @@ No rule of the trade lives here; a command reads, calls a use case, writes and s
 
 from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
+from wideroll.cli.cards import card
+from wideroll.cli.cases import cases
 from wideroll.cli.deciding import cut, decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
 from wideroll.cli.instruments import instruments
+from wideroll.cli.next_sampling import next_samples_command
+from wideroll.cli.notices import notices
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
 from wideroll.cli.rooms import examine, repeats
@@ -17,10 +21,13 @@ from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
 from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
+from wideroll.cli.watching import watch
 
 __all__ = [
     "agreement",
     "app",
+    "card",
+    "cases",
     "cut",
     "decide",
     "demo",
@@ -29,6 +36,8 @@ __all__ = [
     "instruments",
     "lots",
     "main",
+    "next_samples_command",
+    "notices",
     "processors",
     "properties",
     "rates",
@@ -37,4 +46,5 @@ __all__ = [
     "settle_rate",
     "sheets",
     "strips",
+    "watch",
 ]

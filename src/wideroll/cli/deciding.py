@@ -235,7 +235,7 @@ def _show_decision(done: Decided) -> None:
         best = series["candidates"][0]
         say(
             f"repeating marks at {series['across_mm']:.0f} mm across, every {series['spacing_m'] * 1000:.1f} mm: "
-            f"{best['roller']} ({best['probability']:.1%})"
+            f"{best['roller']} ({best['probability']:.1%}{'; ' if best['why'] else ''}{best['why']})"
         )
         tell(CAUTION)
     say(f"sheet: {done.folder / 'sheet.html'}")

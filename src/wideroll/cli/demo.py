@@ -60,6 +60,7 @@ def _run_all(folder: Path) -> None:
         _run("decide", str(folder), roll)
     for command in ("scan", "strips", "examine", "repeats", "cut"):
         _run(command, str(folder), rolls[1])
+    _run("cases", str(folder))
 
 
 class _PlantBar:

@@ -12,7 +12,7 @@ from wideroll.readers import PlantFolder
 from wideroll.readers.raster_zarr import ZARR_ENDING
 from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint, hash_file, remembered_hashes
-from wideroll.workflow import RollDesk, check_widths, open_roll
+from wideroll.workflow import RollDesk, check_widths, cleaned_before, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
 
@@ -38,12 +38,18 @@ class RollInHand:
         kept = {f"scan of {roll}": mark for roll, mark in self.compared_with.items()}
         if self.desk.detection() is not None:
             kept["detection"] = hash_file(self.results.path / "state" / "detection.json")
+        kept |= {f"cleaning of {roller}": on for roller, on in self.cleaned_before.items()}
         return fingerprint({"version": __version__, **self.inputs, **kept})
 
     @property
     def compared_with(self) -> dict[str, str]:
         """Other rolls whose scans tell the scanner's own streaks from the web's, with the fingerprint of each."""
         return self.others.compared(self.desk.fingerprints["scan"])
+
+    @property
+    def cleaned_before(self) -> dict[str, str]:
+        """Last cleaning of each roller before the roll was coated: a later one changes nothing for it."""
+        return {roller: one.on.text for roller, one in cleaned_before(self.desk.plant, self.desk.card).items()}
 
 
 def take_in_hand(plant: Path, roll: str) -> RollInHand:

@@ -1,5 +1,6 @@
 """The commands that work in one room on what people and machines noted: examine, repeats."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -7,6 +8,7 @@ import typer
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg
+from wideroll.cli.repeat_figures import write_figures
 from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.report import matching_text, series_table, sightings_table
 from wideroll.report.machine import examination_json, repeats_json
@@ -48,17 +50,29 @@ def examine(
 
 
 @app.command()
-def repeats(plant: PlantArg, roll: RollArg, *, as_json: Json = False) -> None:
+def repeats(
+    plant: PlantArg,
+    roll: RollArg,
+    *,
+    figures: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Write fold and evidence of each series, and the map, as SVG."),
+    ] = None,
+    as_json: Json = False,
+) -> None:
     """Find marks that return every turn and name the roller that made them.
 
     \b
     Examples:
       wideroll repeats demo W-2042
-      wideroll repeats demo W-2042 --json
+      wideroll repeats demo W-2042 --figures pictures
     """
     hand = take_in_hand(plant, roll)
-    search = hand.desk.repeats(hand.desk.scan())
+    seen, scan = hand.desk.sheets(), hand.desk.scan()
+    search = hand.desk.named_repeats(scan, hand.desk.examination(seen, scan))
     tell_damage(hand)
+    if figures is not None and scan is not None:
+        write_figures(figures, hand, scan, search)
     if as_json:
         print_json(repeats_json(search))
         return

@@ -28,6 +28,7 @@ def decision_document(hand: RollInHand, assessment: Assessment) -> dict[str, Any
         "fingerprint": hand.fingerprint,
         "inputs": hand.inputs,
         "compared_with": hand.compared_with,
+        "cleaned_before": hand.cleaned_before,
     }
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from wideroll.roll import Extent, MarkKind, Place
+from wideroll.roll import Extent, MarkKind, Place, Side
 
 __all__ = [
     "Agreement",
@@ -150,6 +150,8 @@ class Sighting:
     """What the line is called, so that a later one can take it back."""
     look: str = ""
     """The further look it was seen in; empty for the sheet's own first look."""
+    side: Side | None = None
+    """The side of the web it was said to lie on, None not said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

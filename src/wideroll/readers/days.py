@@ -1,5 +1,6 @@
 """Days as files hold them: a TOML date, or text such as 2026-11-20."""
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from itertools import pairwise
@@ -9,8 +10,9 @@ from pydantic import BeforeValidator
 
 from wideroll.errors import ArgumentError
 
-__all__ = ["Day", "days_in_order", "iso_day"]
+__all__ = ["Day", "Moment", "days_in_order", "iso_day", "iso_moment"]
 
+_MOMENT: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2})?)?")
 _MEND: Final = "Write year, month and day, such as 2026-11-20."
 
 
@@ -34,6 +36,32 @@ def iso_day(value: object) -> str:
     raise ArgumentError(where="day", rule="must be a day of the calendar", value=value, mend=_MEND)
 
 
+def iso_moment(value: object) -> str:
+    """A day, or a day and time of the plant, as ISO 8601 text.
+
+    Raises:
+        ArgumentError: when it is neither; a time with a zone isn't the plant's own.
+
+    Example:
+        >>> iso_moment("2026-11-20"), iso_moment("2026-11-20T14:30"), iso_moment(datetime(2026, 11, 20, 14, 30))
+        ('2026-11-20', '2026-11-20T14:30', '2026-11-20T14:30')
+    """
+    text = value.isoformat() if isinstance(value, date) else value
+    if isinstance(text, str) and _MOMENT.fullmatch(text):
+        try:
+            datetime.fromisoformat(text)
+        except ValueError:
+            pass
+        else:
+            return text.removesuffix(":00") if text.count(":") > 1 else text
+    raise ArgumentError(
+        where="moment",
+        rule="must be a day of the calendar, or such a day with a time of the plant",
+        value=value,
+        mend="Write 2026-11-20, or 2026-11-20T14:30.",
+    )
+
+
 def days_in_order(where: str, days: Sequence[str]) -> None:
     """Refuse calibrations that don't ascend by their days, or two of one day.
 
@@ -54,3 +82,4 @@ def days_in_order(where: str, days: Sequence[str]) -> None:
 
 
 Day = Annotated[str, BeforeValidator(iso_day)]
+Moment = Annotated[str, BeforeValidator(iso_moment)]

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from wideroll.errors import ArgumentError
 from wideroll.readers.costs_table import CostsTable
 from wideroll.readers.criterion_table import CriterionTable
+from wideroll.readers.days import Moment
 from wideroll.readers.dyes_table import DyesTable
 from wideroll.readers.fields import (
     FileModel,
@@ -24,8 +25,11 @@ from wideroll.readers.fields import (
     each_once,
 )
 from wideroll.readers.grades_table import GradesTable
+from wideroll.readers.notice_table import NoticeTable
 from wideroll.readers.property_table import PropertyTable
-from wideroll.repeats import Roller
+from wideroll.readers.winding_table import WindingTable
+from wideroll.readers.zone_table import ZoneTable, check_zones, stage_of
+from wideroll.repeats import USUAL_DAYS, Roller, Stage
 from wideroll.roll import Side
 from wideroll.sensitometry import SHAPE_SPREAD, Aims, Curve, FilmDyes, FilmType, Record
 from wideroll.slitting import CutRules, SlitWidth
@@ -71,8 +75,8 @@ class RollerTable(FileModel):
             )
         return self
 
-    def build(self) -> Roller:
-        """The roller."""
+    def build(self, stage: Stage | None = None) -> Roller:
+        """The roller, at the stage of its zone."""
         return Roller(
             name=self.name,
             diameter_mm=self.diameter,
@@ -81,6 +85,7 @@ class RollerTable(FileModel):
             across_from_mm=self.across_from,
             across_to_mm=self.across_to,
             zone=self.zone,
+            stage=stage,
         )
 
 
@@ -97,13 +102,20 @@ class PlantFile(FileModel):
     name: Name
     web_width: PositiveMillimetres
     datum_edge: Name
+    zones: tuple[ZoneTable, ...] = ()
     rollers: tuple[RollerTable, ...] = ()
+    usual_days: Positive = USUAL_DAYS
     scanners: tuple[ScannerTable, ...] = ()
+    notices: tuple[NoticeTable, ...] = ()
 
     @model_validator(mode="after")
     def _names_once(self) -> "PlantFile":
         each_once("rollers", (roller.name for roller in self.rollers))
+        check_zones(self.zones)
+        for roller in self.rollers:
+            stage_of(roller.name, roller.zone, self.zones)
         each_once("scanners", (scanner.name for scanner in self.scanners))
+        each_once("notices", (notice.name for notice in self.notices))
         return self
 
     def build(self) -> Plant:
@@ -112,8 +124,10 @@ class PlantFile(FileModel):
             name=self.name,
             web_width_mm=self.web_width,
             datum_edge=self.datum_edge,
-            rollers=tuple(roller.build() for roller in self.rollers),
+            rollers=tuple(roller.build(stage_of(roller.name, roller.zone, self.zones)) for roller in self.rollers),
+            usual_days=self.usual_days,
             scanners={s.name: Scanner(name=s.name, wavelength_nm=s.wavelength_nm) for s in self.scanners},
+            notices=tuple(notice.build() for notice in self.notices),
         )
 
 
@@ -233,6 +247,7 @@ class ProductFile(FileModel):
     grades: GradesTable | None = None
     costs: CostsTable | None = None
     properties: tuple[PropertyTable, ...] = ()
+    winding: WindingTable | None = None
 
     @model_validator(mode="after")
     def _bands_and_names(self) -> "ProductFile":
@@ -287,6 +302,7 @@ class ProductFile(FileModel):
             grades=self.grades.build() if self.grades else None,
             costs=self.costs.build(criteria) if self.costs else None,
             properties=tuple(measured.build() for measured in self.properties),
+            winding=self.winding.build() if self.winding else None,
         )
 
 
@@ -305,6 +321,7 @@ class RollFile(FileModel):
     length: Metres
     batches: Annotated[tuple[BatchTable, ...], Field(min_length=1)]
     splices: tuple[Metres, ...] = ()
+    coated: Moment = ""
 
     @model_validator(mode="after")
     def _batches_in_order(self) -> "RollFile":
@@ -343,7 +360,14 @@ class RollFile(FileModel):
             Batch(name=b.name, along_from_m=b.along_from, along_to_m=b.along_to)
             for b in sorted(self.batches, key=lambda b: b.along_from)
         )
-        return RollCard(name=name, product=self.product, length_m=self.length, batches=batches, splices_m=self.splices)
+        return RollCard(
+            name=name,
+            product=self.product,
+            length_m=self.length,
+            batches=batches,
+            splices_m=self.splices,
+            coated=self.coated,
+        )
 
 
 def _array(values: tuple[float, ...]) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":

@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
 from wideroll.errors import InputError
 from wideroll.examination import Photograph, Reliability, Sheet, SheetLook, Sighting, SightingLog
+from wideroll.readers.cleaning_files import read_cleanings
 from wideroll.readers.encoder import check_within, read_encoder
 from wideroll.readers.examiner_file import read_examiners
 from wideroll.readers.instrument_files import Instruments, read_instruments
@@ -19,6 +20,8 @@ from wideroll.readers.processor_files import process_files, read_process_log, re
 from wideroll.readers.property_files import read_properties
 from wideroll.readers.raster_segments import SegmentedRaster, open_segments
 from wideroll.readers.scan_file import ScanFile
+from wideroll.readers.segment_list import segments_there
+from wideroll.readers.segment_watch import SegmentWatch
 from wideroll.readers.sheet_files import read_sheets
 from wideroll.readers.sighting_files import read_sighting_log, read_sightings
 from wideroll.readers.strip_files import read_strips
@@ -40,10 +43,16 @@ class PlantFolder:
     root: Path
 
     def plant(self) -> Plant:
-        """plant.toml."""
+        """plant.toml and cleanings.csv.
+
+        Raises:
+            InputError: when one of them has a fault.
+        """
         path = self.root / "plant.toml"
         with placed(path):
-            return read_toml(path, PlantFile).build()
+            plant = read_toml(path, PlantFile).build()
+        names = [roller.name for roller in plant.rollers]
+        return replace(plant, cleanings=read_cleanings(self.root / "cleanings.csv", names))
 
     def product(self, name: str) -> Product:
         """products/<name>.toml.
@@ -94,22 +103,15 @@ class PlantFolder:
             return None
         path = folder / "scan.toml"
         file = read_toml(path, ScanFile)
-        scanner = plant.scanners.get(file.scanner)
-        if scanner is None:
-            raise InputError(
-                where=f"{path}, field scanner",
-                rule=f"must be one of plant.toml's scanners: {', '.join(plant.scanners) or 'none'}",
-                value=file.scanner,
-                mend="Correct the name, or add the scanner to plant.toml.",
-            )
-        product.check_scanner(scanner, where=f"{path}, field scanner")
+        _check_scanner(path, file, plant, product)
+        segments = segments_there(folder, file)
         encoder = folder / _plain(file.encoder, f"{path}, encoder") if file.encoder else None
         places = read_encoder(encoder, pitch_along_mm=file.pitch_along) if encoder else None
         raster = open_segments(
-            [folder / _plain(segment.file, f"{path}, segment") for segment in file.segments],
+            [folder / _plain(segment.file, f"{path}, segment") for segment in segments],
             pitch_mm=(file.pitch_along, file.pitch_across),
             source=file.scanner,
-            starts_m=[segment.start for segment in file.segments],
+            starts_m=[segment.start for segment in segments],
             channels=file.channels,
             places=places,
             where=str(path),
@@ -117,6 +119,17 @@ class PlantFolder:
         if places and encoder:
             check_within(places, raster.lines, encoder)
         return raster
+
+    def segment_watch(self, roll: str, plant: Plant, product: Product) -> SegmentWatch:
+        """The scan of a roll while the scanner still writes it.
+
+        Raises:
+            InputError: when there is no scan.toml or it has a fault, the scanner isn't in plant.toml, or its light
+                would fog the product.
+        """
+        watch = SegmentWatch(self._roll(roll) / "scan")
+        _check_scanner(watch.path, watch.said, plant, product)
+        return watch
 
     def orders(self, product: str) -> tuple[Order, ...]:
         """What finishing needs of a product, from orders.toml."""
@@ -190,6 +203,18 @@ class PlantFolder:
 
     def _roll(self, roll: str) -> Path:
         return self.root / "rolls" / _plain(roll, "roll")
+
+
+def _check_scanner(path: Path, file: ScanFile, plant: Plant, product: Product) -> None:
+    scanner = plant.scanners.get(file.scanner)
+    if scanner is None:
+        raise InputError(
+            where=f"{path}, field scanner",
+            rule=f"must be one of plant.toml's scanners: {', '.join(plant.scanners) or 'none'}",
+            value=file.scanner,
+            mend="Correct the name, or add the scanner to plant.toml.",
+        )
+    product.check_scanner(scanner, where=f"{path}, field scanner")
 
 
 def _plain(name: str, what: str) -> str:

@@ -11,13 +11,14 @@ from wideroll.readers.raster_raw import open_raw
 from wideroll.readers.raster_tiff import TIFF_ENDINGS, open_tiff
 from wideroll.readers.raster_zarr import ZARR_ENDING, open_zarr
 
-__all__ = ["open_raster"]
+__all__ = ["RASTER_ENDINGS", "open_raster"]
 
 _FILES: Final[dict[str, Callable[[Path, Sequence[str]], RasterFile]]] = {
     **dict.fromkeys(TIFF_ENDINGS, open_tiff),
     ".png": open_png,
     ".raw": open_raw,
 }
+RASTER_ENDINGS: Final = frozenset({*_FILES, ZARR_ENDING})
 
 
 def open_raster(path: Path, *, channels: Sequence[str] = ()) -> RasterFile:

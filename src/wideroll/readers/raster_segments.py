@@ -12,7 +12,7 @@ from wideroll.readers.segment_starts import first_lines
 from wideroll.scan import LinePlaces, LostLines
 from wideroll.workflow import Grey
 
-__all__ = ["Damage", "SegmentedRaster", "open_segments"]
+__all__ = ["Damage", "SegmentedRaster", "check_alike", "open_segments"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +176,7 @@ def open_segments(
     """
     files = tuple(open_raster(path, channels=channels) for path in paths)
     for file in files[1:]:
-        _check_alike(files[0], file)
+        check_alike(files[0], file)
     raster = SegmentedRaster(
         files=files,
         starts=first_lines(
@@ -193,7 +193,12 @@ def open_segments(
     return raster
 
 
-def _check_alike(first: RasterFile, file: RasterFile) -> None:
+def check_alike(first: RasterFile, file: RasterFile) -> None:
+    """Refuse a segment that can't be of the same scan.
+
+    Raises:
+        InputError: when it differs in width, depth or channels.
+    """
     if (file.columns, file.dtype, file.channels) == (first.columns, first.dtype, first.channels):
         return
     many = f", {first.channels} channels" if first.channels > 1 or file.channels > 1 else ""

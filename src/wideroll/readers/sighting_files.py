@@ -22,7 +22,7 @@ from wideroll.examination import (
 )
 from wideroll.readers.csv_tables import Row, read_table
 from wideroll.readers.look_files import read_looks
-from wideroll.roll import MARK_KINDS, MarkKind, Place
+from wideroll.roll import MARK_KINDS, MarkKind, Place, Side
 
 __all__ = ["read_sighting_log", "read_sightings"]
 
@@ -36,7 +36,7 @@ _EXTRAS: Final = (
     *("grade", "embedded", "wipes_off", "metallic", "note"),
     *_SECTIONS,
     *("magnification", *_DENSITIES, "density_uncertainty", "photograph", "photograph_scale"),
-    *("entry", "takes_back", "look"),
+    *("entry", "takes_back", "look", "side"),
 )
 _PLAIN_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
 _MOST_DENSITY: Final = 6.0
@@ -144,6 +144,7 @@ def _sighting(row: Row, sheets: dict[str, Sheet], looks: dict[str, SheetLook], *
         photograph_mm_per_pixel=mm_per_pixel,
         entry=name,
         look=_look(row, looks),
+        side=row.choice("side", Side, tuple(Side)) if row.cells.get("side", "") else None,
     )
 
 

@@ -18,12 +18,16 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["PRINTS", "Gait", "LaneMarks", "chain_evidence", "hidden_turns", "print_odds"]
+__all__ = ["BURST", "LONG", "PRINTS", "Gait", "LaneMarks", "chain_evidence", "hidden_turns", "print_odds"]
 
-PRINTS: Final = (0.05, 0.15, 0.4, 0.8)
-"""Trial print probabilities; a factor of 1.7 between truth and trial costs a few per cent of the evidence."""
+PRINTS: Final = (0.05, 0.15, 0.4, 0.8, 0.4, 0.8)
+"""Trial print probabilities; a factor of 1.7 between truth and trial costs a few per cent of the evidence. The first
+``LONG`` stand for chains that hold as many prints as the whole web has room for, the others for a burst."""
+LONG: Final = 4
 MOST_CROWDED: Final = 0.9
 """Largest share of a lane's marks that a trial may call prints."""
+BURST: Final = 12.0
+"""Prints of a burst: what a chain brings in its first turns isn't lost in what the whole web could have brought."""
 
 _KINDS: Final = len(PRINTS)
 _WIDEST: Final = 3.5  # a mark further than this many standard deviations from its turn isn't a print
@@ -59,9 +63,9 @@ class Gait(NamedTuple):
     most_links: int
     """Most marks back to which a link is tried."""
     silent: NDArray[np.float64]
-    """(turns, 4): (1 − p)^turns for each of ``PRINTS``."""
+    """(turns, kinds): (1 − p)^turns for each of ``PRINTS``."""
     printed: NDArray[np.float64]
-    """(turns, 4): p (1 − p)^turns."""
+    """(turns, kinds): p (1 − p)^turns."""
 
 
 class _Links(NamedTuple):
@@ -83,7 +87,7 @@ class _Links(NamedTuple):
 
 
 def print_odds(turns: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The tables ``silent`` and ``printed`` of a ``Gait``, float64 (turns + 1, 4)."""
+    """The tables ``silent`` and ``printed`` of a ``Gait``, float64 (turns + 1, kinds)."""
     prints = np.array(PRINTS)
     silent = (1.0 - prints)[None, :] ** np.arange(turns + 1)[:, None]
     return silent, silent * prints
@@ -101,7 +105,7 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         spacings: float64 (k,), metres.
 
     Returns:
-        float64 (k, 4): for each spacing and each of ``PRINTS``.
+        float64 (k, kinds): for each spacing and each of ``PRINTS``.
     """
     count = lane.along.size
     most = count * min(count, gait.most_links)
@@ -126,9 +130,9 @@ def chain_evidence(lane: LaneMarks, gait: Gait, spacings: NDArray[np.float64]) -
         _find_links(lane, gait, spacings[row], links)
         _sum_chains(lane, gait, spacings[row], links, (weight, sums))
         for p in range(_KINDS):
-            prints = min(MOST_CROWDED * count, gait.printed[0, p] * lane.seen_m / spacings[row])
+            prints = _prints(p, count, gait.printed[0, p] * lane.seen_m / spacings[row])
             # over n marks scattered independently with density thinned to n − c, a chain of a prints brings on average
-            # n!/(n − a)! / (n − c)^a, which is greatest at a = c
+            # n!/(n − a)! / (n − c)^a, which is greatest at a = c: whatever the chain holds, the mean stays at most 1
             norm = all_ways - math.lgamma(count - prints + 1.0) - prints * math.log(count - prints)
             out[row, p] = sums[0, p] + np.log(sums[1, p]) - norm
     return out
@@ -176,7 +180,14 @@ def _begin(lane: LaneMarks, spacing: float, chance: NDArray[np.float64], sums: N
         sums[2, p] = 1.0
         sums[5, p] = 0.5 / (chance[p] * (turns + 1.0))
         sums[6, p] = 0.5 - sums[5, p] * (1.0 - chance[p])
-        sums[7, p] = count / (count - min(MOST_CROWDED * count, chance[p] * turns)) / spacing
+        sums[7, p] = count / (count - _prints(p, count, chance[p] * turns)) / spacing
+
+
+@njit(cache=True, nogil=True)
+def _prints(kind: int, count: int, expected: float) -> float:
+    """How many of a lane's marks a trial takes for prints, when it thins the scattered marks out by them."""
+    most = min(MOST_CROWDED * count, expected)
+    return most if kind < LONG else min(most, BURST)
 
 
 @njit(cache=True, nogil=True)

@@ -1,5 +1,6 @@
 """From a lane with evidence to its series: spacing with limits, members, phase, print probability, drift."""
 
+import math
 from dataclasses import dataclass
 from math import inf, nextafter
 from typing import Final
@@ -12,7 +13,7 @@ from wideroll.repeats.chain import PRINTS, LaneMarks
 from wideroll.repeats.model import SeriesSettings
 from wideroll.repeats.path import Chain, most_likely_chain
 from wideroll.repeats.rollers import Prior
-from wideroll.repeats.weigh import Weighed, by_spacing, gait
+from wideroll.repeats.weigh import Weighed, by_spacing, gaits
 from wideroll.roll import Extent
 
 __all__ = ["Found", "describe", "drift_of", "extent_of", "phase_of"]
@@ -39,7 +40,7 @@ class Found:
 def describe(lane: LaneMarks, weighed: Weighed, prior: Prior, settings: SeriesSettings) -> Found:
     """The spacing with 95 % limits from the evidence about its peak, and the most likely chain at it."""
     low, spacing, high, chance = _spacing(lane, weighed, prior, settings)
-    regular = gait(settings, lane.seen_m / low, 0.0)
+    regular = gaits(settings, lane.seen_m / low, 0.0)[weighed.gait]
     chain = most_likely_chain(lane, regular, spacing, chance)
     chain = most_likely_chain(lane, regular, spacing, min(max(_share_printed(chain), 0.02), 0.98))
     return Found(chain=chain, spacing_m=spacing, low_m=low, high_m=high, print_probability=_share_printed(chain))
@@ -78,13 +79,14 @@ def _spacing(
     start, end = _about_peak(
         weighed.by_spacing + np.log(np.maximum(prior.total, _NEVER)), np.log(prior.spacings), settings.spacing_step
     )
-    grid, table = _curve(lane, settings, start, end)
+    grid, table = _curve(lane, settings, (start, end), weighed.gait)
     for _ in range(3):
         evidence = logsumexp(table, axis=1)
         inside = np.flatnonzero(evidence > evidence.max() - _FALLS_TO)
         if inside.size > _TRIALS // 3:
             break
-        grid, table = _curve(lane, settings, grid[max(inside[0] - 1, 0)], grid[min(inside[-1] + 1, _TRIALS - 1)])
+        about = float(grid[max(inside[0] - 1, 0)]), float(grid[min(inside[-1] + 1, _TRIALS - 1)])
+        grid, table = _curve(lane, settings, about, weighed.gait)
     evidence = logsumexp(table, axis=1)
     share = np.cumsum(np.exp(evidence - logsumexp(evidence)))
     low, middle, high = np.exp(np.interp(_LIMITS, share, grid + 0.5 * (grid[1] - grid[0])))
@@ -93,11 +95,11 @@ def _spacing(
 
 
 def _curve(
-    lane: LaneMarks, settings: SeriesSettings, start: float, end: float
+    lane: LaneMarks, settings: SeriesSettings, about: tuple[float, float], kind: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Evidence between two spacings given by their logarithms."""
-    grid = np.linspace(start, end, _TRIALS)
-    regular = gait(settings, lane.seen_m / np.exp(start), float(grid[1] - grid[0]))
+    grid = np.linspace(*about, _TRIALS)
+    regular = gaits(settings, lane.seen_m / math.exp(about[0]), float(grid[1] - grid[0]))[kind]
     return grid, by_spacing(lane, regular, np.exp(grid))
 
 

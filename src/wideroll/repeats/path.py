@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from wideroll.repeats.chain import MOST_CROWDED, Gait, LaneMarks, hidden_turns
@@ -41,22 +42,7 @@ def most_likely_chain(lane: LaneMarks, gait: Gait, spacing: float, chance: float
     silent = float(np.log1p(-chance))
     printed = np.log(chance * lane.rarity / spacing * count / (count - min(MOST_CROWDED * count, chance * turns)))
     turn = np.minimum((lane.seen * (1.0 / spacing)).astype(np.int64), int(turns))
-    first = _edge(turn, silent, chance, turns)
-    best = np.empty(count)
-    before = np.full(count, -1)
-    far, far_best, far_row = 0, -np.inf, -1
-    for j in range(count):
-        while (lane.seen[j] - lane.seen[far]) / spacing > gait.reach or j - far > gait.most_links:
-            if best[far] - silent * turn[far] > far_best:  # best once the silent turns up to any later mark are added
-                far_best, far_row = float(best[far] - silent * turn[far]), far
-            far += 1
-        best[j], before[j] = max((first[j], -1), (far_best + silent * turn[j], far_row))
-        if far < j:
-            density, missed = _links(lane, gait, spacing, far, j)
-            linked = best[far:j] + density + silent * missed
-            top = int(np.argmax(linked))
-            best[j], before[j] = max((best[j], before[j]), (linked[top], far + top))
-        best[j] += printed[j]
+    best, before = _follow(lane, gait, spacing, (turn, _edge(turn, silent, chance, turns), printed, silent))
     rows = [int(np.argmax(best + _edge(int(turns) - turn, silent, chance, turns)))]
     while before[rows[-1]] >= 0:
         rows.append(int(before[rows[-1]]))
@@ -71,18 +57,47 @@ def _edge(turn: NDArray[np.int64], silent: float, chance: float, turns: float) -
     return edge
 
 
-def _links(
-    lane: LaneMarks, gait: Gait, spacing: float, far: int, j: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Log density, per turn, of the gap from each mark within reach to mark j, and the turns silent between."""
-    i = np.arange(far, j)
+@njit(cache=True, nogil=True)
+def _follow(
+    lane: LaneMarks,
+    gait: Gait,
+    spacing: float,
+    weights: tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], float],
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The greatest log weight of a chain that ends at each mark, and the mark before it, -1 for none."""
+    turn, first, printed, silent = weights
+    along, seen = lane.along, lane.seen
+    best, before = np.empty(along.size), np.full(along.size, -1)
+    far, far_best, far_row = 0, -np.inf, -1
+    for j in range(along.size):
+        while (seen[j] - seen[far]) / spacing > gait.reach or j - far > gait.most_links:
+            if best[far] - silent * turn[far] > far_best:  # best once the silent turns up to any later mark are added
+                far_best, far_row = best[far] - silent * turn[far], far
+            far += 1
+        best[j] = first[j]
+        if far_best + silent * turn[j] >= best[j]:
+            best[j], before[j] = far_best + silent * turn[j], far_row
+        for i in range(far, j):
+            weight = best[i] + _link(lane, gait, spacing, i, j, silent)
+            if weight > best[j]:
+                best[j], before[j] = weight, i
+        best[j] += printed[j]
+    return best, before
+
+
+@njit(cache=True, nogil=True)
+def _link(lane: LaneMarks, gait: Gait, spacing: float, i: int, j: int, silent: float) -> float:  # noqa: PLR0917  -- compiled
+    """Log density, per turn, of the gap from mark i to mark j, and of the turns silent between."""
     gap = (lane.along[j] - lane.along[i]) / spacing
     m = np.floor(gap + 0.5)
     v = 2.0 * (gait.jitter_m / spacing) ** 2 + m * (gait.wander**2 + m * gait.drift**2)
     off2 = (gap - m) ** 2 / v
-    density = np.where((m < 1.0) | (off2 > _WIDEST**2), -np.inf, -0.5 * (off2 + np.log(2.0 * np.pi * v)))
-    hidden = [_hidden(lane, int(row), j, int(turns)) for row, turns in zip(i, m, strict=True)] if lane.gaps.size else 0
-    return density, m - 1.0 - np.array(hidden)
+    if m < 1.0 or off2 > _WIDEST**2:
+        return -np.inf
+    missed = int(m) - 1
+    if missed > 0 and lane.gaps.size:
+        missed -= hidden_turns(lane.along[i], (lane.along[j] - lane.along[i]) / m, missed, lane.gaps)
+    return float(-0.5 * (off2 + np.log(2.0 * np.pi * v)) + silent * missed)
 
 
 def _hidden(lane: LaneMarks, i: int, j: int, turns: int) -> int:

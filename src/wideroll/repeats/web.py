@@ -34,6 +34,8 @@ class Web:
     """(g, 2) stretches between them that nobody looked at."""
     seen_m: float
     """Metres of web looked at."""
+    length_m: float
+    """Of the roll."""
 
 
 def lay_out(
@@ -70,6 +72,7 @@ def lay_out(
         observed=stretches,
         gaps=gaps[gaps[:, 1] > gaps[:, 0]],
         seen_m=float(before[-1]),
+        length_m=float(length_m),
     )
 
 

@@ -1,7 +1,9 @@
 """What stands on the web: marks by kind and size, streaks, and the members of repeating series."""
 
 import math
-from typing import Final
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
@@ -9,9 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
+from wideroll.repeats.model import Series
+from wideroll.report.canvas import width_in_along
 from wideroll.report.quantities import show_number
 from wideroll.report.theme import INK, MARKERS, PAPER, SERIES, SMALL_PT, STREAK
-from wideroll.roll import Polarity
+from wideroll.roll import Extent, Polarity
 from wideroll.workflow.model import Assessment
 
 __all__ = ["draw_marks", "draw_series", "draw_streaks", "searched_marks"]
@@ -21,6 +25,12 @@ _CELLS: Final = (84, 28)
 _SIZE_STEPS_MM: Final = (0.3, 1.0, math.inf)
 _SIZE_PT: Final = (2.2, 3.6, 5.4)
 _CELL_PT: Final = (1.1, 2.3, 3.7, 5.4)
+_SERIES_SIGNS: Final = ("D", "s", "^", "o", "v", "p")
+"""One a series, in their order."""
+_MOST_SIGNS: Final = 48
+"""Members that carry their series' sign; more would run into a band."""
+_LABEL_SHARE: Final = 0.045
+"""Of the web's width, how far the middle of a series' words lies from its line, and how tall they are."""
 
 
 def searched_marks(assessment: Assessment) -> pl.DataFrame | None:
@@ -71,41 +81,94 @@ def draw_streaks(axes: Axes, assessment: Assessment) -> list[Line2D]:
 
 
 def draw_series(axes: Axes, assessment: Assessment) -> list[Line2D]:
-    """The members of each repeating series in a diamond, with its spacing in words.
+    """The members of each repeating series, each series with a sign of its own and its spacing in words.
 
-    Gives the keys for the legend.
+    A short upright stroke stands at each member; of many, only some carry the sign. Gives the keys for the legend.
     """
     marks = searched_marks(assessment)
+    labels: list[_Label] = []
+    keys: list[Line2D] = []
     for number, series in enumerate(assessment.repeats, start=1):
+        sign = _SERIES_SIGNS[(number - 1) % len(_SERIES_SIGNS)]
         ends = [series.extent.along_from_m, series.extent.along_to_m]
         axes.plot(ends, [series.across_mm] * 2, color=SERIES, linewidth=0.6, linestyle=(0.0, (1.0, 1.5)), zorder=6)
         if marks is not None:
-            members = marks[list(series.members)]
-            axes.plot(
-                members["along_m"].to_numpy(),
-                members["across_mm"].to_numpy(),
-                linestyle="",
-                marker="D",
-                markersize=4.6,
-                markerfacecolor="none",
-                markeredgecolor=SERIES,
-                markeredgewidth=1.0,
-                zorder=7,
+            members = marks[list(series.members)].sort("along_m")
+            _draw_members(axes, members["along_m"].to_numpy(), members["across_mm"].to_numpy(), sign)
+        text = f"repeat {number}, every {show_number(series.spacing_m * 1000.0, 0)} mm"
+        labels.append(_free_label(assessment.whole, series, text, labels))
+        _write(axes, labels[-1])
+        name = f"repeat {number}" if len(assessment.repeats) > 1 else "repeating mark"
+        keys.append(_line(name, marker=sign, markersize=4.6, markerfacecolor="none", color=SERIES, linestyle=""))
+    return keys[: len(_SERIES_SIGNS)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Label:
+    """Words beside a series: at its start or end, above or below its line."""
+
+    text: str
+    at_m: float
+    across_mm: float
+    to_left: bool
+    above: bool
+    from_m: float
+    to_m: float
+    middle_mm: float
+    """Where its middle is drawn."""
+
+
+def _draw_members(axes: Axes, along: NDArray[np.float64], across: NDArray[np.float64], sign: str) -> None:
+    style: dict[str, Any] = {"linestyle": "", "markerfacecolor": "none", "markeredgecolor": SERIES, "zorder": 7}
+    if along.size > _MOST_SIGNS:
+        axes.plot(along, across, marker="|", markersize=4.0, markeredgewidth=0.4, **style)
+        some = np.unique(np.linspace(0, along.size - 1, _MOST_SIGNS).round().astype(np.int64))
+        along, across = along[some], across[some]
+        style["markerfacecolor"] = PAPER
+    axes.plot(along, across, marker=sign, markersize=4.6, markeredgewidth=1.0, **style)
+
+
+def _free_label(whole: Extent, series: Series, text: str, others: Sequence[_Label]) -> _Label:
+    """The first of four places beside a series where its words lie on no other series' words."""
+    wide, tall = width_in_along(whole, text), _LABEL_SHARE * whole.width_mm
+    tried: list[_Label] = []
+    for to_left, above in ((False, True), (False, False), (True, True), (True, False)):
+        at = series.extent.along_to_m if to_left else series.extent.along_from_m
+        leftward = to_left or at + wide > whole.along_to_m
+        start = at - wide if leftward else at
+        tried.append(
+            _Label(
+                text=text,
+                at_m=at,
+                across_mm=series.across_mm,
+                to_left=leftward,
+                above=above,
+                from_m=start,
+                to_m=start + wide,
+                middle_mm=series.across_mm + (tall if above else -tall),
             )
-        axes.annotate(
-            f"repeat {number}, every {show_number(series.spacing_m * 1000.0, 0)} mm",
-            (ends[0], series.across_mm),
-            xytext=(2, 7),
-            textcoords="offset points",
-            fontsize=SMALL_PT,
-            color=SERIES,
-            va="center",
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.4},
-            zorder=8,
         )
-    if not len(assessment.repeats):
-        return []
-    return [_line("repeating mark", marker="D", markersize=4.6, markerfacecolor="none", color=SERIES, linestyle="")]
+    return next((one for one in tried if not any(_overlap(one, other, tall) for other in others)), tried[0])
+
+
+def _overlap(one: _Label, other: _Label, tall_mm: float) -> bool:
+    along = one.from_m < other.to_m and other.from_m < one.to_m
+    return along and abs(one.middle_mm - other.middle_mm) < tall_mm
+
+
+def _write(axes: Axes, label: _Label) -> None:
+    axes.annotate(
+        label.text,
+        (label.at_m, label.across_mm),
+        xytext=(-2 if label.to_left else 2, 7 if label.above else -7),
+        textcoords="offset points",
+        ha="right" if label.to_left else "left",
+        fontsize=SMALL_PT,
+        color=SERIES,
+        va="center",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.4},
+        zorder=8,
+    )
 
 
 def _points(

@@ -62,7 +62,11 @@ def candidates_grid(series: Series, rollers: Sequence[Roller] = ()) -> Grid:
 def _candidate_row(candidate: Candidate, spacing_m: float, roller: Roller | None, *, strong: bool) -> tuple[Cell, ...]:
     unlikely = candidate.probability < _LEAST_LIKELY or candidate.roller == ANOTHER
     return (
-        Cell(text=candidate.roller, tone="strong" if strong else ""),
+        Cell(
+            text=candidate.roller,
+            note=candidate.why if candidate.probability >= _LEAST_LIKELY else "",
+            tone="strong" if strong else "",
+        ),
         Cell(text=show_probability(candidate.probability)),
         Cell(text=show_number(roller.pitch_m * 1000.0, 1) if roller else ABSENT),
         Cell(text=_turns(spacing_m, roller.pitch_m) if roller else ABSENT),
@@ -95,7 +99,7 @@ def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
         Cell(text=str(len(series.members))),
         Cell(text=show_probability(series.print_probability)),
         Cell(text=_chance(series.false_alarm)),
-        Cell(text=roller, tone="strong"),
+        Cell(text=roller, note=first.why if first else "", tone="strong"),
     )
 
 

@@ -14,6 +14,7 @@ from wideroll.scan.bands import find_bands
 from wideroll.scan.chips import ChipBook
 from wideroll.scan.coverage import find_coverage, web_extent
 from wideroll.scan.frame import Frame, Grey, check_rows, make_frame
+from wideroll.scan.look import LookSoFar, look_back
 from wideroll.scan.marks import mark_table
 from wideroll.scan.model import Band, LostLines, ScanResult, ScanSettings
 from wideroll.scan.mottle import find_mottle
@@ -162,6 +163,32 @@ class MarkFinder:
         """
         rows, self._fresh = self._fresh, []
         return join_rows(rows) if rows else None
+
+    @property
+    def screened_lines(self) -> int:
+        """Lines from the head that a look reaches by now."""
+        return self._line
+
+    @property
+    def marks_ended(self) -> int:
+        """Marks in them, those on lines along the web included."""
+        return sum(len(block.measures) for block in self._blocks)
+
+    def look(self, from_m: float = 0.0, places: LinePlaces | None = None) -> LookSoFar | None:
+        """The marks so far, and what was looked at for them; what the finder gives in the end isn't changed by it.
+
+        Marks that have ended are final, unless a line along the web later turns out to hold them. Time goes with the
+        stretch asked for.
+
+        Args:
+            from_m: Where the stretch begins, or a little before, measured from the head.
+            places: Where lines lie, where an encoder has counted on since the finder was made.
+
+        Returns:
+            None before the first block is whole.
+        """
+        frame = self._frame if places is None else replace(self._frame, places=places)
+        return look_back(self._blocks, frame, int(frame.places.line(max(from_m, 0.0)))) if self._blocks else None
 
     def finish(self) -> ScanResult:
         """Screen what is left and sum up; asked again, it gives the same result.

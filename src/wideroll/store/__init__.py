@@ -4,6 +4,7 @@ No measuring, judging or drawing here, and no reading of what people or machines
 replaced whole or not at all.
 """
 
+from wideroll.store.cards import load_cards, save_card
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
@@ -14,6 +15,7 @@ from wideroll.store.pyramid import PyramidWriter
 from wideroll.store.pyramid_reading import Pyramid, Stretch, open_pyramid
 from wideroll.store.record_db import RecordStore
 from wideroll.store.results import Damage, ResultsFolder
+from wideroll.store.watch_lock import one_watch
 
 __all__ = [
     "Damage",
@@ -27,11 +29,14 @@ __all__ = [
     "fingerprint",
     "hash_file",
     "json_bytes",
+    "load_cards",
+    "one_watch",
     "open_pyramid",
     "read_bytes",
     "read_chips",
     "read_json",
     "remembered_hashes",
+    "save_card",
     "sealed_bytes",
     "write_chips",
     "write_demo_plant",

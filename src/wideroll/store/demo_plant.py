@@ -30,7 +30,7 @@ from wideroll.store.demo_lots import LOTS_CSV
 from wideroll.store.demo_processors import processor_files, runs_rows
 from wideroll.store.demo_product import product_toml
 from wideroll.store.demo_properties import GAUGES_TOML, properties_rows, properties_truth
-from wideroll.store.demo_scene import ORDERS_TOML, PLANT_TOML, PRODUCT, REFERENCE_RUNS, ROLLS, RollScene
+from wideroll.store.demo_scene import CLEANINGS_CSV, ORDERS_TOML, PLANT_TOML, PRODUCT, REFERENCE_RUNS, ROLLS, RollScene
 from wideroll.store.demo_sightings import eighths, inches_across
 from wideroll.store.files import read_json, write_json, write_whole
 from wideroll.synthetic import (
@@ -50,7 +50,7 @@ __all__ = ["demo_rolls", "write_demo_plant"]
 
 _MARKER: Final = "demo.json"
 _PARTIAL: Final = "demo-unfinished.txt"
-_SCHEMA: Final = "wideroll/demo/4"
+_SCHEMA: Final = "wideroll/demo/5"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
 _SMALL: Final = Fraction(1, 2)
@@ -88,6 +88,7 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
     root.mkdir(parents=True, exist_ok=True)
     write_whole(root / _PARTIAL, b"This demo plant is being written.\n")
     _text(root / "plant.toml", PLANT_TOML)
+    _text(root / "cleanings.csv", CLEANINGS_CSV)
     _text(root / "orders.toml", ORDERS_TOML)
     _text(root / "instruments.toml", instruments_toml() + GAUGES_TOML)
     for name, text in processor_files().items():
@@ -284,7 +285,7 @@ def _write_truth(
 
 
 def _roll_toml(scene: RollScene, length_m: float) -> str:
-    lines = [f'product = "{PRODUCT}"', f'length = "{length_m:g} m"']
+    lines = [f'product = "{PRODUCT}"', f'length = "{length_m:g} m"', f'coated = "{scene.coated}"']
     for name, start, end in scene.batches:
         lines += ["", "[[batches]]", f'name = "{name}"']
         lines += [f'along_from = "{start * length_m:.2f} m"', f'along_to = "{_end(end, length_m)} m"']

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 __all__ = [
+    "CLEANINGS_CSV",
     "ORDERS_TOML",
     "PLANT_TOML",
     "PRODUCT",
@@ -28,6 +29,39 @@ datum_edge = "drive side"
 [[scanners]]
 name = "line-end scanner"
 wavelength_nm = 850
+
+# Where rollers stand, in the order the web passes them, and what the emulsion is there.
+[[zones]]
+name = "unwind"
+stage = "before coating"
+
+[[zones]]
+name = "coating"
+stage = "coating to drying"
+
+[[zones]]
+name = "chill box"
+stage = "coating to drying"
+
+[[zones]]
+name = "dryer 1"
+stage = "coating to drying"
+
+[[zones]]
+name = "dryer 2"
+stage = "coating to drying"
+
+[[zones]]
+name = "after dryer 2"
+stage = "after drying"
+
+[[zones]]
+name = "scanner"
+stage = "after drying"
+
+[[zones]]
+name = "winder"
+stage = "after drying"
 
 # Diameters as on the machine drawings, some in inches.
 [[rollers]]
@@ -97,6 +131,14 @@ diameter = "220 mm"
 tolerance = "0.3 mm"
 side = "emulsion"
 zone = "winder"
+"""
+
+CLEANINGS_CSV: Final = """\
+# Rollers cleaned by hand. Invented.
+roller,on,note
+R10 winder lay-on,2026-10-26,weekly round
+R08 tension roller,2026-11-09,weekly round
+R07 lay-on roller,2026-11-11T15:30,after the marks on W-2042; a speck of dry gelatin was found
 """
 
 ORDERS_TOML: Final = """\
@@ -171,6 +213,8 @@ class RollScene:
     """Where a sheet was taken because of a batch border; none where 0."""
     oddities: bool = False
     """Whether a photograph, a contradiction and a mistake that was taken back are among the sightings."""
+    coated: str = "2026-11-10"
+    """Day, or day and time."""
     measured_on: str = "2026-11-13"
     """Day on which its properties were measured."""
 
@@ -220,6 +264,7 @@ ROLLS: Final = (
             LookScene(name="A1", sheet="sheet 4", examiner="examiner A", on="2026-11-17", again=1),
         ),
         chosen_at=0.55,
+        coated="2026-11-11T07:40",
         oddities=True,
     ),
     RollScene(
@@ -240,6 +285,7 @@ ROLLS: Final = (
         slow_log_h=0.15,
         band_mm=41.0,
         slowed=(0.35, 0.6),
+        coated="2026-11-12T06:20",
         measured_on="2026-11-16",
     ),
 )

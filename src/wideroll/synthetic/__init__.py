@@ -19,7 +19,7 @@ from wideroll.synthetic.planted import (
     tabulate,
 )
 from wideroll.synthetic.recipe import WebChannel, WebRecipe
-from wideroll.synthetic.scatter import pinholes, print_roller, scatter_dirt
+from wideroll.synthetic.scatter import WoundParticle, pinholes, print_laps, print_roller, scatter_dirt
 from wideroll.synthetic.shapes import Block, Comet, Ellipse, Line, Ring, Shape
 from wideroll.synthetic.strips import (
     StripRecipe,
@@ -58,6 +58,7 @@ __all__ = [
     "WebChannel",
     "WebRecipe",
     "WebTruth",
+    "WoundParticle",
     "aim_curves",
     "aim_parameters",
     "chance_to_see",
@@ -74,6 +75,7 @@ __all__ = [
     "plant_hole",
     "plant_ring",
     "plant_scratch",
+    "print_laps",
     "print_roller",
     "scatter_dirt",
     "tabulate",

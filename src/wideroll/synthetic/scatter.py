@@ -4,6 +4,7 @@ All makers are repeatable: the same arguments give the same marks, in order alon
 """
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -13,7 +14,7 @@ from wideroll.errors import ArgumentError
 from wideroll.roll import Extent, MarkKind
 from wideroll.synthetic.planted import PlantedMark
 
-__all__ = ["pinholes", "print_roller", "scatter_dirt"]
+__all__ = ["WoundParticle", "pinholes", "print_laps", "print_roller", "scatter_dirt"]
 
 _DIRT_SIZE_MM: Final = 0.9
 _DIRT_SPREAD: Final = 0.4
@@ -138,6 +139,95 @@ def print_roller(
         for turn in np.flatnonzero(prints & (along >= 0.0) & (along < length_m)).tolist()
     ]
     return tuple(sorted(found, key=lambda mark: mark.along_m))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WoundParticle:
+    """A particle in a wound roll, by the place of the web it lies on and how that lap is wound."""
+
+    along_m: float
+    across_mm: float
+    radius_mm: float
+    """Of the lap it lies on."""
+    thickness_mm: float
+    """Of the web."""
+    head_at_core: bool = True
+    """Laps grow along the web; they shrink where the tail is at the core."""
+
+
+def print_laps(
+    particle: WoundParticle,
+    *,
+    laps: int,
+    length_m: float,
+    print_probability: float = 1.0,
+    jitter_mm: float = 0.0,
+    seed: int,
+    cause: str = "lap print",
+) -> tuple[PlantedMark, ...]:
+    """Marks that a wound particle presses into neighbouring laps: n laps on, 2π r n ± π t n² further along.
+
+    The laps lie evenly about the particle's own, one more after it where they are even in number. All prints are dark,
+    the nearer to the particle the darker.
+
+    Args:
+        particle: where it lies.
+        laps: how many it reaches, its own among them.
+        length_m: of the web; prints that would lie off it are left out.
+        print_probability: chance that a lap within reach prints at all.
+        jitter_mm: standard deviation of a print's place, along and across alike.
+        seed: another seed, other prints.
+        cause: kept with each mark; its ``turn`` is the number of laps from the first within reach.
+
+    Raises:
+        ArgumentError: naming the argument that can't be.
+
+    Example:
+        >>> particle = WoundParticle(along_m=50.0, across_mm=413.0, radius_mm=150.0, thickness_mm=0.13)
+        >>> places = [mark.along_m for mark in print_laps(particle, laps=5, length_m=100.0, seed=1)]
+        >>> [round(1000.0 * (after - before), 2) for before, after in zip(places, places[1:])]
+        [941.25, 942.07, 942.89, 943.7]
+    """
+    _check_laps(particle, laps)
+    _check_print(2.0 * particle.radius_mm, length_m, 0.0, print_probability, jitter_mm)
+    random = np.random.Generator(np.random.PCG64(seed))
+    lap = np.arange(laps) - (laps - 1) // 2
+    bend_m = math.pi * particle.thickness_mm / 1000.0 * (1.0 if particle.head_at_core else -1.0)
+    along = particle.along_m + 2.0 * math.pi * particle.radius_mm / 1000.0 * lap + bend_m * lap**2
+    along += jitter_mm / 1000.0 * random.standard_normal(laps)
+    across = particle.across_mm + jitter_mm * random.standard_normal(laps)
+    printed = random.random(laps) < print_probability
+    fading = 1.0 - np.abs(lap) / (np.abs(lap).max() + 1.0)
+    contrast = _PRINT_CONTRAST * fading * (1.0 + _PRINT_VARIES * random.uniform(-1.0, 1.0, laps))
+    return tuple(
+        PlantedMark(
+            along_m=float(along[turn]),
+            across_mm=float(across[turn]),
+            length_mm=_PRINT_LENGTH_MM,
+            width_mm=_PRINT_WIDTH_MM,
+            contrast=float(contrast[turn]),
+            cause=cause,
+            turn=turn,
+        )
+        for turn in np.flatnonzero(printed & (along >= 0.0) & (along < length_m)).tolist()
+    )
+
+
+def _check_laps(particle: WoundParticle, laps: int) -> None:
+    for where, value, holds, rule in (
+        ("laps", laps, laps >= 1, "must be at least 1"),
+        ("particle.thickness_mm", particle.thickness_mm, particle.thickness_mm > 0.0, "must be greater than 0"),
+        (
+            "particle.radius_mm",
+            particle.radius_mm,
+            particle.radius_mm > laps * particle.thickness_mm,
+            "must be more than the laps are thick",
+        ),
+        ("particle.along_m", particle.along_m, particle.along_m >= 0.0, "must not be negative"),
+        ("particle.across_mm", particle.across_mm, True, "must be a number"),
+    ):
+        if not (holds and math.isfinite(value)):
+            raise ArgumentError(where=where, rule=f"{rule}, and finite", value=value, mend="Correct the argument.")
 
 
 def _scatter(random: np.random.Generator, extent: Extent, per_m2: float) -> NDArray[np.float64]:

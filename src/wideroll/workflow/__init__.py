@@ -32,6 +32,9 @@ from wideroll.workflow.model import (
     Scanner,
     StripRoom,
 )
+from wideroll.workflow.moments import when
+from wideroll.workflow.naming import cleaned_before, name_series
+from wideroll.workflow.notice_model import FileNotice, MqttNotice, Notice, WebhookNotice
 from wideroll.workflow.ports import (
     Grey,
     OtherScans,
@@ -79,9 +82,12 @@ __all__ = [
     "ClassDetected",
     "Examination",
     "Examined",
+    "FileNotice",
     "Grey",
     "Judged",
     "Measurement",
+    "MqttNotice",
+    "Notice",
     "OtherScan",
     "OtherScans",
     "OverviewStore",
@@ -108,11 +114,13 @@ __all__ = [
     "Silent",
     "Standing",
     "StripRoom",
+    "WebhookNotice",
     "assess_roll",
     "batch_extents",
     "chart_run",
     "chart_runs",
     "check_widths",
+    "cleaned_before",
     "detected_classes",
     "examine_sheets",
     "fit_to_roll",
@@ -120,6 +128,7 @@ __all__ = [
     "gather_properties",
     "judge_strips",
     "measure_detection",
+    "name_series",
     "open_roll",
     "plan_from",
     "processor_state",
@@ -130,5 +139,6 @@ __all__ = [
     "tell_origins",
     "telling_curves",
     "true_rate",
+    "when",
     "whole_web",
 ]

@@ -19,6 +19,7 @@ from wideroll.workflow.expected_costs import cost_roll
 from wideroll.workflow.gather import RoomResults, gather_evidence
 from wideroll.workflow.known_rates import rate_of
 from wideroll.workflow.model import Assessment, Examination, Plant, Product, RollCard, StripRoom
+from wideroll.workflow.naming import name_series
 from wideroll.workflow.ports import OtherScans, PlantFiles, Progress, Raster, Results
 from wideroll.workflow.property_model import Measurement
 from wideroll.workflow.scanning import ScanRunner, check_length, check_width, fit_to_roll, scan_web, tell_origins
@@ -135,6 +136,10 @@ class RollDesk:
             self.results.save_series(kept, self.fingerprints["repeats"])
         return kept
 
+    def named_repeats(self, scan: ScanResult | None, examination: Examination) -> SeriesSearch:
+        """The same, with the rollers weighed by what was seen of the marks on sheets and by cleanings."""
+        return name_series(self.repeats(scan), scan, examination, self.plant, self.card)
+
 
 def open_roll(
     card: RollCard,
@@ -185,7 +190,7 @@ def assess_roll(desk: RollDesk) -> Assessment:
     scan = desk.scan()
     detection = desk.detection() if scan else None
     examination = desk.examination(seen, scan)
-    repeats = desk.repeats(scan)
+    repeats = desk.named_repeats(scan, examination)
     found = RoomResults(
         scan=scan,
         strip_room=strip_room,

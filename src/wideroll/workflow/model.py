@@ -9,12 +9,15 @@ from wideroll.examination.model import LayerPosterior, Matching, OriginFinding, 
 from wideroll.examination.photograph import MarkPhotograph
 from wideroll.release.costs_model import Costs, CostTable
 from wideroll.release.model import Criterion, Decision, Evidence
-from wideroll.repeats.model import Roller, SeriesSearch
+from wideroll.repeats.cases_model import Cleaning
+from wideroll.repeats.model import Roller, SeriesSearch, Winding
+from wideroll.repeats.naming import USUAL_DAYS
 from wideroll.roll import Extent, Polarity
 from wideroll.scan.detection import DetectionProbability
 from wideroll.scan.model import ScanResult, Streak
 from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
 from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
+from wideroll.workflow.notice_model import Notice
 from wideroll.workflow.processor_model import ProcessorState
 from wideroll.workflow.property_model import PropertySpec
 
@@ -50,6 +53,12 @@ class Plant:
     datum_edge: str
     rollers: tuple[Roller, ...]
     scanners: Mapping[str, Scanner]
+    notices: tuple[Notice, ...] = ()
+    """Where action cards go besides the screen."""
+    cleanings: tuple[Cleaning, ...] = ()
+    """Of its rollers, in any order."""
+    usual_days: float = USUAL_DAYS
+    """How long a cleaned roller usually stays so."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,6 +83,8 @@ class Product:
     """What scrap, a further sample and a fault that escapes cost."""
     properties: tuple[PropertySpec, ...] = ()
     """What its rolls are measured for besides what the strips say."""
+    winding: Winding | None = None
+    """How its rolls are wound, where prints from lap to lap are to be looked for."""
 
     def check_scanner(self, scanner: Scanner, *, where: str) -> None:
         """Refuse a scanner whose light would fog the film.
@@ -109,6 +120,8 @@ class RollCard:
     length_m: float
     batches: tuple[Batch, ...]
     splices_m: tuple[float, ...] = ()
+    coated: str = ""
+    """The day, such as 2026-11-20, or the day and time; empty where it wasn't noted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

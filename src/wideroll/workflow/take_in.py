@@ -15,7 +15,7 @@ from wideroll.examination import (
     merge_looks,
 )
 from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
-from wideroll.roll import Extent, Place, unseen_within
+from wideroll.roll import Coverage, Extent, Place, unseen_within
 from wideroll.scan import ScanResult
 from wideroll.workflow.model import Examination, Product
 from wideroll.workflow.scanning import scanned_m
@@ -30,6 +30,7 @@ __all__ = [
     "examiner_of",
     "scan_blind",
     "search_repeats",
+    "watched_stretches",
     "whole_web",
 ]
 
@@ -115,7 +116,7 @@ def search_repeats(
     """Series among the scan's marks; stretches in which nothing could be seen from edge to edge tell nothing."""
     chosen = settings or SeriesSettings()
     end_m = scanned_m(scan) if scan else 0.0
-    observed = _watched(scan, whole_web(end_m, scan.web_width_mm)) if scan else []
+    observed = watched_stretches(scan.coverage, whole_web(end_m, scan.web_width_mm)) if scan else []
     if scan is None or not observed:
         return SeriesSearch(series=(), marks=0, lanes=0, trials=0, length_m=length_m, observed=(), settings=chosen)
     return find_series(
@@ -128,10 +129,11 @@ def search_repeats(
     )
 
 
-def _watched(scan: ScanResult, whole: Extent) -> list[tuple[float, float]]:
+def watched_stretches(coverage: Coverage, whole: Extent) -> list[tuple[float, float]]:
+    """Stretches along of a web, from and to in metres, in which something could be seen across it."""
     blind = [
         hole.extent
-        for hole in scan.coverage.unseen
+        for hole in coverage.unseen
         if hole.extent.length_m > _LEAST_BLIND_M
         and hole.extent.across_from_mm <= whole.across_from_mm
         and hole.extent.across_to_mm >= whole.across_to_mm

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from wideroll.repeats.chain import MOST_CROWDED, PRINTS, Gait, LaneMarks, chain_evidence, print_odds
+from wideroll.repeats.chain import BURST, LONG, MOST_CROWDED, PRINTS, Gait, LaneMarks, chain_evidence, print_odds
 from wideroll.repeats.path import most_likely_chain
 
 WIDEST = 3.5
@@ -21,12 +21,18 @@ def hidden(start: float, step: float, between: int, gaps) -> int:
     return sum(any(a <= start + k * step < b for a, b in gaps) for k in range(1, between + 1))
 
 
-def log_weight(chain, lane: LaneMarks, gait: Gait, spacing: float, chance: float) -> float:
+def prints_of(kind: int, count: int, turns: float) -> float:
+    """Marks of a lane that a trial takes for prints: all that the web has room for, or a burst."""
+    most = min(MOST_CROWDED * count, PRINTS[kind] * turns)
+    return most if kind < LONG else min(most, BURST)
+
+
+def log_weight(chain, lane: LaneMarks, gait: Gait, spacing: float, chance: float, prints: float | None = None) -> float:
     """Log likelihood ratio of one chain of rows, straight from the model's words."""
     turns = lane.seen_m / spacing
     turn = [min(int(lane.seen[row] * (1.0 / spacing)), int(turns)) for row in chain]
     count = len(lane.along)
-    thinner = count / (count - min(MOST_CROWDED * count, chance * turns))
+    thinner = count / (count - (min(MOST_CROWDED * count, chance * turns) if prints is None else prints))
 
     def end(beyond: int) -> float:
         between = (1.0 - (1.0 - chance) ** (beyond + 1)) / (chance * (turns + 1.0))
@@ -55,9 +61,8 @@ def all_chains(count: int):
     return itertools.chain.from_iterable(itertools.combinations(range(count), size) for size in range(1, count + 1))
 
 
-def norm(count: int, turns: float, chance: float) -> float:
+def norm(count: int, prints: float) -> float:
     """Log of the greatest mean ratio over scattered marks."""
-    prints = min(MOST_CROWDED * count, chance * turns)
     return math.lgamma(count + 1) - math.lgamma(count - prints + 1) - prints * math.log(count - prints)
 
 
@@ -86,9 +91,10 @@ def test_evidence_is_the_sum_over_all_chains(lane, spacing, reach, most_links):
     gait = regular(reach, most_links)
     found = chain_evidence(lane, gait, np.array([spacing]))[0]
     count = len(lane.along)
-    for chance, log_ratio in zip(PRINTS, found, strict=True):
-        ratios = [math.exp(log_weight(c, lane, gait, spacing, chance)) for c in all_chains(count)]
-        expected = math.log(sum(ratios)) - norm(count, lane.seen_m / spacing, chance)
+    for kind, (chance, log_ratio) in enumerate(zip(PRINTS, found, strict=True)):
+        prints = prints_of(kind, count, lane.seen_m / spacing)
+        ratios = [math.exp(log_weight(c, lane, gait, spacing, chance, prints)) for c in all_chains(count)]
+        expected = math.log(sum(ratios)) - norm(count, prints)
         assert log_ratio == pytest.approx(expected, abs=1e-9)
 
 

@@ -8,7 +8,7 @@ from wideroll.release import Criterion, Evidence, Finding, Flaw, Measurand, Reas
 from wideroll.release.flaws import guarded
 from wideroll.release.model import GRADED, SIGHTED
 from wideroll.release.words import number, percent, where
-from wideroll.repeats import Series
+from wideroll.repeats import Candidate, Series
 from wideroll.report.explanation.marks import mark_nodes, marks_of_kind
 from wideroll.report.explanation.node import Fact, Kind, Node, Origins
 from wideroll.report.explanation.sheets import sighting_node
@@ -150,8 +150,13 @@ def _series(series: Series) -> Iterator[Fact]:
     turns = max(series.turns) - min(series.turns) + 1
     yield Fact(name="marks", value=f"{len(series.members)} marks in {turns} turns")
     yield Fact(name="probability by chance", value=f"{series.false_alarm:.2g} on the whole roll")
-    best = "; ".join(f"{one.roller} {percent(round(one.probability, 3))}" for one in series.candidates[:3])
+    best = "; ".join(_maker(one) for one in series.candidates[:3])
     yield Fact(name="roller", value=best)
+
+
+def _maker(candidate: Candidate) -> str:
+    why = f" ({candidate.why})" if candidate.why else ""
+    return f"{candidate.roller} {percent(round(candidate.probability, 3))}{why}"
 
 
 def _percent(share: float) -> str:

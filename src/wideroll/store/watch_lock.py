@@ -1,0 +1,45 @@
+"""One watch at a time on a roll."""
+
+import fcntl
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Final
+
+from wideroll.errors import InputError
+
+__all__ = ["one_watch"]
+
+_LOCK: Final = "state/watch.lock"
+
+
+@contextmanager
+def one_watch(results: Path) -> Iterator[None]:
+    """Hold the roll for one watch; the hold ends with the process, however it ends.
+
+    Args:
+        results: the roll's folder, ``results/<roll>``.
+
+    Raises:
+        InputError: when another process watches the roll, or the disk refuses.
+    """
+    with _opened(results / _LOCK) as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise InputError(
+                where=file.name,
+                rule="a roll has one watch at a time, or its cards would be sent twice",
+                mend="Stop the other watch of this roll, or leave the roll to it.",
+            ) from error
+        yield
+
+
+def _opened(path: Path) -> IO[bytes]:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return path.open("ab")
+    except OSError as error:
+        raise InputError(
+            where=str(path), rule="the file must be writable", value=error.strerror, mend="Check the folder's rights."
+        ) from error
