@@ -6,6 +6,8 @@ Rolls are invented, seeds fixed (see bench/repeat_rolls). Right means: spacing w
   spacings, every fourth roll, since it is slow) and the highest peak of scipy's periodogram; both name the roller next
   to their spacing.
 - Two series in one lane, a roller that isn't in the table, two rollers 1 % apart, ten sheets of 3 m.
+- Lap prints of particles wound in: found, and their radius; long and short rollers' series not taken for one.
+- The watch: prints until a roller that begins to mark has its card, and cards on rolls of dirt.
 - False series on rolls of dirt: one lane of 2,000 m, and whole webs of even and uneven dirt.
 - Speed of one lane of 2,000 marks, and of a roll of 50,000 marks, on one core.
 """
@@ -26,6 +28,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 import repeat_rolls as rolls
+from repeat_rolls.laps import LAPS, lap_print, lap_rival
+from repeat_rolls.watching import alert, false_cards
 from wideroll.repeats import ANOTHER, Series, SeriesSettings, find_series, name_roller
 
 Floats = NDArray[np.float64]
@@ -34,6 +38,7 @@ CHANCES = {0.05: 0.90, 0.15: 0.99, 0.3: 0.99, 0.6: 0.99}
 SHEETS, SHEET_M = 10, 3.0
 TOLERANCE = 0.004
 TIED = 0.2
+LONG_RUN = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +52,14 @@ class Size:
     """Whole webs of dirt, of each kind."""
     marks: int
     """Of the whole roll that is timed."""
+    watched_m: float
+    """Length of the rolls of dirt that are watched."""
     fold_each: int
     """The fold is tried on every so-manieth roll."""
 
 
-FULL = Size(length_m=2000.0, count=200, webs=100, marks=50_000, fold_each=4)
-QUICK = Size(length_m=400.0, count=6, webs=4, marks=5_000, fold_each=3)
+FULL = Size(length_m=2000.0, count=200, webs=100, marks=50_000, watched_m=2000.0, fold_each=4)
+QUICK = Size(length_m=400.0, count=6, webs=4, marks=5_000, watched_m=100.0, fold_each=3)
 
 
 def is_right(series: Series, spacing: float, name: str) -> bool:
@@ -242,6 +249,37 @@ def other_tables(pool: ProcessPoolExecutor, size: Size) -> Iterable[dict[str, ob
         yield figure(f"{name} with one at a stated 5 %", cell["loose"], most=0.05, rolls=count)
 
 
+def lap_table(pool: ProcessPoolExecutor, size: Size) -> Iterable[dict[str, object]]:
+    """Lap prints by number of laps, and what rollers give."""
+    for laps, floor in LAPS.items():
+        cell = mean_of(pool, partial(lap_print, laps=laps), size.count)
+        held = cell.get("held", math.nan)
+        print(f"lap print of {laps} laps, p = 0.8: found {cell['series']:.1%}, radius in its limits {held:.1%}")
+        floor_now = None if floor is None else floor - (0.0 if size is FULL else 0.3)
+        yield figure(f"lap prints of {laps} laps found, p = 0.8", cell["series"], floor=floor_now, rolls=size.count)
+    for turns in (20, 40, 200):
+        cell = mean_of(pool, partial(lap_rival, turns=turns), size.count)
+        print(f"a roller's {turns} turns, p = 0.8: taken for a lap print {cell['lap']:.1%}, named {cell['series']:.1%}")
+        most = 0.01 if turns > LONG_RUN else None
+        yield figure(f"rollers' runs of {turns} turns taken for lap prints", cell["lap"], most=most, rolls=size.count)
+
+
+def watch_table(pool: ProcessPoolExecutor, size: Size) -> Iterable[dict[str, object]]:
+    """Prints until the card, and cards on dirt."""
+    found = list(pool.map(alert, range(size.count), chunksize=max(1, size.count // 16)))
+    used = np.array([one["prints"] for one in found])
+    within, right = (float(np.mean([one[key] for one in found])) for key in ("within 12", "right"))
+    print(f"watch, p = 0.6: prints until the card {np.median(used):.0f} in the median, 95 of 100 by ", end="")
+    print(f"{np.quantile(used, 0.95):.0f}; within 12 in {within:.1%}; right roller {right:.1%}", flush=True)
+    slack = 0.0 if size is FULL else 0.3
+    yield figure("watch: prints until the card, median", float(np.median(used)), most=12.0)
+    yield figure("watch: card within 12 prints", within, floor=0.95 - slack, rolls=size.count)
+    yield figure("watch: the card names the right roller", right, floor=0.99 - slack, rolls=size.count)
+    cell = mean_of(pool, partial(false_cards, length_m=size.watched_m), size.webs)
+    print(f"watch: {size.webs} rolls of dirt, {size.watched_m:g} m: with a card {cell['series']:.1%}, stated 1 %")
+    yield figure("watch: rolls of dirt with a card", cell["series"], most=0.01, rolls=size.webs)
+
+
 def speeds(size: Size) -> Iterable[dict[str, object]]:
     """Seconds on one core."""
     lane = lane_speed()
@@ -265,6 +303,8 @@ def main() -> int:
     with ProcessPoolExecutor(2) as pool:
         figures += power_table(pool, size)
         figures += other_tables(pool, size)
+        figures += lap_table(pool, size)
+        figures += watch_table(pool, size)
     for one in figures:
         print(f"{'ok  ' if one['met'] else 'FAIL'} {one['figure']}: {one['value']:.4g}, {one['floor']}")
     if options.json:

@@ -221,6 +221,13 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     hand.results.save("state/costs", Costed(costs=assessment.costs), mark)
 
 
+def _made_by(series: dict[str, Any]) -> str:
+    if series["lap"] is not None:
+        return f"lap print at radius {series['lap']['radius_mm']:.1f} mm"
+    best = series["candidates"][0]
+    return f"{best['roller']} ({best['probability']:.1%}{'; ' if best['why'] else ''}{best['why']})"
+
+
 def _show_decision(done: Decided) -> None:
     decision = done.decision
     say(f"{done.document['roll']}: {decision.verdict.upper()}", style="bold")
@@ -232,10 +239,9 @@ def _show_decision(done: Decided) -> None:
     for one in done.document["detected"]:
         say(f"{one['criterion']}: {one['words']}")
     for series in done.document["series"]:
-        best = series["candidates"][0]
         say(
             f"repeating marks at {series['across_mm']:.0f} mm across, every {series['spacing_m'] * 1000:.1f} mm: "
-            f"{best['roller']} ({best['probability']:.1%}{'; ' if best['why'] else ''}{best['why']})"
+            f"{_made_by(series)}"
         )
         tell(CAUTION)
     say(f"sheet: {done.folder / 'sheet.html'}")

@@ -75,7 +75,11 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
     _check_no_copies(plant, scan)
     _check_not_of_another_roll(plant, roll, scan)
-    rollers = {"plant.toml": inputs["plant.toml"], "length": f"{card.length_m!r}"}
+    rollers = {
+        "plant.toml": inputs["plant.toml"],
+        "length": f"{card.length_m!r}",
+        "winding": f"{product.winding!r}",
+    }
     stages = {
         "scan": fingerprint({"version": __version__, **scan}),
         "repeats": fingerprint({"version": __version__, **scan, **rollers}),

@@ -4,6 +4,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -20,10 +21,11 @@ from wideroll.readers.wakes import wakes
 from wideroll.report.card_text import card_text
 from wideroll.scan import LostLines, MarkFinder, ScanSettings
 from wideroll.store import load_cards, one_watch, save_card
-from wideroll.workflow import ActionCard, CardSink, Plant, RollCard
+from wideroll.workflow import ActionCard, CardSink, Examination, Plant, RollCard
 from wideroll.workflow.card_json import card_bytes
+from wideroll.workflow.naming import name_series
 from wideroll.workflow.watch import RollWatch
-from wideroll.workflow.watch_plan import WatchPlan, plan_watch
+from wideroll.workflow.watch_plan import FALSE_CARDS, WatchPlan, plan_watch
 from wideroll.workflow.watch_web import WatchedWeb
 
 __all__ = ["watch"]
@@ -39,7 +41,7 @@ def watch(
     roll: RollArg,
     *,
     until_still: Annotated[float | None, typer.Option(parser=decimal, metavar="SECONDS", help=_STILL)] = None,
-    false_alarm: Annotated[float, typer.Option(parser=decimal, metavar="P", help=_FALSE_ALARM)] = 0.001,
+    false_alarm: Annotated[float, typer.Option(parser=decimal, metavar="P", help=_FALSE_ALARM)] = FALSE_CARDS,
     as_json: Annotated[bool, typer.Option("--json", help="Each card as one line of JSON.")] = False,
 ) -> None:
     """Watch a roll while it is made, and raise an action card as soon as something that turns marks it.
@@ -83,7 +85,13 @@ def _roll_watch(plan: WatchPlan, line: Plant, card: RollCard, known: Sequence[Ac
         + (f"; {len(known)} known from before" if known else "")
     )
     return RollWatch(
-        plan, plant=line.name, roll=card.name, datum_edge=line.datum_edge, rollers=line.rollers, known=known
+        plan,
+        plant=line.name,
+        roll=card.name,
+        datum_edge=line.datum_edge,
+        rollers=line.rollers,
+        known=known,
+        name=partial(name_series, scan=None, examination=Examination(), plant=line, card=card),
     )
 
 
@@ -100,13 +108,16 @@ class _Outlet:
 
     def give(self, card: ActionCard) -> None:
         """Keep a card, show it and send it on; what can't be delivered is said, and the watch goes on."""
-        save_card(self.results, card)
         self.cards += 1
         if self.as_json:
             sys.stdout.write(card_bytes(card).decode() + "\n")
         else:
             say(card_text(card))
         sys.stdout.flush()
+        try:
+            save_card(self.results, card)
+        except (WiderollError, OSError) as error:
+            tell(f"card {card.number} was not kept: {error}")
         for sink in self.sinks:
             try:
                 sink.send(card)

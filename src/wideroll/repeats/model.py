@@ -198,6 +198,8 @@ class Series:
     candidates: tuple[Candidate, ...]
     """Most probable first; probabilities with ``ANOTHER`` sum to 1. Empty for a lap print."""
     kind: SeriesKind = SeriesKind.ROLLER
+    other_kind: float = 0.0
+    """Probability that the other kind made these marks: a lap print instead of a roller, or a roller instead."""
     lap: Lap | None = None
     """Of a lap print; its ``spacing_m`` is that at the first member, its ``drift`` 0."""
 

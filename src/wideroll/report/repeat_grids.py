@@ -6,11 +6,13 @@ from typing import Final
 from wideroll.repeats.model import ANOTHER, Candidate, Roller, Series, SeriesSearch
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import ABSENT, show_interval, show_number, show_probability
+from wideroll.workflow.maker_words import maker_words
 
 __all__ = ["candidates_grid", "series_grid"]
 
 _LEAST_CHANCE: Final = 1e-6
 _LEAST_LIKELY: Final = 0.001
+_LIKELY_ENOUGH: Final = 0.01
 _NEAR: Final = 0.01
 """A spacing this close to a whole number of turns is named so: five standard deviations of usual slip."""
 
@@ -27,7 +29,7 @@ def series_grid(search: SeriesSearch) -> Grid:
             Column(head="marks", number=True),
             Column(head="prints"),
             Column(head="by chance"),
-            Column(head="likeliest roller (probability)"),
+            Column(head="made by (probability)"),
         ),
         rows=tuple(_series_row(number, series) for number, series in enumerate(search, start=1)),
         empty=_none_returns(search),
@@ -55,7 +57,11 @@ def candidates_grid(series: Series, rollers: Sequence[Roller] = ()) -> Grid:
             _candidate_row(candidate, series.spacing_m, turning.get(candidate.roller), strong=rank == 0)
             for rank, candidate in enumerate(series.candidates)
         ),
-        empty="No roller in the plant's table was compared.",
+        empty=(
+            "No roller: it is a lap print, made in the wound roll."
+            if series.lap is not None
+            else "No roller in the plant's table was compared."
+        ),
     )
 
 
@@ -90,7 +96,9 @@ def _none_returns(search: SeriesSearch) -> str:
 
 def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
     first = series.candidates[0] if series.candidates else None
-    roller = f"{first.roller} ({show_probability(first.probability)})" if first else "none compared"
+    roller = f"{first.roller} ({show_probability(first.probability)})" if first else maker_words(series)
+    if first and series.other_kind >= _LIKELY_ENOUGH:
+        roller += f", or a lap print ({show_probability(series.other_kind)})"
     return (
         Cell(text=str(number)),
         Cell(text=show_number(series.spacing_m * 1000.0, 1)),

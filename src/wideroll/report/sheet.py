@@ -30,6 +30,7 @@ from wideroll.report.theme import VERDICTS
 from wideroll.roll import Place
 from wideroll.scan.model import ScanResult
 from wideroll.sensitometry.model import StripResult
+from wideroll.workflow.maker_words import lap_words
 from wideroll.workflow.model import Assessment, Batch
 
 __all__ = ["render_sheet"]
@@ -172,7 +173,7 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
     repeats: list[_Repeat] = []
     for number, series in enumerate(assessment.repeats, start=1):
         figure = None
-        if marks is not None:
+        if marks is not None and series.lap is None:
             figure = _Figure(
                 svg=draw_fold(series, marks, assessment.repeats.settings, key=f"fold-{number}"),
                 caption=fold_caption(series),
@@ -180,13 +181,15 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
             )
         spacing = show_number(series.spacing_m * 1000.0, 1)
         interval = show_interval(series.spacing_low_m * 1000.0, series.spacing_high_m * 1000.0, 1)
+        turn = "turn" if series.lap is None else "lap"
         repeats.append(
             _Repeat(
                 title=f"Repeat {number}: every {spacing} mm at {show_number(series.across_mm, 0)} mm across",
                 facts=(
                     f"spacing {spacing} mm, interval {interval} mm",
                     _members(series),
-                    f"a turn prints with probability {series.print_probability * 100.0:.0f} %",
+                    f"a {turn} prints with probability {series.print_probability * 100.0:.0f} %",
+                    *([lap_words(series)] if series.lap is not None else ()),
                 ),
                 candidates=repeat_grids.candidates_grid(series, assessment.plant.rollers),
                 figure=figure,

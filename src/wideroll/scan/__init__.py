@@ -32,7 +32,7 @@ from wideroll.scan.detection_limits import (
 from wideroll.scan.detection_plan import plan_marks, web_columns
 from wideroll.scan.detection_score import Scored, score_marks, tally_classes
 from wideroll.scan.finder import MarkFinder, find_marks
-from wideroll.scan.look import LookSoFar
+from wideroll.scan.look import Glance, LookSoFar
 from wideroll.scan.model import (
     Band,
     ChannelScan,
@@ -66,6 +66,7 @@ __all__ = [
     "DetectionThreshold",
     "DetectionTrial",
     "FitMethod",
+    "Glance",
     "Injected",
     "LinePlaces",
     "LookSoFar",

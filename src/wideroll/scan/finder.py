@@ -14,7 +14,7 @@ from wideroll.scan.bands import find_bands
 from wideroll.scan.chips import ChipBook
 from wideroll.scan.coverage import find_coverage, web_extent
 from wideroll.scan.frame import Frame, Grey, check_rows, make_frame
-from wideroll.scan.look import LookSoFar, look_back
+from wideroll.scan.look import Glance, LookSoFar, glance_back, look_back
 from wideroll.scan.marks import mark_table
 from wideroll.scan.model import Band, LostLines, ScanResult, ScanSettings
 from wideroll.scan.mottle import find_mottle
@@ -173,6 +173,19 @@ class MarkFinder:
     def marks_ended(self) -> int:
         """Marks in them, those on lines along the web included."""
         return sum(len(block.measures) for block in self._blocks)
+
+    def glance(self, from_m: float = 0.0, places: LinePlaces | None = None) -> Glance | None:
+        """The places of the marks so far, quickly: to see whether a look is worth its time.
+
+        Args:
+            from_m: Where the stretch begins, or a little before, measured from the head.
+            places: As for ``look``.
+
+        Returns:
+            None before the first block is whole.
+        """
+        frame = self._frame if places is None else replace(self._frame, places=places)
+        return glance_back(self._blocks, frame, int(frame.places.line(max(from_m, 0.0)))) if self._blocks else None
 
     def look(self, from_m: float = 0.0, places: LinePlaces | None = None) -> LookSoFar | None:
         """The marks so far, and what was looked at for them; what the finder gives in the end isn't changed by it.

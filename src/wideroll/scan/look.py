@@ -6,16 +6,17 @@ from typing import Final
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from wideroll.roll import Coverage
 from wideroll.scan.coverage import find_coverage, web_extent
 from wideroll.scan.frame import Frame
-from wideroll.scan.marks import mark_table
+from wideroll.scan.marks import mark_table, place_marks
 from wideroll.scan.residual import SETTLED_BLOCKS
 from wideroll.scan.screening import BlockReport
 from wideroll.scan.streaks import find_lines, is_streak, line_marks, outside_lines
 
-__all__ = ["LookSoFar", "look_back"]
+__all__ = ["Glance", "LookSoFar", "glance_back", "look_back"]
 
 _STILL_GROWING: Final = 2
 """A line that ends within this many blocks of the last one may go on."""
@@ -33,6 +34,35 @@ class LookSoFar:
     to_m: float
     """Whole blocks, from the head: marks beyond aren't known yet."""
     web_width_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Glance:
+    """Places of the marks that ended in the last stretch of a scan, those on lines along the web included."""
+
+    along_m: NDArray[np.float64]
+    """(n,) from the head, in no order."""
+    across_mm: NDArray[np.float64]
+    """(n,) from the datum edge."""
+    from_m: float
+    to_m: float
+
+
+def glance_back(blocks: Sequence[BlockReport], frame: Frame, from_line: int = 0) -> Glance:
+    """The places alone, at a fraction of the time of ``look_back``.
+
+    Args:
+        blocks: From head to end, at least one.
+        frame: The raster, with the places of lines as they are known now.
+        from_line: Counted from the head.
+    """
+    starts = [block.first_line for block in blocks]
+    late = blocks[max(int(np.searchsorted(starts, from_line, side="right")) - 1, 0) :]
+    along, across = place_marks(np.concatenate([block.measures for block in late]), frame)
+    end = late[-1].first_line + late[-1].lines
+    return Glance(
+        along_m=along, across_mm=across, from_m=frame.along_m(late[0].first_line), to_m=frame.along_m(float(end))
+    )
 
 
 def look_back(blocks: Sequence[BlockReport], frame: Frame, from_line: int = 0) -> LookSoFar:

@@ -132,7 +132,7 @@ class RollDesk:
             return search_repeats(None, self.plant.rollers, self.card.length_m)
         kept = self.results.load_series(self.fingerprints["repeats"])
         if kept is None:
-            kept = search_repeats(scan, self.plant.rollers, self.card.length_m)
+            kept = search_repeats(scan, self.plant.rollers, self.card.length_m, winding=self.product.winding)
             self.results.save_series(kept, self.fingerprints["repeats"])
         return kept
 

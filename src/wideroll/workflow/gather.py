@@ -15,6 +15,7 @@ from wideroll.sensitometry import RunVerdict, StripResult
 from wideroll.workflow.detected import detected_shares
 from wideroll.workflow.gather_readings import gather_readings, usable_strips
 from wideroll.workflow.gather_sightings import SHEETS, SIGHTED_UNITS, graded_flaws, sighted_flaws, web_sightings
+from wideroll.workflow.maker_words import maker_words
 from wideroll.workflow.model import Batch, Examination, Product, RollCard, StripRoom
 from wideroll.workflow.property_model import Measurement
 from wideroll.workflow.property_readings import gather_properties
@@ -151,7 +152,6 @@ def _bands(scan: ScanResult | None) -> Iterator[Flaw]:
 def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
     for series in repeats:
         rate = rate_limits(len(series.members), max(series.extent.length_m, series.spacing_m), _CONFIDENCE)
-        best = series.candidates[0]
         yield Flaw(
             kind="repeating marks",
             extent=series.extent,
@@ -160,7 +160,7 @@ def _series(repeats: SeriesSearch) -> Iterator[Flaw]:
             high=rate.high,
             unit="per m",
             source=SCAN,
-            note=f"every {series.spacing_m * 1000:.1f} mm; {best.roller} ({100.0 * best.probability:.0f} %)",
+            note=f"every {series.spacing_m * 1000:.1f} mm; {maker_words(series)}",
         )
 
 

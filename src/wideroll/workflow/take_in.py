@@ -14,7 +14,7 @@ from wideroll.examination import (
     match_sightings,
     merge_looks,
 )
-from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, find_series
+from wideroll.repeats import Roller, SeriesSearch, SeriesSettings, Winding, find_series
 from wideroll.roll import Coverage, Extent, Place, unseen_within
 from wideroll.scan import ScanResult
 from wideroll.workflow.model import Examination, Product
@@ -111,7 +111,12 @@ def scan_blind(scan: ScanResult, place: Place) -> bool:
 
 
 def search_repeats(
-    scan: ScanResult | None, rollers: tuple[Roller, ...], length_m: float, settings: SeriesSettings | None = None
+    scan: ScanResult | None,
+    rollers: tuple[Roller, ...],
+    length_m: float,
+    *,
+    winding: Winding | None = None,
+    settings: SeriesSettings | None = None,
 ) -> SeriesSearch:
     """Series among the scan's marks; stretches in which nothing could be seen from edge to edge tell nothing."""
     chosen = settings or SeriesSettings()
@@ -125,6 +130,7 @@ def search_repeats(
         length_m=max(length_m, math.nextafter(end_m, math.inf)),
         rollers=rollers,
         observed=observed,
+        winding=winding,
         settings=chosen,
     )
 

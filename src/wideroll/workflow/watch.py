@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -10,13 +11,13 @@ from numpy.typing import NDArray
 
 from wideroll.repeats import Roller, Series, SeriesSearch, SeriesSettings, find_series, pick_lanes
 from wideroll.roll import Extent
-from wideroll.scan import LookSoFar
+from wideroll.scan import Glance, LookSoFar
 from wideroll.workflow.action_card import ActionCard
 from wideroll.workflow.take_in import watched_stretches
 from wideroll.workflow.watch_plan import WatchPlan
 from wideroll.workflow.watch_words import action_words, named
 
-__all__ = ["RollWatch", "Sight", "sight_of"]
+__all__ = ["RollWatch", "Sight", "glanced", "sight_of"]
 
 _SAME_SPACING: Final = 0.01
 _SAME_MM: Final = 1.0
@@ -25,6 +26,12 @@ _CORRECTS: Final = 0.95
 _SHOWN: Final = 0.01
 _EXPECTED_PRINTS: Final = 50.0
 """A series is silent, not faint, where it would have printed this often."""
+_KNOWN_JITTERS: Final = 6.0
+"""A mark so near to a turn of a series with a card is taken for its print, between looks at all."""
+_KNOWN_SPACING: Final = 0.002
+"""How far the spacing may be off from turn to turn."""
+_ALL_EACH_M: Final = 10.0
+"""New web after which series with a card are looked at again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,6 +46,10 @@ class Sight:
     to_m: float
     """Where it ends."""
 
+    def only(self, marks: NDArray[np.bool_]) -> "Sight":
+        """The same with some of the marks."""
+        return replace(self, along_m=self.along_m[marks], across_mm=self.across_mm[marks])
+
 
 def sight_of(look: LookSoFar) -> Sight:
     """A finder's look as what a watch needs of it."""
@@ -52,6 +63,17 @@ def sight_of(look: LookSoFar) -> Sight:
         across_mm=look.marks["across_mm"].to_numpy()[inside],
         observed=tuple(watched_stretches(look.coverage, web)),
         to_m=look.to_m,
+    )
+
+
+def glanced(glance: Glance) -> Sight:
+    """A finder's glance as a sight: all of its stretch taken as looked at."""
+    inside = (glance.along_m >= glance.from_m) & (glance.along_m <= glance.to_m)
+    return Sight(
+        along_m=glance.along_m[inside],
+        across_mm=glance.across_mm[inside],
+        observed=((glance.from_m, glance.to_m),),
+        to_m=glance.to_m,
     )
 
 
@@ -108,7 +130,20 @@ class RollWatch:
         rollers: Sequence[Roller],
         settings: SeriesSettings | None = None,
         known: Sequence[ActionCard] = (),
+        name: Callable[[SeriesSearch], SeriesSearch] | None = None,
     ) -> None:
+        """Begin at the head.
+
+        Args:
+            plan: When to look, and what a look may spend.
+            plant: Name, for the cards.
+            roll: Name, for the cards.
+            datum_edge: Which places across are measured from.
+            rollers: Of the line.
+            settings: Of the search.
+            known: Cards raised before.
+            name: Weighs the rollers of what was found by more than the spacing.
+        """
         self.plan = plan
         self._names = plant, roll, datum_edge
         self._rollers = tuple(rollers)
@@ -116,31 +151,41 @@ class RollWatch:
         self._known = list(known)
         self._last_number = max((card.number for card in known), default=0)
         self._raised: list[_Raised] = []
-        self._looked_m = 0.0
+        self._name = name
+        self._looked_m = self._all_m = 0.0
         self._whole_looks = 0
 
     def due(self, seen_m: float) -> bool:
         """Whether enough new web was seen for a look."""
         return seen_m >= self._looked_m + self.plan.every_m
 
-    def look(self, seen_m: float, see: Callable[[float], Sight | None], *, end: bool = False) -> tuple[ActionCard, ...]:
+    def look(
+        self,
+        seen_m: float,
+        see: Callable[[float], Sight | None],
+        *,
+        glance: Callable[[float], Sight | None] | None = None,
+        end: bool = False,
+    ) -> tuple[ActionCard, ...]:
         """Look at the window and, where it is time, at everything so far.
 
         Args:
             seen_m: How far from the head marks are known.
             see: Gives the marks from a place on, or from a little before it; None where nothing was seen yet.
+            glance: The same, quicker and with marks that ``see`` would leave out; it only tells when to see.
             end: No more web comes: everything is looked at once more.
 
         Returns:
             The cards that this look raises, but for those known from before.
         """
-        sight = see(max(seen_m - self.plan.window_m, 0.0))
-        if sight is None or sight.to_m <= self._looked_m:
+        window = max(seen_m - self.plan.window_m, 0.0)
+        first = (glance or see)(window)
+        if first is None or first.to_m <= self._looked_m:
             return ()
-        share = self.plan.window_share(self._looked_m, sight.to_m)
-        cards = self._cards(sight, share) if self._worth_a_search(sight, share) else []
-        self._looked_m = sight.to_m
-        due = self.plan.whole_looks_due(sight.to_m)
+        share = self.plan.window_share(self._looked_m, first.to_m)
+        cards = self._look_at_window(first, None if glance is None else partial(see, window), share)
+        self._looked_m = first.to_m
+        due = self.plan.whole_looks_due(first.to_m)
         if end:
             due = max(due, len(self.plan.whole_looks_m()))
         if due > self._whole_looks:
@@ -150,12 +195,39 @@ class RollWatch:
             cards += self._cards(everything, share) if everything is not None else []
         return tuple(cards)
 
+    def _look_at_window(self, first: Sight, see: Callable[[], Sight | None] | None, share: float) -> list[ActionCard]:
+        """Search the window where new marks stand in step that aren't prints of a series with a card."""
+        everything = first.to_m >= self._all_m + _ALL_EACH_M
+        rest = first if everything else self._without_known(first)
+        if not self._picked(rest).any():
+            return []
+        if everything:
+            self._all_m = first.to_m
+        sight = first if see is None else see()
+        if sight is None or not self._worth_a_search(sight, share):
+            return []
+        return self._cards(sight, share)
+
+    def _without_known(self, sight: Sight) -> Sight:
+        """Leave out what falls on a turn of a series that has a card."""
+        known = np.zeros(sight.along_m.size, np.bool_)
+        for one in self._raised:
+            off = sight.along_m - one.seen.last_m
+            turns = np.rint(off / one.card.spacing_m)
+            slack = _KNOWN_JITTERS * self._settings.jitter_mm / 1000.0 + _KNOWN_SPACING * np.abs(off)
+            on_turn = np.abs(off - turns * one.card.spacing_m) <= slack
+            known |= on_turn & (np.abs(sight.across_mm - one.card.across_mm) <= self._settings.lane_mm)
+        return sight if not known.any() else sight.only(~known)
+
+    def _picked(self, sight: Sight) -> NDArray[np.bool_]:
+        return pick_lanes(sight.along_m, sight.across_mm, since_m=self._looked_m, settings=self._settings)
+
     def _worth_a_search(self, sight: Sight, share: float) -> bool:
         """Whether lanes in which new marks stand in step hold something that isn't known; it only saves time."""
-        picked = pick_lanes(sight.along_m, sight.across_mm, since_m=self._looked_m, settings=self._settings)
+        picked = self._picked(sight)
         if not picked.any():
             return False
-        some = replace(sight, along_m=sight.along_m[picked], across_mm=sight.across_mm[picked])
+        some = sight.only(picked)
         search = self._search(some, share)
         return search is not None and any(self._is_news(one, some) for one in search.series)
 
@@ -167,7 +239,7 @@ class RollWatch:
     def _search(self, sight: Sight, share: float) -> SeriesSearch | None:
         if not sight.observed or sight.along_m.size < self._settings.least_turns:
             return None
-        return find_series(
+        search = find_series(
             sight.along_m,
             sight.across_mm,
             length_m=math.nextafter(sight.to_m, math.inf),
@@ -175,6 +247,7 @@ class RollWatch:
             observed=sight.observed,
             settings=replace(self._settings, false_alarm=share),
         )
+        return search if self._name is None else self._name(search)
 
     def _judge(self, series: Series, sight: Sight) -> ActionCard | None:
         """A card, where the series is new or there is news of it."""

@@ -6,7 +6,7 @@ from functools import partial
 from wideroll.scan import LinePlaces, LostLines, MarkFinder
 from wideroll.workflow.action_card import ActionCard
 from wideroll.workflow.ports import Grey
-from wideroll.workflow.watch import RollWatch, Sight, sight_of
+from wideroll.workflow.watch import RollWatch, Sight, glanced, sight_of
 
 __all__ = ["WatchedWeb"]
 
@@ -57,7 +57,11 @@ class WatchedWeb:
         """Look at once, and at everything where it is the end."""
         places = self._places()
         seen_m = (places or self._steady).along_m(float(self._finder.screened_lines))
-        return self._watch.look(seen_m, partial(self._see, places), end=end)
+        return self._watch.look(seen_m, partial(self._see, places), glance=partial(self._glance, places), end=end)
+
+    def _glance(self, places: LinePlaces | None, from_m: float) -> Sight | None:
+        glance = self._finder.glance(from_m, places)
+        return None if glance is None else glanced(glance)
 
     def _see(self, places: LinePlaces | None, from_m: float) -> Sight | None:
         look = self._finder.look(from_m, places)

@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from wideroll.repeats import ANOTHER, Roller, Series, SeriesKind
+from wideroll.workflow.maker_words import LAP_PRINT
 
-__all__ = ["LAP_PRINT", "action_words", "named"]
+__all__ = ["action_words", "named"]
 
-LAP_PRINT: Final = "lap print"
-"""In place of a roller where a particle in the wound roll prints from lap to lap."""
 _SURE: Final = 0.9
 _NEAREST: Final = 2
 

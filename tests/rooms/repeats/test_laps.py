@@ -260,7 +260,7 @@ def test_a_roller_is_not_called_a_lap_print(prints, turns):
         assert [one.kind for one in left] == [SeriesKind.ROLLER]
 
 
-@pytest.mark.parametrize("laps", [10, 16, 24])
+@pytest.mark.parametrize("laps", [14, 18, 24])
 def test_a_lap_print_is_not_called_a_roller(laps):
     """A lap print stays one, even where its first laps have a roller's spacing."""
     table = [Roller(name="T400", diameter_mm=400.0, tolerance_mm=0.6)]
@@ -274,13 +274,29 @@ def test_a_lap_print_is_not_called_a_roller(laps):
         assert [one.kind for one in left] == [SeriesKind.LAP]
 
 
+def test_a_short_run_leaves_both_kinds_open():
+    """Where ten marks could be laps or turns of a roller of that size, what is said second has a probability too."""
+    table = [Roller(name="T400", diameter_mm=400.0, tolerance_mm=0.6)]
+    rng = np.random.default_rng([9, 1])
+    marks = among_dirt(rng, wound(rng, 10)[0])
+    (one,) = find_series(*marks, length_m=120.0, rollers=table, winding=WINDING)
+    assert 0.001 < one.other_kind < 0.5
+    (alone,) = find_series(*marks, length_m=120.0, rollers=table)
+    assert alone.other_kind == 0.0
+
+
 def test_rivals_for_the_same_marks():
     """Of two that claim the same marks the likelier stays; with most of its marks its own, each stays."""
     lap = find_laps(wound(np.random.default_rng(1), 12)[0], np.full(12, 5.0), length_m=120.0, winding=WINDING)[0]
     roller = replace(lap, kind=SeriesKind.ROLLER, lap=None)
-    assert settle_rivals((roller,), (replace(lap, log_evidence=roller.log_evidence + 2.0),)) == (roller,)
+    worse = replace(lap, log_evidence=roller.log_evidence + 2.0)
+    (stays,) = settle_rivals((roller,), (worse,))
+    assert stays == replace(roller, other_kind=stays.other_kind)
+    assert stays.other_kind == pytest.approx(math.exp(2.0) / (math.exp(2.0) + 10.0))
     better = replace(lap, log_evidence=roller.log_evidence + 3.0)
-    assert settle_rivals((roller,), (better,)) == (better,)
+    (stays,) = settle_rivals((roller,), (better,))
+    assert stays == replace(better, other_kind=stays.other_kind)
+    assert stays.other_kind == pytest.approx(10.0 / (math.exp(3.0) + 10.0))
     apart = replace(roller, members=(*lap.members[:5], *range(100, 110)))
     assert settle_rivals((apart,), (better,)) == (better, apart)
     long = replace(apart, members=(*lap.members, *range(100, 200)), log_evidence=300.0)

@@ -15,6 +15,7 @@ from wideroll.report.explanation.sheets import sighting_node
 from wideroll.roll import Extent
 from wideroll.scan import Band, Streak
 from wideroll.workflow import SHEETS, Assessment, Examined
+from wideroll.workflow.maker_words import lap_words
 
 __all__ = ["flaw_nodes", "flaws_of", "unnamed_nodes"]
 
@@ -151,7 +152,7 @@ def _series(series: Series) -> Iterator[Fact]:
     yield Fact(name="marks", value=f"{len(series.members)} marks in {turns} turns")
     yield Fact(name="probability by chance", value=f"{series.false_alarm:.2g} on the whole roll")
     best = "; ".join(_maker(one) for one in series.candidates[:3])
-    yield Fact(name="roller", value=best)
+    yield Fact(name="lap print", value=lap_words(series)) if series.lap else Fact(name="roller", value=best)
 
 
 def _maker(candidate: Candidate) -> str:
