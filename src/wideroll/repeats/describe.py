@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from wideroll.repeats.chain import PRINTS, LaneMarks
+from wideroll.repeats.course import spacing_limits
 from wideroll.repeats.model import SeriesSettings
 from wideroll.repeats.path import Chain, most_likely_chain
 from wideroll.repeats.rollers import Prior
@@ -38,11 +39,17 @@ class Found:
 
 
 def describe(lane: LaneMarks, weighed: Weighed, prior: Prior, settings: SeriesSettings) -> Found:
-    """The spacing with 95 % limits from the evidence about its peak, and the most likely chain at it."""
+    """The most likely chain at the spacing with most evidence, and the spacing with 95 % limits from its members.
+
+    Where the members say nothing of it together, the limits are those of the evidence about its peak.
+    """
     low, spacing, high, chance = _spacing(lane, weighed, prior, settings)
     regular = gaits(settings, lane.seen_m / low, 0.0)[weighed.gait]
     chain = most_likely_chain(lane, regular, spacing, chance)
     chain = most_likely_chain(lane, regular, spacing, min(max(_share_printed(chain), 0.02), 0.98))
+    exact = spacing_limits(lane.along[chain.rows], chain.turns, spacing, settings.jitter_mm / 1000.0)
+    if exact is not None:
+        low, spacing, high = exact
     return Found(chain=chain, spacing_m=spacing, low_m=low, high_m=high, print_probability=_share_printed(chain))
 
 
