@@ -16,12 +16,14 @@ from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
 from wideroll.cli.sealing import decision_document, drop_changed_stages, outputs_as_recorded, record_decision
 from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision, Verdict
+from wideroll.repeats import Candidate
 from wideroll.report import costs_table, cut_list_csv, cut_table, decision_table, missing_table, render_sheet
 from wideroll.report.machine import cut_json
 from wideroll.report.quantities import show_count
 from wideroll.slitting import CutPlan, OrderFill, fill_orders
 from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
+from wideroll.workflow.maker_words import likely_makers
 
 __all__ = ["cut", "decide"]
 
@@ -224,8 +226,11 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
 def _made_by(series: dict[str, Any]) -> str:
     if series["lap"] is not None:
         return f"lap print at radius {series['lap']['radius_mm']:.1f} mm"
-    best = series["candidates"][0]
-    return f"{best['roller']} ({best['probability']:.1%}{'; ' if best['why'] else ''}{best['why']})"
+    candidates = [Candidate(**one) for one in series["candidates"]]
+    return " or ".join(
+        f"{one.roller} ({100.0 * one.probability:.1f} %{'; ' if one.why else ''}{one.why})"
+        for one in likely_makers(candidates)
+    )
 
 
 def _show_decision(done: Decided) -> None:
@@ -243,7 +248,7 @@ def _show_decision(done: Decided) -> None:
             f"repeating marks at {series['across_mm']:.0f} mm across, every {series['spacing_m'] * 1000:.1f} mm: "
             f"{_made_by(series)}"
         )
-        tell(CAUTION)
+        say(CAUTION)
     say(f"sheet: {done.folder / 'sheet.html'}")
     if done.fresh:
         tell("Nothing was stale; this is the decision on record.")

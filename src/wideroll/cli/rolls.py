@@ -10,6 +10,7 @@ from wideroll.cli.other_rolls import OtherRolls
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.readers.raster_zarr import ZARR_ENDING
+from wideroll.repeats import SEARCH_REVISION
 from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint, hash_file, remembered_hashes
 from wideroll.workflow import RollDesk, check_widths, cleaned_before, open_roll
@@ -39,6 +40,7 @@ class RollInHand:
         if self.desk.detection() is not None:
             kept["detection"] = hash_file(self.results.path / "state" / "detection.json")
         kept |= {f"cleaning of {roller}": on for roller, on in self.cleaned_before.items()}
+        kept["search for repeats"] = str(SEARCH_REVISION)
         return fingerprint({"version": __version__, **self.inputs, **kept})
 
     @property
@@ -79,6 +81,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         "plant.toml": inputs["plant.toml"],
         "length": f"{card.length_m!r}",
         "winding": f"{product.winding!r}",
+        "revision": str(SEARCH_REVISION),
     }
     stages = {
         "scan": fingerprint({"version": __version__, **scan}),

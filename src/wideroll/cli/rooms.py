@@ -12,6 +12,7 @@ from wideroll.cli.repeat_figures import write_figures
 from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.report import matching_text, series_table, sightings_table
 from wideroll.report.machine import examination_json, repeats_json
+from wideroll.report.repeat_grids import looked_words
 from wideroll.report.sighting_words import taken_back_grid
 from wideroll.report.tables import rich_table
 
@@ -76,8 +77,13 @@ def repeats(
     if as_json:
         print_json(repeats_json(search))
         return
-    if not search.series:
-        say(f"no repeating marks among {search.marks} marks in {search.lanes} lanes")
+    if scan is None:
+        say(f"Nothing was looked at: roll {roll} has no scan. Whether something turns and marks it isn't known.")
         return
-    print_table(series_table(search))
-    say(CAUTION)
+    if search.series:
+        print_table(series_table(search))
+    else:
+        say(f"No series: {search.marks} marks, none of which return clearly enough.")
+    say(looked_words(search, hand.desk.card.length_m))
+    if search.series:
+        say(CAUTION)

@@ -1,28 +1,24 @@
 """The command that watches a roll while the machine runs and raises action cards."""
 
-import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from functools import partial
-from pathlib import Path
 from typing import Annotated, Final
 
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, app
-from wideroll.cli.console import decimal, say, tell
+from wideroll.cli.card_outlet import CardOutlet
+from wideroll.cli.console import decimal, tell
 from wideroll.cli.options import PlantArg, RollArg, misused
-from wideroll.errors import ArgumentError, WiderollError
+from wideroll.errors import ArgumentError
 from wideroll.notices import open_sinks
 from wideroll.readers import PlantFolder
 from wideroll.readers.segment_watch import Arrival, SegmentWatch
 from wideroll.readers.wakes import wakes
-from wideroll.report.card_text import card_text
 from wideroll.scan import LostLines, MarkFinder, ScanSettings
-from wideroll.store import load_cards, one_watch, save_card
-from wideroll.workflow import ActionCard, CardSink, Examination, Plant, RollCard
-from wideroll.workflow.card_json import card_bytes
+from wideroll.store import load_cards, one_watch
+from wideroll.workflow import ActionCard, Examination, Plant, RollCard
 from wideroll.workflow.naming import name_series
 from wideroll.workflow.watch import RollWatch
 from wideroll.workflow.watch_plan import FALSE_CARDS, WatchPlan, plan_watch
@@ -67,13 +63,20 @@ def watch(
     results = plant / "results" / roll
     with one_watch(results):
         known = load_cards(results)
-        out = _Outlet(results=results, sinks=open_sinks(line.notices, plant, roll), as_json=as_json, cards=len(known))
+        sinks = open_sinks(line.notices, plant, roll)
+        out = CardOutlet(results=results, sinks=sinks, as_json=as_json, cards=list(known))
+        for one in known:
+            tell(f"known: card {one.number}, {one.roller} at {one.across_mm:.0f} mm; `wideroll card` shows it")
+        out.send()
         follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
         try:
             follower.follow(waking(), until_still)
         except KeyboardInterrupt:
-            tell(f"stopped at {follower.at}; watched again, the roll is taken from its first segment and no card twice")
+            tell(f"stopped at {follower.at}; it begins again with the first segment, and raises no card twice")
             raise
+        finally:
+            if out.undelivered():
+                tell(f"not delivered, and tried again by the next watch: {out.undelivered()}")
     if out.cards:
         raise typer.Exit(EXIT_HOLD)
 
@@ -81,7 +84,7 @@ def watch(
 def _roll_watch(plan: WatchPlan, line: Plant, card: RollCard, known: Sequence[ActionCard]) -> RollWatch:
     tell(
         f"watch {card.name}, {card.length_m:g} m: a look every {plan.every_m:g} m of web, at the last "
-        f"{plan.window_m:.0f} m; at most {plan.false_alarm:g} false cards a roll"
+        f"{plan.window_m:.0f} m; chance raises a card on at most {100.0 * plan.false_alarm:g} rolls in 100"
         + (f"; {len(known)} known from before" if known else "")
     )
     return RollWatch(
@@ -95,40 +98,10 @@ def _roll_watch(plan: WatchPlan, line: Plant, card: RollCard, known: Sequence[Ac
     )
 
 
-@dataclass(slots=True, kw_only=True)
-class _Outlet:
-    """Where cards go."""
-
-    results: Path
-    sinks: tuple[CardSink, ...]
-    as_json: bool
-    cards: int
-    """Of the roll so far."""
-    failed: int = field(default=0)
-
-    def give(self, card: ActionCard) -> None:
-        """Keep a card, show it and send it on; what can't be delivered is said, and the watch goes on."""
-        self.cards += 1
-        if self.as_json:
-            sys.stdout.write(card_bytes(card).decode() + "\n")
-        else:
-            say(card_text(card))
-        sys.stdout.flush()
-        try:
-            save_card(self.results, card)
-        except (WiderollError, OSError) as error:
-            tell(f"card {card.number} was not kept: {error}")
-        for sink in self.sinks:
-            try:
-                sink.send(card)
-            except (WiderollError, OSError) as error:
-                tell(f"card {card.number} was not delivered: {error}")
-
-
 class _Follower:
     """Segments to the web, and its cards to where they go."""
 
-    def __init__(self, segments: SegmentWatch, roll: RollWatch, length_m: float, out: _Outlet) -> None:
+    def __init__(self, segments: SegmentWatch, roll: RollWatch, length_m: float, out: CardOutlet) -> None:
         self._segments, self._roll, self._length_m, self._out = segments, roll, length_m, out
         self._web: WatchedWeb | None = None
 
@@ -136,7 +109,7 @@ class _Follower:
     def at(self) -> str:
         """How far it is."""
         fed_m, marks = (self._web.fed_m, self._web.marks) if self._web else (0.0, 0)
-        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {marks} marks, {self._out.cards} cards"
+        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {marks} marks, {len(self._out.cards)} cards"
 
     def follow(
         self, waking: Iterator[None], until_still: float | None, clock: Callable[[], float] = time.monotonic
@@ -175,6 +148,7 @@ class _Follower:
     def _end(self, why: str) -> None:
         if self._web is not None:
             self._give(self._web.look(end=True))
+        self._out.send()
         tell(f"{why}: {self.at}")
 
     def _give(self, cards: Sequence[ActionCard]) -> None:

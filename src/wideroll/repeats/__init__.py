@@ -8,8 +8,10 @@ from wideroll.repeats.cases import days_since_cleaning, gather_cases
 from wideroll.repeats.cases_model import Case, CaseState, Cleaning, SuspectRoll, Suspicion, When
 from wideroll.repeats.fold import fold, h_test, rayleigh_test
 from wideroll.repeats.laps import find_laps
+from wideroll.repeats.makers import ASIDE_MM
 from wideroll.repeats.model import (
     ANOTHER,
+    SEARCH_REVISION,
     Candidate,
     FoldTest,
     Lap,
@@ -40,6 +42,8 @@ from wideroll.repeats.traces import Sign
 
 __all__ = [
     "ANOTHER",
+    "ASIDE_MM",
+    "SEARCH_REVISION",
     "USUAL_DAYS",
     "Candidate",
     "Case",

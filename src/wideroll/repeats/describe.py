@@ -14,7 +14,7 @@ from wideroll.repeats.course import spacing_limits
 from wideroll.repeats.model import SeriesSettings
 from wideroll.repeats.path import Chain, most_likely_chain
 from wideroll.repeats.rollers import Prior
-from wideroll.repeats.weigh import Weighed, by_spacing, gaits
+from wideroll.repeats.weigh import GAITS, Weighed, by_spacing, gaits
 from wideroll.roll import Extent
 
 __all__ = ["Found", "describe", "drift_of", "extent_of", "phase_of"]
@@ -47,9 +47,9 @@ def describe(lane: LaneMarks, weighed: Weighed, prior: Prior, settings: SeriesSe
     regular = gaits(settings, lane.seen_m / low, 0.0)[weighed.gait]
     chain = most_likely_chain(lane, regular, spacing, chance)
     chain = most_likely_chain(lane, regular, spacing, min(max(_share_printed(chain), 0.02), 0.98))
-    exact = spacing_limits(lane.along[chain.rows], chain.turns, spacing, settings.jitter_mm / 1000.0)
-    if exact is not None:
-        low, spacing, high = exact
+    if not lane.gaps.size:  # over a gap the turns may be others than the chain's: then the evidence tells the limits
+        exact = spacing_limits(lane.along[chain.rows], chain.turns, spacing, settings.jitter_mm / 1000.0)
+        low, spacing, high = exact or (low, spacing, high)
     return Found(chain=chain, spacing_m=spacing, low_m=low, high_m=high, print_probability=_share_printed(chain))
 
 
@@ -86,14 +86,15 @@ def _spacing(
     start, end = _about_peak(
         weighed.by_spacing + np.log(np.maximum(prior.total, _NEVER)), np.log(prior.spacings), settings.spacing_step
     )
-    grid, table = _curve(lane, settings, (start, end), weighed.gait)
+    kinds = tuple(range(GAITS)) if lane.gaps.size else (weighed.gait,)
+    grid, table = _curve(lane, settings, (start, end), kinds)
     for _ in range(3):
         evidence = logsumexp(table, axis=1)
         inside = np.flatnonzero(evidence > evidence.max() - _FALLS_TO)
         if inside.size > _TRIALS // 3:
             break
         about = float(grid[max(inside[0] - 1, 0)]), float(grid[min(inside[-1] + 1, _TRIALS - 1)])
-        grid, table = _curve(lane, settings, about, weighed.gait)
+        grid, table = _curve(lane, settings, about, kinds)
     evidence = logsumexp(table, axis=1)
     share = np.cumsum(np.exp(evidence - logsumexp(evidence)))
     low, middle, high = np.exp(np.interp(_LIMITS, share, grid + 0.5 * (grid[1] - grid[0])))
@@ -102,12 +103,13 @@ def _spacing(
 
 
 def _curve(
-    lane: LaneMarks, settings: SeriesSettings, about: tuple[float, float], kind: int
+    lane: LaneMarks, settings: SeriesSettings, about: tuple[float, float], kinds: tuple[int, ...]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Evidence between two spacings given by their logarithms."""
+    """Evidence between two spacings given by their logarithms, over some of the gaits."""
     grid = np.linspace(*about, _TRIALS)
-    regular = gaits(settings, lane.seen_m / math.exp(about[0]), float(grid[1] - grid[0]))[kind]
-    return grid, by_spacing(lane, regular, np.exp(grid))
+    regular = gaits(settings, lane.seen_m / math.exp(about[0]), float(grid[1] - grid[0]))
+    tables = [by_spacing(lane, regular[kind], np.exp(grid)) for kind in kinds]
+    return grid, np.asarray(logsumexp(tables, axis=0))
 
 
 def _share_printed(chain: Chain) -> float:

@@ -13,6 +13,7 @@ from wideroll.roll import Extent, Side
 
 __all__ = [
     "ANOTHER",
+    "SEARCH_REVISION",
     "Candidate",
     "FoldTest",
     "Lap",
@@ -27,6 +28,8 @@ __all__ = [
 ]
 
 ANOTHER = "another, not in the table"
+SEARCH_REVISION = 2
+"""Counts up when the same marks give another search; older ones are then stale."""
 
 
 class Stage(StrEnum):
@@ -198,6 +201,8 @@ class Series:
     candidates: tuple[Candidate, ...]
     """Most probable first; probabilities with ``ANOTHER`` sum to 1. Empty for a lap print."""
     kind: SeriesKind = SeriesKind.ROLLER
+    same_maker_as: int | None = None
+    """Index of the clearer series of the search that the same roller left; None for a roller's clearest."""
     other_kind: float = 0.0
     """Probability that the other kind made these marks: a lap print instead of a roller, or a roller instead."""
     lap: Lap | None = None

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from wideroll.repeats.desk import Desk, Lane, as_series, beside, open_desk, settle, weigh_lane
 from wideroll.repeats.laps import find_laps
+from wideroll.repeats.makers import with_makers
 from wideroll.repeats.model import Roller, Series, SeriesSearch, SeriesSettings, Winding
 from wideroll.repeats.rival import settle_rivals
 from wideroll.repeats.web import Web, lay_out
@@ -17,6 +18,7 @@ from wideroll.repeats.web import Web, lay_out
 __all__ = ["find_series"]
 
 _SETTINGS: Final = SeriesSettings()
+_RIVAL: Final = 0.5  # false alarm up to which the other kind has a say in what made the same marks
 _MOST_LAPS: Final = 60  # a particle prints through some 3 to 20 laps (common practice): a longer series is no lap print
 
 
@@ -68,14 +70,15 @@ def find_series(
         (0.7, 'T3')
     """
     web = lay_out(along_m, across_mm, length_m, observed)
-    each = settings if winding is None else replace(settings, false_alarm=settings.false_alarm / 2.0)
-    desk = open_desk(web, rollers, each)
+    wanted = settings if winding is None else replace(settings, false_alarm=max(settings.false_alarm, _RIVAL))
+    desk = open_desk(web, rollers, wanted)
     lanes = _lanes(web.across, settings)
     series = tuple(sorted(_take_out(desk, lanes), key=lambda one: (-one.log_evidence, one.across_mm)))
     if winding is not None:
-        series = settle_rivals(series, _laps_beside(series, web, winding, each))
+        rivals = settle_rivals(series, _laps_beside(series, web, winding, wanted))
+        series = tuple(one for one in rivals if one.false_alarm <= settings.false_alarm / 2.0)
     return SeriesSearch(
-        series=series,
+        series=with_makers(series, settings.lane_mm),
         marks=web.along.size,
         lanes=len(lanes),
         trials=len(lanes) * desk.trials.spacings.size,

@@ -14,12 +14,13 @@ from wideroll.repeats.rollers import Prior
 from wideroll.repeats.scattered import rarity_m
 from wideroll.repeats.web import Web
 
-__all__ = ["Weighed", "by_spacing", "gaits", "lane_marks", "log_sum", "weigh"]
+__all__ = ["GAITS", "Weighed", "by_spacing", "gaits", "lane_marks", "log_sum", "weigh"]
 
 _REACH: Final = 80  # turns: at a print probability of 0.05, one gap in 60 is longer
 _MOST_LINKS: Final = 60  # a series that prints more rarely than every 60th mark of its lane can't be told anyway
 _REGULAR: Final = ((0.2, 0.0), (0.8, 1.0), (2.2, 3.0))
 """Trial gaits, as multiples of the settings' wander and drift; each as likely before."""
+GAITS: Final = len(_REGULAR)
 _USUAL: Final = 1
 _TRIED: Final = 96  # spacings weighed with the usual gait, the best by pairs
 _TRIED_AGAIN: Final = 16  # of these, weighed with all gaits

@@ -68,7 +68,7 @@ def card_words(card: ActionCard) -> CardWords:
         do=card.action,
         probability=f"{in_hundred(card.probability)} that this is what marks the web",
         others=_others(card),
-        where=f"{card.across_mm:,.0f} mm from the datum edge",
+        where=f"{card.across_mm:,.0f} mm across the web",
         what=_what(card),
         since=(
             f"metre {card.first_m:,.1f} from the head; last mark at metre {card.last_m:,.1f}, "
@@ -141,7 +141,10 @@ def _others(card: ActionCard) -> str:
 
 def _what(card: ActionCard) -> str:
     spacing, low, high = (1000.0 * metres for metres in (card.spacing_m, card.spacing_low_m, card.spacing_high_m))
-    return (
-        f"{card.marks} marks, every {spacing:,.1f} mm ({low:,.1f} to {high:,.1f} mm); "
-        f"about {100.0 * card.print_probability:.0f} of 100 turns leave one"
-    )
+    return f"{card.marks} marks, every {spacing:,.1f} mm ({low:,.1f} to {high:,.1f} mm); {_share(card)}"
+
+
+def _share(card: ActionCard) -> str:
+    """Marks of the turns so far: few say little of those to come."""
+    turns = round((card.last_m - card.first_m) / card.spacing_m) + 1 if card.spacing_m > 0.0 else card.marks
+    return f"{min(card.marks, turns)} of {turns} turns so far left one"

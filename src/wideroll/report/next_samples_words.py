@@ -64,7 +64,7 @@ def samples_words(found: NextSamples) -> str:
 def choices_grid(found: NextSamples) -> Grid:
     """The best place for each length."""
     return Grid(
-        caption="Stretches to sample",
+        caption="Stretches to sample" if found.choice is not None else "Stretches tried: none is enough",
         columns=(
             Column(head="from, m", number=True),
             Column(head="to, m", number=True),
@@ -133,7 +133,7 @@ def also_here(choice: SampleChoice, prediction: Prediction, mark: PredictedMark)
 def telling_words(choice: SampleChoice) -> tuple[str, ...]:
     """How to tell the candidates apart, one sentence or two each, and which mark alike."""
     alike = tuple(
-        f"{_named(one)} and {_named(other)} would mark alike here: this stretch doesn't tell them apart."
+        _too_near(one, other)
         for one, other in combinations(choice.predictions, 2)
         if one.phase_known and _within(choice, one, other) and _within(choice, other, one)
     )
@@ -149,6 +149,16 @@ def _within(choice: SampleChoice, one: Prediction, other: Prediction) -> bool:
     return all(other.roller in also_here(choice, one, mark) for mark in one.marks)
 
 
+def _too_near(one: Prediction, other: Prediction) -> str:
+    first, second = show_number(one.spacing_m * 1000.0, 1), show_number(other.spacing_m * 1000.0, 1)
+    if first == second:
+        return f"{_named(one)} and {_named(other)} would mark alike here: this stretch doesn't tell them apart."
+    return (
+        f"{_named(one)} and {_named(other)} would mark places too near to tell one by one: "
+        f"measure over as many turns as there are, {first} against {second} mm each."
+    )
+
+
 def _named(one: Prediction) -> str:
     return one.roller if one.roller != ANOTHER else "Something that isn't in the table"
 
@@ -161,7 +171,9 @@ def _about(choice: SampleChoice, one: Prediction) -> str:
         return f"{apart}, {interval} mm, or a multiple of it; where they begin isn't known. {prints}"
     alone = [mark for mark in one.marks if not also_here(choice, one, mark)]
     if not alone:
-        return f"{apart}, at places where others mark too; what is missing tells. {prints}"
+        others = [other for other in choice.predictions if other is not one and other.phase_known]
+        missing = "; what is missing tells" if any(not _within(choice, other, one) for other in others) else ""
+        return f"{apart}, at places where others mark too{missing}. {prints}"
     places = _listed([f"{show_number(mark.along_m, 3)} m" for mark in alone[:4]])
     more = f", and at {show_count(len(alone) - 4, 'more place')}" if len(alone) > 4 else ""  # noqa: PLR2004  # as listed
     return f"{apart}. Only it would mark at {places}{more}. {prints}"

@@ -6,13 +6,14 @@ from typing import Final
 from wideroll.repeats.model import ANOTHER, Candidate, Roller, Series, SeriesSearch
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import ABSENT, show_interval, show_number, show_probability
-from wideroll.workflow.maker_words import maker_words
+from wideroll.workflow.maker_words import likely_makers, maker_words
 
-__all__ = ["candidates_grid", "series_grid"]
+__all__ = ["candidates_grid", "looked_words", "series_grid"]
 
 _LEAST_CHANCE: Final = 1e-6
 _LEAST_LIKELY: Final = 0.001
 _LIKELY_ENOUGH: Final = 0.01
+_BARELY_M: Final = 0.05
 _NEAR: Final = 0.01
 """A spacing this close to a whole number of turns is named so: five standard deviations of usual slip."""
 
@@ -27,8 +28,8 @@ def series_grid(search: SeriesSearch) -> Grid:
             Column(head="interval, mm"),
             Column(head="across, mm", number=True),
             Column(head="marks", number=True),
-            Column(head="prints"),
-            Column(head="by chance"),
+            Column(head="turns that mark"),
+            Column(head="by chance, on the roll"),
             Column(head="made by (probability)"),
         ),
         rows=tuple(_series_row(number, series) for number, series in enumerate(search, start=1)),
@@ -94,9 +95,20 @@ def _none_returns(search: SeriesSearch) -> str:
     return f"None: {searched}, and none returns clearly enough."
 
 
+def looked_words(search: SeriesSearch, length_m: float) -> str:
+    """How much of the roll was looked at for repeating marks."""
+    seen_m = sum(end - start for start, end in search.observed)
+    of = f"{show_number(min(seen_m, length_m), 1)} of {show_number(length_m, 1)} m"
+    rest = max(length_m - seen_m, 0.0)
+    return f"Looked at {of}" + (
+        f"; {show_number(rest, 1)} m were not looked at, and may be marked." if rest > _BARELY_M else "."
+    )
+
+
 def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
     first = series.candidates[0] if series.candidates else None
-    roller = f"{first.roller} ({show_probability(first.probability)})" if first else maker_words(series)
+    named = [f"{one.roller} ({show_probability(one.probability)})" for one in likely_makers(series.candidates)]
+    roller = " or ".join(named) if first else maker_words(series)
     if first and series.other_kind >= _LIKELY_ENOUGH:
         roller += f", or a lap print ({show_probability(series.other_kind)})"
     return (
@@ -107,8 +119,15 @@ def _series_row(number: int, series: Series) -> tuple[Cell, ...]:
         Cell(text=str(len(series.members))),
         Cell(text=show_probability(series.print_probability)),
         Cell(text=_chance(series.false_alarm)),
-        Cell(text=roller, note=first.why if first else "", tone="strong"),
+        Cell(text=roller, note=_note(series), tone="strong"),
     )
+
+
+def _note(series: Series) -> str:
+    again = [] if series.same_maker_as is None else [f"taken for the roller of no. {series.same_maker_as + 1}"]
+    again += ["not told apart: see next-samples"] if len(likely_makers(series.candidates)) > 1 else []
+    why = [series.candidates[0].why] if series.candidates and series.candidates[0].why else []
+    return "; ".join((*again, *why))
 
 
 def _chance(probability: float) -> str:

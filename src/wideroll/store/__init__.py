@@ -4,7 +4,7 @@ No measuring, judging or drawing here, and no reading of what people or machines
 replaced whole or not at all.
 """
 
-from wideroll.store.cards import load_cards, save_card
+from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
@@ -30,6 +30,7 @@ __all__ = [
     "hash_file",
     "json_bytes",
     "load_cards",
+    "load_delivered",
     "one_watch",
     "open_pyramid",
     "read_bytes",
@@ -37,6 +38,7 @@ __all__ = [
     "read_json",
     "remembered_hashes",
     "save_card",
+    "save_delivered",
     "sealed_bytes",
     "write_chips",
     "write_demo_plant",

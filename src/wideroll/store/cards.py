@@ -1,5 +1,6 @@
 """The action cards of a roll, each in a file of its own: ``results/<roll>/cards/001.json``."""
 
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -9,9 +10,11 @@ from wideroll.store.plain import from_plain
 from wideroll.workflow.action_card import ActionCard
 from wideroll.workflow.card_json import CARD_SCHEMA, card_json
 
-__all__ = ["load_cards", "save_card"]
+__all__ = ["load_cards", "load_delivered", "save_card", "save_delivered"]
 
 _FOLDER: Final = "cards"
+_DELIVERED: Final = "delivered.json"
+_DELIVERED_SCHEMA: Final = "wideroll/delivered/1"
 _NOT_OF_THE_CARD: Final = ("schema", "id", "test")
 
 
@@ -60,6 +63,30 @@ def load_cards(results: Path) -> tuple[ActionCard, ...]:
     """
     cards = [_card(path) for path in (results / _FOLDER).glob("[0-9]*.json")]
     return tuple(sorted(cards, key=lambda card: card.number))
+
+
+def load_delivered(results: Path) -> dict[str, list[int]]:
+    """Numbers of the cards that reached each notice; empty where nothing is known of it.
+
+    Args:
+        results: the roll's folder, ``results/<roll>``.
+    """
+    path = results / _FOLDER / _DELIVERED
+    read = read_json(path) if path.exists() else {}
+    known = read.get("delivered") if isinstance(read, dict) and read.get("schema") == _DELIVERED_SCHEMA else {}
+    return {str(where): [int(number) for number in numbers] for where, numbers in (known or {}).items()}
+
+
+def save_delivered(results: Path, delivered: Mapping[str, Iterable[int]]) -> None:
+    """Keep which cards reached which notice, in one step.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    known = {where: sorted(numbers) for where, numbers in delivered.items()}
+    write_whole(
+        results / _FOLDER / _DELIVERED, json_bytes({"schema": _DELIVERED_SCHEMA, "delivered": known}, sort_keys=True)
+    )
 
 
 def _card(path: Path) -> ActionCard:

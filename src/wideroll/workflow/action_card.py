@@ -48,6 +48,10 @@ class ActionCard:
 class CardSink(Protocol):
     """Where cards go."""
 
+    @property
+    def where(self) -> str:
+        """Which notice it is, for people."""
+
     def send(self, card: ActionCard) -> None:
         """Deliver a card.
 

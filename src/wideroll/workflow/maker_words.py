@@ -1,14 +1,17 @@
 """What made a series, in few words."""
 
+from collections.abc import Sequence
 from typing import Final
 
-from wideroll.repeats import Series
+from wideroll.repeats import Candidate, Series
 
-__all__ = ["LAP_PRINT", "lap_words", "maker_words"]
+__all__ = ["LAP_PRINT", "lap_words", "likely_makers", "maker_words"]
 
 LAP_PRINT: Final = "lap print"
 """In place of a roller where a particle in the wound roll prints from lap to lap."""
 _WORTH_SAYING: Final = 0.01
+_TOGETHER: Final = 0.95
+_MOST: Final = 3
 
 
 def maker_words(series: Series) -> str:
@@ -25,8 +28,24 @@ def maker_words(series: Series) -> str:
         return f"{LAP_PRINT}, {lap_words(series)}{_or_else('a roller', series)}"
     if not series.candidates:
         return "no roller was compared"
-    best = series.candidates[0]
-    return f"{best.roller} ({100.0 * best.probability:.0f} %){_or_else('a ' + LAP_PRINT, series)}"
+    named = " or ".join(f"{one.roller} ({100.0 * one.probability:.0f} %)" for one in likely_makers(series.candidates))
+    return f"{named}{_or_else('a ' + LAP_PRINT, series)}"
+
+
+def likely_makers(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The most probable candidates that have 95 % together, three at most: more than one isn't told apart.
+
+    Example:
+        >>> from wideroll.repeats import Candidate
+        >>> tied = [Candidate(roller=name, probability=p, slip=0.0) for name, p in (("R1", 0.5), ("R2", 0.49))]
+        >>> [one.roller for one in likely_makers(tied)]
+        ['R1', 'R2']
+    """
+    taken: list[Candidate] = []
+    for one in candidates[:_MOST]:
+        if sum(other.probability for other in taken) < _TOGETHER:
+            taken.append(one)
+    return tuple(taken)
 
 
 def _or_else(what: str, series: Series) -> str:

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from wideroll.repeats import Roller, Series, SeriesSearch, SeriesSettings, find_series, pick_lanes
+from wideroll.repeats import ASIDE_MM, Roller, Series, SeriesSearch, SeriesSettings, find_series, pick_lanes
 from wideroll.roll import Extent
 from wideroll.scan import Glance, LookSoFar
 from wideroll.workflow.action_card import ActionCard
@@ -115,8 +115,8 @@ class _Raised:
 class RollWatch:
     """Looks at a roll while it is made. The same web in the same steps gives the same cards.
 
-    A series is new unless one with a card lies at the same place across, within a lane, and has the same spacing,
-    within 1 %, or shares half of its members. It gets another card when a look names another roller with 95 %, and
+    A series is new unless one with a card lies within 40 mm across and has the same spacing within 1 %, or lies within
+    a lane and shares half of its members. It gets another card when a look names another roller with 95 %, and
     when it comes back after it was silent for as long as the window and fifty expected prints.
     """
 
@@ -284,9 +284,10 @@ class RollWatch:
         return number, None
 
     def _same(self, before: _Raised, series: Series, seen: _Seen) -> bool:
-        if abs(before.card.across_mm - series.across_mm) > self._settings.lane_mm:
-            return False
+        aside_mm = abs(before.card.across_mm - series.across_mm)
         alike = abs(series.spacing_m / before.card.spacing_m - 1.0) <= _SAME_SPACING
+        if aside_mm > self._settings.lane_mm:
+            return alike and aside_mm <= ASIDE_MM
         return alike or 2 * len(before.seen.members & seen.members) >= len(seen.members)
 
     def _came_back(self, before: _Raised, series: Series, first_m: float) -> bool:
@@ -304,7 +305,7 @@ class RollWatch:
         return replace(card, number=self._last_number, action=why + card.action), False
 
     def _same_card(self, one: ActionCard, other: ActionCard) -> bool:
-        near = abs(one.across_mm - other.across_mm) <= self._settings.lane_mm and one.roller == other.roller
+        near = abs(one.across_mm - other.across_mm) <= ASIDE_MM and one.roller == other.roller
         alike = abs(one.spacing_m / other.spacing_m - 1.0) <= _SAME_SPACING
         return near and (alike or (one.first_m <= other.last_m and other.first_m <= one.last_m))
 

@@ -33,6 +33,19 @@ def test_few_sheets_name_the_roller_among_the_first_two(seen_on, rollers):
     assert right >= 18
 
 
+def test_limits_from_sheets_hold_the_spacing(seen_on, rollers):
+    """Over sheets, where turns between them are guessed, the limits hold the spacing nine times in ten."""
+    held = []
+    for seed in range(20):
+        starts = np.random.default_rng([2, seed]).uniform(0.0, 40.0, 6) + 45.0 * np.arange(6)
+        sheets = [(float(start), float(start) + 3.0) for start in starts]
+        series = name_roller(*seen_on(sheets, seed=seed), length_m=LENGTH_M, rollers=rollers, observed=sheets)
+        if series.candidates[0].roller == "T240" and abs(series.spacing_m / 0.7543 - 1.0) < 0.005:
+            held.append(series.spacing_low_m <= 0.7543 <= series.spacing_high_m)
+    assert len(held) >= 15
+    assert np.mean(held) >= 0.9
+
+
 def test_name_is_that_of_the_search(seen_on, rollers):
     """On one lane the roller, its probability and the spacing are those that the search gives."""
     along, across = seen_on([(0.0, LENGTH_M)])

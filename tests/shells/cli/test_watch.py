@@ -116,10 +116,14 @@ def test_a_sink_that_fails_is_told_and_stops_nothing(watched, capsys, monkeypatc
     got = []
 
     class Down:
+        where = "notice desk"
+
         def send(self, _):
             raise InputError(where="notice desk", rule="must answer", mend="Start it.")
 
     class Up:
+        where = "notice hall"
+
         def send(self, card):
             got.append(card.number)
 
@@ -127,6 +131,31 @@ def test_a_sink_that_fails_is_told_and_stops_nothing(watched, capsys, monkeypatc
     code, _, err = run(capsys, root, ROLL)
     assert (code, got) == (10, [1])
     assert "card 1 was not delivered: notice desk: must answer" in err
+    assert "not delivered, and tried again by the next watch: notice desk: card 1" in err
+
+
+def test_what_was_not_delivered_is_sent_by_the_next_watch(watched, capsys, monkeypatch):
+    """A sink that was down, and one that is new, get the cards of before; one that has them gets none twice."""
+    root, write = watched
+    write(0, 1, 2, 3)
+    got = {"desk": [], "hall": [], "new": []}
+
+    class Sink:
+        def __init__(self, name, *, down=False):
+            self.where, self.name, self.down = f"notice {name}", name, down
+
+        def send(self, card):
+            if self.down:
+                raise InputError(where=self.where, rule="must answer", mend="Start it.")
+            got[self.name].append(card.number)
+
+    monkeypatch.setattr(watching, "open_sinks", lambda *_: (Sink("desk", down=True), Sink("hall")))
+    assert run(capsys, root, ROLL)[0] == 10
+    monkeypatch.setattr(watching, "open_sinks", lambda *_: (Sink("desk"), Sink("hall"), Sink("new")))
+    code, out, err = run(capsys, root, ROLL)
+    assert (code, out) == (10, "")
+    assert got == {"desk": [1], "hall": [1], "new": [1]}
+    assert "not delivered" not in err
 
 
 def test_a_roll_has_one_watch(watched, capsys):

@@ -72,6 +72,13 @@ def marked():
     return together(printed(2, SPACING, [(20.0, 80.0)]), dirt(1, 80.0))
 
 
+def test_a_nick_with_a_tail_is_one_card():
+    """Prints of one roller 20 mm apart get one card, not one each."""
+    along, across = printed(3, SPACING, [(20.0, 60.0)])
+    marks = together((along, across), (along, across + 20.0), dirt(1, 60.0))
+    assert len(watch_through(made(), marks, 60.0)) == 1
+
+
 def test_one_series_is_one_card_soon_after_it_begins(marked):
     """The card comes within 25 turns, names roller and place, and no later look raises the series again."""
     (card,) = watch_through(made(), marked, 80.0)

@@ -1,0 +1,73 @@
+"""Where a watch's cards go: kept, shown, and sent on until each notice has them."""
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from wideroll.cli.console import say, tell
+from wideroll.errors import WiderollError
+from wideroll.report.card_text import card_text
+from wideroll.store import load_delivered, save_card, save_delivered
+from wideroll.workflow import ActionCard, CardSink
+from wideroll.workflow.card_json import card_bytes
+
+__all__ = ["CardOutlet"]
+
+
+@dataclass(slots=True, kw_only=True)
+class CardOutlet:
+    """A roll's cards, those from before included, and the notices that are to have them."""
+
+    results: Path
+    sinks: tuple[CardSink, ...]
+    as_json: bool
+    cards: list[ActionCard]
+    _delivered: dict[str, list[int]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Remember what arrived before."""
+        self._delivered = load_delivered(self.results)
+
+    def give(self, card: ActionCard) -> None:
+        """Show a card, keep it and send it on; what fails of that is said, and the watch goes on."""
+        self.cards.append(card)
+        if self.as_json:
+            sys.stdout.write(card_bytes(card).decode() + "\n")
+        else:
+            say(card_text(card))
+        sys.stdout.flush()
+        try:
+            save_card(self.results, card)
+        except (WiderollError, OSError) as error:
+            tell(f"card {card.number} was not kept: {error}")
+        self.send()
+
+    def send(self) -> None:
+        """Try to deliver what each notice still lacks."""
+        for sink in self.sinks:
+            for card in self._lacking(sink):
+                try:
+                    sink.send(card)
+                except (WiderollError, OSError) as error:
+                    tell(f"card {card.number} was not delivered: {error}")
+                    break
+                self._delivered.setdefault(sink.where, []).append(card.number)
+                self._remember()
+
+    def undelivered(self) -> str:
+        """Which cards have not arrived where, in one line; empty when all have."""
+        lacking = [(sink.where, self._lacking(sink)) for sink in self.sinks]
+        return "; ".join(
+            f"{where}: card {', '.join(str(card.number) for card in cards)}" for where, cards in lacking if cards
+        )
+
+    def _lacking(self, sink: CardSink) -> Sequence[ActionCard]:
+        there = self._delivered.get(sink.where, [])
+        return [card for card in self.cards if card.number not in there]
+
+    def _remember(self) -> None:
+        try:
+            save_delivered(self.results, self._delivered)
+        except (WiderollError, OSError) as error:
+            tell(f"what was delivered could not be noted: {error}")
