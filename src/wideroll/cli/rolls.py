@@ -13,7 +13,7 @@ from wideroll.readers.raster_zarr import ZARR_ENDING
 from wideroll.repeats import SEARCH_REVISION
 from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint, hash_file, remembered_hashes
-from wideroll.workflow import RollDesk, check_widths, cleaned_before, open_roll
+from wideroll.workflow import Product, RollCard, RollDesk, check_widths, cleaned_before, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
 
@@ -77,15 +77,10 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
     _check_no_copies(plant, scan)
     _check_not_of_another_roll(plant, roll, scan)
-    rollers = {
-        "plant.toml": inputs["plant.toml"],
-        "length": f"{card.length_m!r}",
-        "winding": f"{product.winding!r}",
-        "revision": str(SEARCH_REVISION),
-    }
+    searched = _searched(inputs, card, product)
     stages = {
         "scan": fingerprint({"version": __version__, **scan}),
-        "repeats": fingerprint({"version": __version__, **scan, **rollers}),
+        "repeats": fingerprint({"version": __version__, **scan, **searched}),
     }
     others = OtherRolls(files=files, roll=roll)
     desk = open_roll(
@@ -101,6 +96,16 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     return RollInHand(
         root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), others=others
     )
+
+
+def _searched(inputs: dict[str, str], card: RollCard, product: Product) -> dict[str, str]:
+    """What a search for repeats depends on besides the scan."""
+    return {
+        "plant.toml": inputs["plant.toml"],
+        "length": f"{card.length_m!r}",
+        "winding": f"{product.winding!r}",
+        "revision": str(SEARCH_REVISION),
+    }
 
 
 def _check_no_copies(plant: Path, scan: dict[str, str]) -> None:

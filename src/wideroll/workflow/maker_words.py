@@ -12,6 +12,7 @@ LAP_PRINT: Final = "lap print"
 _WORTH_SAYING: Final = 0.01
 _TOGETHER: Final = 0.95
 _MOST: Final = 3
+_NEARLY_ALL: Final = 0.995
 
 
 def maker_words(series: Series) -> str:
@@ -22,14 +23,19 @@ def maker_words(series: Series) -> str:
         >>> import numpy as np
         >>> table = [Roller(name="T3", diameter_mm=223.0)]
         >>> maker_words(find_series(0.2 + 0.7 * np.arange(60), np.full(60, 300.0), length_m=42.0, rollers=table)[0])
-        'T3 (99 %)'
+        'T3 (over 99 %)'
     """
     if series.lap is not None:
         return f"{LAP_PRINT}, {lap_words(series)}{_or_else('a roller', series)}"
     if not series.candidates:
         return "no roller was compared"
-    named = " or ".join(f"{one.roller} ({100.0 * one.probability:.0f} %)" for one in likely_makers(series.candidates))
+    named = " or ".join(f"{one.roller} ({_percent(one.probability)})" for one in likely_makers(series.candidates))
     return f"{named}{_or_else('a ' + LAP_PRINT, series)}"
+
+
+def _percent(probability: float) -> str:
+    """Never all."""
+    return "over 99 %" if probability > _NEARLY_ALL else f"{100.0 * probability:.0f} %"
 
 
 def likely_makers(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
@@ -49,7 +55,7 @@ def likely_makers(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
 
 
 def _or_else(what: str, series: Series) -> str:
-    return f"; or {what} ({100.0 * series.other_kind:.0f} %)" if series.other_kind >= _WORTH_SAYING else ""
+    return f"; or {what} ({_percent(series.other_kind)})" if series.other_kind >= _WORTH_SAYING else ""
 
 
 def lap_words(series: Series) -> str:
