@@ -43,6 +43,8 @@ def card(
     if page is not None and cards:
         write_whole(page, card_page(cards).encode())
         tell(f"page: {page}")
+    elif page is not None:
+        tell("No page is written: there is no card.")
     if as_json:
         print_json({"schema": "wideroll/action-cards/1", "cards": [card_json(one) for one in cards]})
         return
