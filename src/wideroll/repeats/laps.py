@@ -13,7 +13,7 @@ from wideroll.repeats.laps_chain import MOST_LAPS, STEP, LapLane, LapTrial, lap_
 from wideroll.repeats.laps_describe import beside, equal_laps, lap_trial, laps_seen, series_of, trace, turning_instead
 from wideroll.repeats.model import Series, SeriesSettings, Winding
 from wideroll.repeats.scattered import rarity_m
-from wideroll.repeats.web import Web, check_settings, lay_out
+from wideroll.repeats.web import Web, check_settings, lane_rows, lay_out
 
 __all__ = ["find_laps"]
 
@@ -70,7 +70,7 @@ def find_laps(
         turning=equal_laps(trial, settings),
         settings=settings,
     )
-    found = _take_out(desk, [_lane(desk, rows) for rows in _lanes(desk.web.across, settings)])
+    found = _take_out(desk, [_lane(desk, rows) for _, rows in lane_rows(desk.web.across, settings)])
     return tuple(sorted(found, key=lambda one: (-one.log_evidence, one.across_mm, one.phase_m)))
 
 
@@ -112,21 +112,6 @@ def _check_winding(winding: Winding) -> None:
             raise ArgumentError(
                 where=f"winding.{name}", rule=rule, value=getattr(winding, name), mend="Mend the winding."
             )
-
-
-def _lanes(across: NDArray[np.float64], settings: SeriesSettings) -> list[NDArray[np.int64]]:
-    """Rows of the marks in windows of the lane's width, each half a width on, that hold enough of them."""
-    number = np.floor(across / (settings.lane_mm / 2.0)).astype(np.int64)
-    used = set(number.tolist())
-    order = np.argsort(number, kind="stable")
-    ranked = number[order]
-    lanes = []
-    for first in sorted(used):
-        if first + 1 in used or first - 1 not in used:
-            start, end = np.searchsorted(ranked, [first, first + 2])
-            if end - start >= settings.least_turns:
-                lanes.append(np.sort(order[start:end]))
-    return lanes
 
 
 def _marks(desk: _Desk, rows: NDArray[np.int64]) -> LapLane:

@@ -13,7 +13,7 @@ from wideroll.repeats.laps import find_laps
 from wideroll.repeats.makers import with_makers
 from wideroll.repeats.model import Roller, Series, SeriesSearch, SeriesSettings, Winding
 from wideroll.repeats.rival import settle_rivals
-from wideroll.repeats.web import Web, lay_out
+from wideroll.repeats.web import Web, lane_rows, lay_out
 
 __all__ = ["find_series"]
 
@@ -72,7 +72,7 @@ def find_series(
     web = lay_out(along_m, across_mm, length_m, observed)
     wanted = settings if winding is None else replace(settings, false_alarm=max(settings.false_alarm, _RIVAL))
     desk = open_desk(web, rollers, wanted)
-    lanes = _lanes(web.across, settings)
+    lanes = [Lane(middle_mm=middle, rows=rows) for middle, rows in lane_rows(web.across, settings)]
     series = tuple(sorted(_take_out(desk, lanes), key=lambda one: (-one.log_evidence, one.across_mm)))
     if winding is not None:
         rivals = settle_rivals(series, _laps_beside(series, web, winding, wanted))
@@ -102,24 +102,6 @@ def _laps_beside(series: Sequence[Series], web: Web, winding: Winding, settings:
     )
     given = web.given[rows]
     return tuple(replace(one, members=tuple(given[list(one.members)].tolist())) for one in laps)
-
-
-def _lanes(across: NDArray[np.float64], settings: SeriesSettings) -> list[Lane]:
-    """Windows of the lane's width, each half a width on, that hold enough marks; none that a neighbour holds whole."""
-    half = settings.lane_mm / 2.0
-    number = np.floor(across / half).astype(np.int64)
-    used = set(number.tolist())
-    order = np.argsort(number, kind="stable")
-    lanes: list[Lane] = []
-    for first in sorted(used):
-        if first + 1 not in used and first - 1 in used:
-            continue
-        start = np.searchsorted(number[order], first, side="left")
-        end = np.searchsorted(number[order], first + 1, side="right")
-        rows = np.sort(order[start:end])
-        if rows.size >= settings.least_turns:
-            lanes.append(Lane(middle_mm=float(first + 1) * half, rows=rows))
-    return lanes
 
 
 def _take_out(desk: Desk, lanes: Sequence[Lane]) -> list[Series]:

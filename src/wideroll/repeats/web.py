@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from wideroll.errors import ArgumentError
 from wideroll.repeats.model import SeriesSettings
 
-__all__ = ["Web", "check_settings", "lay_out"]
+__all__ = ["Web", "check_settings", "lane_rows", "lay_out"]
 
 _MAY_BE_ZERO: Final = ("slip", "wander", "drift")
 
@@ -74,6 +74,30 @@ def lay_out(
         seen_m=float(before[-1]),
         length_m=float(length_m),
     )
+
+
+def lane_rows(across: NDArray[np.float64], settings: SeriesSettings) -> list[tuple[float, NDArray[np.int64]]]:
+    """Windows of the lane's width, each half a width on, that hold enough marks; none that a neighbour holds whole.
+
+    Args:
+        across: float64 (n,), millimetres, of marks in order along.
+        settings: width of a lane, and how many marks are enough.
+
+    Returns:
+        The middle of each in millimetres, and the rows of its marks in order along.
+    """
+    half = settings.lane_mm / 2.0
+    number = np.floor(across / half).astype(np.int64)
+    used = set(number.tolist())
+    order = np.argsort(number, kind="stable")
+    ranked = number[order]
+    lanes: list[tuple[float, NDArray[np.int64]]] = []
+    for first in sorted(used):
+        if first + 1 in used or first - 1 not in used:
+            start, end = np.searchsorted(ranked, [first, first + 2])
+            if end - start >= settings.least_turns:
+                lanes.append((float(first + 1) * half, np.sort(order[start:end])))
+    return lanes
 
 
 def check_settings(settings: SeriesSettings) -> None:

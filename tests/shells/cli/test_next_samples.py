@@ -108,8 +108,8 @@ def test_figures_of_each_series_are_written(repeating, run, tmp_path):
     assert (code, "must be a folder" in err) == (3, True)
 
 
-def test_a_roll_without_series_has_nothing_to_sample(made, run):
+def test_a_roll_without_series_has_nothing_to_sample(plant, run):
     """It says that there are none, and how to list them."""
-    code, _, err = run("next-samples", made, "T-1")
+    code, _, err = run("next-samples", plant, "T-1")
     assert code == 3
     assert "of which there are 0" in err
