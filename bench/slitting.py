@@ -14,13 +14,13 @@ from pathlib import Path
 import numpy as np
 
 from wideroll.roll import Extent
-from wideroll.slitting import Avoid, CutPlan, CutRules, SlitWidth, greedy_cut, plan_cut
+from wideroll.slitting import Avoid, ByMetre, CutPlan, CutRules, SlitWidth, greedy_cut, plan_cut
 
 WIDTH_MM = 1380.0
 WIDTHS = (
-    SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0),
-    SlitWidth(name="16 mm", width_mm=15.95, tolerance_mm=0.025, value_per_m=0.42),
-    SlitWidth(name="61.5 mm", width_mm=61.5, tolerance_mm=0.1, value_per_m=1.9),
+    SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.0)),
+    SlitWidth(name="16 mm", width_mm=15.95, tolerance_mm=0.025, finish=ByMetre(value_per_m=0.42)),
+    SlitWidth(name="61.5 mm", width_mm=61.5, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.9)),
 )
 RULES = CutRules()
 LEAST_MEAN_GAIN = 0.003

@@ -32,7 +32,7 @@ from wideroll.readers.zone_table import ZoneTable, check_zones, stage_of
 from wideroll.repeats import USUAL_DAYS, Roller, Stage
 from wideroll.roll import Side
 from wideroll.sensitometry import SHAPE_SPREAD, Aims, Curve, FilmDyes, FilmType, Record
-from wideroll.slitting import CutRules, SlitWidth
+from wideroll.slitting import ByMetre, CutRules, SlitWidth
 from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
 
 __all__ = [
@@ -208,7 +208,12 @@ class WidthTable(FileModel):
 
     def build(self) -> SlitWidth:
         """The width."""
-        return SlitWidth(name=self.name, width_mm=self.width, tolerance_mm=self.tolerance, value_per_m=self.value_per_m)
+        return SlitWidth(
+            name=self.name,
+            width_mm=self.width,
+            tolerance_mm=self.tolerance,
+            finish=ByMetre(value_per_m=self.value_per_m),
+        )
 
 
 class CuttingTable(FileModel):

@@ -74,7 +74,7 @@ def tabulate_lanes(request: Request, regions: Sequence[Region], knives: Knives) 
         alongs.append(along[touching])
         offsets.append(offsets[-1] + own.size)
     blocked = _block(np.concatenate(spans), np.concatenate(alongs), offsets[-1], request)
-    values = np.repeat([width.value_per_m for width in request.widths], np.diff(offsets))
+    values = np.repeat([width.finish.value_per_m for width in request.widths], np.diff(offsets))
     return LaneTable(
         knives=knives,
         offsets=np.array(offsets, dtype=np.int64),

@@ -42,7 +42,9 @@ def greedy_cut(
     Example:
         >>> whole = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=0.0, across_to_mm=122.0)
         >>> streak = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=50.0, across_to_mm=52.0)
-        >>> width = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0)
+        >>> from wideroll.slitting import ByMetre
+        >>> film = ByMetre(value_per_m=1.0)
+        >>> width = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=film)
         >>> greedy_cut(whole, avoid=[Avoid(extent=streak, reason="streak")], widths=[width]).value
         200.0
     """

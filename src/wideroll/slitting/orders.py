@@ -23,9 +23,10 @@ def fill_orders(plan: CutPlan, orders: Sequence[Order]) -> tuple[OrderFill, ...]
 
     Example:
         >>> from wideroll.roll import Extent
-        >>> from wideroll.slitting import SlitWidth, plan_cut
+        >>> from wideroll.slitting import ByMetre, SlitWidth, plan_cut
         >>> web = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=0.0, across_to_mm=51.0)
-        >>> plan = plan_cut(web, avoid=[], widths=[SlitWidth(name="35", width_mm=35, tolerance_mm=0.1, value_per_m=1)])
+        >>> film = SlitWidth(name="35", width_mm=35, tolerance_mm=0.1, finish=ByMetre(value_per_m=1))
+        >>> plan = plan_cut(web, avoid=[], widths=[film])
         >>> order = Order(number="1", product="p", width="35", length_m=3.0, quantity=9)
         >>> fill_orders(plan, [order])[0].filled
         3

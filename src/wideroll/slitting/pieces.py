@@ -29,7 +29,7 @@ def cut_runs(request: Request, table: LaneTable, laid: Sequence[Laid]) -> tuple[
             lanes.append((width.name, low_mm, high_mm))
             for from_m, to_m in clean_stretches(table, place, number, along_m, least_m=request.least_m):
                 extent = Extent(along_from_m=from_m, along_to_m=to_m, across_from_mm=low_mm, across_to_mm=high_mm)
-                value = extent.length_m * width.value_per_m
+                value = extent.length_m * width.finish.value_per_m
                 pieces.append((lane, Piece(number="", width=width.name, extent=extent, value=value)))
         runs.append(Run(along_from_m=along_m[0], along_to_m=along_m[1], lanes=tuple(lanes)))
     return tuple(runs), number_pieces(pieces)

@@ -52,10 +52,12 @@ def plan_cut(
     Example:
         >>> whole = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=0.0, across_to_mm=122.0)
         >>> streak = Extent(along_from_m=60.0, along_to_m=100.0, across_from_mm=50.0, across_to_mm=52.0)
+        >>> from wideroll.slitting import ByMetre
+        >>> film = ByMetre(value_per_m=1.0)
         >>> plan = plan_cut(
         ...     whole,
         ...     avoid=[Avoid(extent=streak, reason="streak")],
-        ...     widths=[SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0)],
+        ...     widths=[SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=film)],
         ... )
         >>> [(piece.number, piece.extent.across_from_mm, piece.extent.length_m) for piece in plan.pieces]
         [('001-01', 8.0, 100.0), ('001-03', 77.95, 100.0), ('002-02', 42.975, 60.0)]

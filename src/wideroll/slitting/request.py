@@ -62,7 +62,7 @@ def _check_width(width: SlitWidth) -> None:
     where = f"width {width.name}"
     _at_least(width.width_mm, 0.0, where=f"{where}: width_mm", above=True)
     _at_least(width.tolerance_mm, 0.0, where=f"{where}: tolerance_mm")
-    _at_least(width.value_per_m, 0.0, where=f"{where}: value_per_m")
+    _at_least(width.finish.value_per_m, 0.0, where=f"{where}: value_per_m")
     off_um = abs(width.width_mm * _UM_PER_MM - round(width.width_mm * _UM_PER_MM))
     if off_um > max(_SAME, width.tolerance_mm * _UM_PER_MM):
         raise ArgumentError(

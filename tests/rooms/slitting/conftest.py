@@ -4,7 +4,7 @@ import pytest
 from hypothesis import strategies as st
 
 from wideroll.roll import Extent
-from wideroll.slitting import Avoid, CutRules, SlitWidth
+from wideroll.slitting import Avoid, ByMetre, CutRules, SlitWidth
 
 
 def _extent(along, across):
@@ -44,7 +44,7 @@ def requests(draw, *, streaks=False):
         "whole": _extent((0.0, float(length_m)), (0.0, float(width_mm))),
         "avoid": [Avoid(extent=region, reason=f"r{number % 2}") for number, region in enumerate(regions)],
         "widths": [
-            SlitWidth(name=f"w{size}", width_mm=size / 4, tolerance_mm=0.0, value_per_m=float(value))
+            SlitWidth(name=f"w{size}", width_mm=size / 4, tolerance_mm=0.0, finish=ByMetre(value_per_m=float(value)))
             for size, value in zip(sizes, values, strict=False)
         ],
         "rules": CutRules(

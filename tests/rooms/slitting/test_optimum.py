@@ -14,7 +14,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from wideroll.roll import Extent
-from wideroll.slitting import Avoid, CutRules, SlitWidth, greedy_cut, plan_cut
+from wideroll.slitting import Avoid, ByMetre, CutRules, SlitWidth, greedy_cut, plan_cut
 
 
 class Bench:
@@ -27,7 +27,7 @@ class Bench:
         self.high = exact(whole.across_to_mm) - exact(rules.edge_trim_mm)
         self.step, self.between = exact(rules.knife_step_mm), exact(rules.trim_between_mm)
         self.least, self.setup = exact(rules.least_piece_m), exact(rules.setup_m)
-        self.widths = [(exact(width.width_mm), exact(width.value_per_m)) for width in widths]
+        self.widths = [(exact(width.width_mm), exact(width.finish.value_per_m)) for width in widths]
         boxes = [part for one in avoid if (part := one.extent.meet(whole))]
         self.boxes = [
             tuple(map(exact, (box.along_from_m, box.along_to_m, box.across_from_mm, box.across_to_mm)))
@@ -163,8 +163,8 @@ def test_the_plan_is_worth_as_much_as_an_integer_programme_finds(seed):
         )
         avoid.append(Avoid(extent=extent, reason="spot"))
     widths = [
-        SlitWidth(name="a", width_mm=6.75, tolerance_mm=0.0, value_per_m=3.0),
-        SlitWidth(name="b", width_mm=4.25, tolerance_mm=0.0, value_per_m=1.7),
+        SlitWidth(name="a", width_mm=6.75, tolerance_mm=0.0, finish=ByMetre(value_per_m=3.0)),
+        SlitWidth(name="b", width_mm=4.25, tolerance_mm=0.0, finish=ByMetre(value_per_m=1.7)),
     ]
     rules = CutRules(edge_trim_mm=1.0, trim_between_mm=draw.choice([0.0, 0.25]), least_piece_m=5.0, setup_m=2.0)
     plan = plan_cut(whole, avoid=avoid, widths=widths, rules=rules)
@@ -221,7 +221,7 @@ def test_a_thinned_search_says_so():
         )
         for n in range(6)
     ]
-    widths = [SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0)]
+    widths = [SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.0))]
     few = plan_cut(whole, avoid=avoid, widths=widths, rules=CutRules(most_cross_cuts=1))
     many = plan_cut(whole, avoid=avoid, widths=widths)
     assert not few.optimal

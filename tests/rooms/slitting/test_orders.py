@@ -6,11 +6,11 @@ from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
-from wideroll.slitting import CutRules, Order, SlitWidth, fill_orders, plan_cut
+from wideroll.slitting import ByMetre, CutRules, Order, SlitWidth, fill_orders, plan_cut
 
 WIDTHS = [
-    SlitWidth(name="wide", width_mm=35.0, tolerance_mm=0.1, value_per_m=1.0),
-    SlitWidth(name="narrow", width_mm=16.0, tolerance_mm=0.1, value_per_m=0.4),
+    SlitWidth(name="wide", width_mm=35.0, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.0)),
+    SlitWidth(name="narrow", width_mm=16.0, tolerance_mm=0.1, finish=ByMetre(value_per_m=0.4)),
 ]
 
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 
 from wideroll.roll import Extent, union_area_m2
-from wideroll.slitting import Avoid, CutRules, SlitWidth, greedy_cut, plan_cut
+from wideroll.slitting import Avoid, ByMetre, CutRules, SlitWidth, greedy_cut, plan_cut
 
-FILM = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0)
-NARROW = SlitWidth(name="16 mm", width_mm=15.95, tolerance_mm=0.025, value_per_m=0.42)
-ROLL_FILM = SlitWidth(name="61.5 mm", width_mm=61.5, tolerance_mm=0.1, value_per_m=1.9)
+FILM = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.0))
+NARROW = SlitWidth(name="16 mm", width_mm=15.95, tolerance_mm=0.025, finish=ByMetre(value_per_m=0.42))
+ROLL_FILM = SlitWidth(name="61.5 mm", width_mm=61.5, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.9))
 
 
 def _extent(along_from_m, along_to_m, across_from_mm, across_to_mm):
@@ -34,7 +34,7 @@ def _check_plan(plan):
         extent, width = piece.extent, wanted[piece.width]
         assert extent.width_mm == pytest.approx(width.width_mm, abs=1e-9)
         assert extent.length_m >= plan.rules.least_piece_m - 2e-9
-        assert piece.value == pytest.approx(extent.length_m * width.value_per_m)
+        assert piece.value == pytest.approx(extent.length_m * width.finish.value_per_m)
         assert usable[0] <= extent.across_from_mm
         assert extent.across_to_mm <= usable[1]
         assert not any(extent.meet(one.extent) for one in plan.avoid)
@@ -304,7 +304,7 @@ def test_avoiding_more_or_asking_more_never_pays(small_requests):
             assert plan_cut(whole, avoid=avoid[1:], widths=widths, rules=rules).bound >= plan.bound - 1e-9
         longer = replace(rules, least_piece_m=rules.least_piece_m + 1.0)
         assert plan_cut(whole, avoid=avoid, widths=widths, rules=longer).bound <= plan.bound + 1e-9
-        double = [replace(width, value_per_m=2.0 * width.value_per_m) for width in widths]
+        double = [replace(width, finish=ByMetre(value_per_m=2.0 * width.finish.value_per_m)) for width in widths]
         assert plan_cut(whole, avoid=avoid, widths=double, rules=rules).value == pytest.approx(2.0 * plan.value)
 
     check()
@@ -312,7 +312,7 @@ def test_avoiding_more_or_asking_more_never_pays(small_requests):
 
 def test_a_width_within_its_tolerance_is_cut_in_whole_micrometres():
     """A width given in inches is cut to the nearest micrometre, which lies within its tolerance."""
-    inches = SlitWidth(name="35 mm", width_mm=1.377 * 25.4, tolerance_mm=0.0254, value_per_m=1.0)
+    inches = SlitWidth(name="35 mm", width_mm=1.377 * 25.4, tolerance_mm=0.0254, finish=ByMetre(value_per_m=1.0))
     plan = plan_cut(_extent(0.0, 20.0, 0.0, 125.0), avoid=[], widths=[inches])
     assert len(plan.pieces) == 3
     assert all(abs(piece.extent.width_mm - inches.width_mm) <= 0.0005 for piece in plan.pieces)

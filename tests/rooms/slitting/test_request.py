@@ -7,10 +7,10 @@ import pytest
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
-from wideroll.slitting import CutRules, SlitWidth, greedy_cut, plan_cut
+from wideroll.slitting import ByMetre, CutRules, SlitWidth, greedy_cut, plan_cut
 
 WEB = Extent(along_from_m=0.0, along_to_m=42.0, across_from_mm=0.0, across_to_mm=1380.0)
-FILM = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.0)
+FILM = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.0))
 
 
 @pytest.mark.parametrize("make", [plan_cut, greedy_cut])
@@ -22,8 +22,8 @@ FILM = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, value_per_m=
         ((replace(FILM, width_mm=0.0),), "width 35 mm: width_mm: must be finite and greater than 0"),
         ((replace(FILM, width_mm=math.nan),), "width_mm: must be finite"),
         ((replace(FILM, tolerance_mm=-0.025),), "tolerance_mm: must be finite and at least 0"),
-        ((replace(FILM, value_per_m=-1.0),), "value_per_m: must be finite and at least 0"),
-        ((replace(FILM, value_per_m=math.inf),), "value_per_m: must be finite"),
+        ((replace(FILM, finish=ByMetre(value_per_m=-1.0)),), "value_per_m: must be finite and at least 0"),
+        ((replace(FILM, finish=ByMetre(value_per_m=math.inf)),), "value_per_m: must be finite"),
         ((replace(FILM, width_mm=34.97583, tolerance_mm=0.0),), "must be whole micrometres"),
         ((FILM, replace(FILM, width_mm=16.0)), "each name only once"),
     ],
@@ -62,6 +62,8 @@ def test_a_web_without_area_is_refused():
 
 def test_a_width_that_does_not_fit_beside_one_that_does_is_not_used():
     """Widths too wide for this web are left out as long as another fits."""
-    plan = plan_cut(WEB, avoid=[], widths=[replace(FILM, name="wide", width_mm=1400.0, value_per_m=99.0), FILM])
+    plan = plan_cut(
+        WEB, avoid=[], widths=[replace(FILM, name="wide", width_mm=1400.0, finish=ByMetre(value_per_m=99.0)), FILM]
+    )
     assert {piece.width for piece in plan.pieces} == {"35 mm"}
     assert len(plan.pieces) == 38

@@ -47,7 +47,7 @@ from wideroll.sensitometry.model import (
     StripKind,
     StripResult,
 )
-from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
+from wideroll.slitting.model import Avoid, ByMetre, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
 from wideroll.workflow.model import (
     Assessment,
     Batch,
@@ -539,7 +539,7 @@ def _decision(coverage):
 
 
 def _cut_plan():
-    width = SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.1)
+    width = SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.1))
     lanes = tuple(("35", 8.0 + lane * 34.975, 8.0 + (lane + 1) * 34.975) for lane in range(39))
     clear = tuple(lane for lane in lanes if not (lane[1] < STREAK_MM + 12 and lane[2] > STREAK_MM - 12))
     runs = (
@@ -596,7 +596,7 @@ def _product():
         reference_aims=_aims(),
         process_limit_density=0.06,
         criteria=CRITERIA,
-        widths=(SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.1),),
+        widths=(SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.1)),),
         cut_rules=CutRules(),
     )
 

@@ -45,7 +45,7 @@ from wideroll.scan.detection import (
     DetectionTrial,
     FitMethod,
 )
-from wideroll.slitting.model import Avoid, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
+from wideroll.slitting.model import Avoid, ByMetre, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
 from wideroll.store import Damage, ResultsFolder, open_pyramid, scan_files
 
 _WHOLE = Extent(along_from_m=0, along_to_m=42.5, across_from_mm=0.1, across_to_mm=1380.0)
@@ -91,7 +91,7 @@ _PLAN = CutPlan(
     optimal=False,
     losses=(Loss(reason="edge trim", area_m2=0.68),),
     cross_cut_candidates=2,
-    widths=(SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, value_per_m=1.1),),
+    widths=(SlitWidth(name="35", width_mm=34.975, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.1)),),
     avoid=(Avoid(extent=_WHOLE, reason="streak"),),
     rules=CutRules(),
 )

@@ -14,7 +14,7 @@ from wideroll.roll import Extent, MarkKind, Place
 from wideroll.scan import LinePlaces, LostLines, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.sensitometry import Aims, Curve, FilmType, Record, Strip, StripKind
-from wideroll.slitting import CutRules, SlitWidth
+from wideroll.slitting import ByMetre, CutRules, SlitWidth
 from wideroll.workflow import (
     Batch,
     Grey,
@@ -287,7 +287,7 @@ def product(criteria) -> Product:
         reference_aims=aims,
         process_limit_density=0.05,
         criteria=criteria,
-        widths=(SlitWidth(name="35", width_mm=35.0, tolerance_mm=0.025, value_per_m=1.0),),
+        widths=(SlitWidth(name="35", width_mm=35.0, tolerance_mm=0.025, finish=ByMetre(value_per_m=1.0)),),
         cut_rules=CutRules(edge_trim_mm=5.0, least_piece_m=0.1, setup_m=0.0),
     )
 

@@ -1,0 +1,70 @@
+"""What one lane meets on its way through the slitter, and how its film is sold: plain arrays for compiled code.
+
+All along is in slitter metres here: from the tail, which the slitter meets first, towards the head.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["BY_LENGTH", "BY_METRE", "SPLICED", "Cuts", "Floats", "Ints", "Lane", "Selling"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+BY_METRE = 0
+BY_LENGTH = 1
+SPLICED = 2
+
+
+class Lane(NamedTuple):
+    """What lies in a lane at one place across.
+
+    ``blocked_from``, ``blocked_to`` (B,): what may be in no piece; disjoint, ascending, never touching.
+    ``second_from``, ``second_to`` (D,): what is of second quality; disjoint, ascending; may overlap what is blocked.
+    ``mark_from`` (M,) and ``mark_to`` (M,): where counted marks begin and where they end, each sorted by itself.
+    ``counted_from`` (R, M + 1): how many of the first k of ``mark_from`` count for each limit; ``counted_to`` likewise.
+    The marks of limit r that a piece [a, b) meets are counted_from[r, #(mark_from < b)] − counted_to[r, #(mark_to ≤ a)].
+    """
+
+    blocked_from: Floats
+    blocked_to: Floats
+    second_from: Floats
+    second_to: Floats
+    mark_from: Floats
+    mark_to: Floats
+    counted_from: Ints
+    counted_to: Ints
+
+
+class Selling(NamedTuple):
+    """How the film of one width is sold: see ``ByMetre``, ``ByLength`` and ``Spliced``.
+
+    ``kind`` is BY_METRE, BY_LENGTH or SPLICED. ``per_m``, ``second_per_m`` and ``least_m`` are of film by the metre.
+    ``lengths_m``, ``values``, ``second_values`` (K,) are the finished lengths (one, without second, when spliced).
+    ``most`` (R,) are the marks that a finished roll may carry by each limit. ``run_m`` is where the wound rolls are
+    taken off, again and again from the start of the knives' setting: no piece lies across such a stop.
+    """
+
+    kind: int
+    per_m: float
+    second_per_m: float
+    least_m: float
+    lengths_m: Floats
+    values: Floats
+    second_values: Floats
+    most_splices: int
+    least_between_m: float
+    loss_per_splice: float
+    most: Ints
+    run_m: float
+
+
+class Cuts(NamedTuple):
+    """The pieces of one lane in slitter order (n,): from, to, number of the finished roll from 0, and second or not."""
+
+    from_m: Floats
+    to_m: Floats
+    roll: Ints
+    second: NDArray[np.bool_]
