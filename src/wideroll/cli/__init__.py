@@ -7,13 +7,15 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
-from wideroll.cli.deciding import cut, decide
+from wideroll.cli.cutting import cut
+from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
 from wideroll.cli.instruments import instruments
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
+from wideroll.cli.ordering import orders
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
 from wideroll.cli.rooms import examine, repeats
@@ -38,6 +40,7 @@ __all__ = [
     "main",
     "next_samples_command",
     "notices",
+    "orders",
     "processors",
     "properties",
     "rates",

@@ -1,7 +1,6 @@
-"""The commands that bring everything together: decide and cut."""
+"""The command that brings everything together: decide."""
 
 import getpass
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -17,26 +16,28 @@ from wideroll.cli.sealing import decision_document, drop_changed_stages, outputs
 from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
-from wideroll.report import costs_table, cut_list_csv, cut_table, decision_table, missing_table, render_sheet
-from wideroll.report.machine import cut_json
-from wideroll.report.quantities import show_count
-from wideroll.slitting import CutPlan, OrderFill, fill_orders
+from wideroll.report import (
+    costs_table,
+    cut_head_of,
+    cut_json,
+    cut_list_csv,
+    decision_table,
+    missing_table,
+    render_cut_sheet,
+    render_sheet,
+)
+from wideroll.slitting import CutPlan
 from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 
-__all__ = ["cut", "decide"]
+__all__ = ["EXIT_OF", "Decided", "decide", "decide_roll"]
 
-_EXIT: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
-_STATUS: Final = {
-    Verdict.RELEASE: "released",
-    Verdict.CUT_OUT: "released",
-    Verdict.HOLD: "provisional: on hold",
-    Verdict.REJECT: "rejected",
-}
+EXIT_OF: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
 _DECISION: Final = "decision.json"
 _FILES: Final = (
     "cut.csv",
+    "cut.html",
     "cut.json",
     "sheet.html",
     "state/decision.json",
@@ -95,50 +96,7 @@ def decide(
         print_json(done.document)
     else:
         _show_decision(done)
-    raise typer.Exit(_EXIT[done.decision.verdict])
-
-
-@app.command()
-def cut(
-    plant: PlantArg,
-    roll: RollArg,
-    *,
-    who: Who = None,
-    as_json: Json = False,
-) -> None:
-    """Plan the cut that keeps the most good film, from the decision; decides first where that is stale.
-
-    \b
-    Examples:
-      wideroll cut demo W-2042
-      wideroll cut demo W-2042 --json
-
-    Exit code: as of decide; the plan for a roll on hold is provisional.
-    """
-    hand = take_in_hand(plant, roll)
-    done = decide_roll(hand, who=who)
-    if as_json:
-        print_json(read_json(done.folder / "cut.json"))
-    elif done.plan is None:
-        say(f"{roll} is rejected: there is nothing to cut.")
-    else:
-        _show_plan(done, done.plan, fill_orders(done.plan, hand.orders))
-    raise typer.Exit(_EXIT[done.decision.verdict])
-
-
-def _show_plan(done: Decided, plan: CutPlan, fills: Sequence[OrderFill]) -> None:
-    if done.decision.verdict is Verdict.HOLD:
-        say("Provisional: the roll is on hold. Parts on hold are left out of the plan.")
-    print_table(cut_table(plan))
-    pieces, runs = show_count(len(plan.pieces), "piece"), show_count(len(plan.runs), "run")
-    say(f"value {plan.value:,.1f} (no plan can exceed {plan.bound:,.1f}); {pieces} in {runs}")
-    for fill in fills:
-        order = fill.order
-        say(
-            f"order {order.number}: {fill.filled} of {order.quantity} rolls of {order.width} × {order.length_m:g} m; "
-            f"{fill.short} still wanted"
-        )
-    say(f"cut list: {done.folder / 'cut.csv'}")
+    raise typer.Exit(EXIT_OF[done.decision.verdict])
 
 
 def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
@@ -213,10 +171,10 @@ def _login() -> str:
 
 def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     """Each file is replaced whole."""
-    folder, roll, length_m = hand.results.path, assessment.card.name, assessment.card.length_m
-    status = _STATUS[assessment.decision.verdict]
-    write_whole(folder / "cut.csv", cut_list_csv(assessment.plan, length_m, roll=roll, status=status).encode())
-    write_json(folder / "cut.json", cut_json(assessment.plan, length_m, roll=roll, status=status))
+    folder, plan, head = hand.results.path, assessment.plan, cut_head_of(assessment)
+    write_whole(folder / "cut.csv", cut_list_csv(plan, head).encode())
+    write_whole(folder / "cut.html", render_cut_sheet(plan, head).encode())
+    write_json(folder / "cut.json", cut_json(plan, head))
     write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=mark).encode())
     hand.results.save("state/decision", assessment.decision, mark)
     hand.results.save("state/plan", Planned(plan=assessment.plan), mark)
@@ -250,5 +208,7 @@ def _show_decision(done: Decided) -> None:
         )
         say(CAUTION)
     say(f"sheet: {done.folder / 'sheet.html'}")
+    if done.plan is not None:
+        say(f"cut list: {done.folder / 'cut.html'}")
     if done.fresh:
         tell("Nothing was stale; this is the decision on record.")

@@ -17,6 +17,8 @@ __all__ = ["CriterionTable"]
 
 BOTH: Final = f"{SCAN} and {SHEETS}"
 """Both sources together, for a rate."""
+_SUBJECTS: Final = {Measurand.MARK_RATE: {SCAN, SHEETS, BOTH, ""}, Measurand.MARK_COUNT: {SCAN, ""}}
+"""Those of some measurands; the others may name any one source."""
 
 
 class CriterionTable(FileModel):
@@ -43,6 +45,7 @@ class CriterionTable(FileModel):
     lane: Millimetres = 0.0
     aim: Finite = 0.0
     bound: Bound = Bound.BOTH
+    second_quality: Annotated[bool, Field(strict=True)] = False
 
     @model_validator(mode="after")
     def _risk_or_confidence(self) -> "CriterionTable":
@@ -77,20 +80,18 @@ class CriterionTable(FileModel):
             raise ArgumentError(
                 where=f"{where}, limit", rule="must be a number", value=self.limit, mend="Write it without quotes."
             )
-        if self.measurand is Measurand.MARK_RATE:
-            _one_of(self.subject, {SCAN, SHEETS, BOTH, ""}, where=f"{where}, subject")
-        elif self.measurand not in {Measurand.READING, Measurand.EVIDENCE_COUNT}:
-            _one_of(self.subject, {SCAN, SHEETS, STRIPS, ""}, where=f"{where}, subject")
+        if self.measurand not in {Measurand.READING, Measurand.EVIDENCE_COUNT}:
+            _one_of(self.subject, _SUBJECTS.get(self.measurand, {SCAN, SHEETS, STRIPS, ""}), where=f"{where}, subject")
         return self
 
     @model_validator(mode="after")
     def _can_be_counted(self) -> "CriterionTable":
         """Neither scan nor sheets count what has no one place."""
         uncounted = [kind for kind in self.kinds if kind in EXTENDED_KINDS]
-        if uncounted and self.measurand in {Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE}:
+        if uncounted and self.measurand in {Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.MARK_COUNT}:
             raise ArgumentError(
                 where=f"criterion {self.name}, kinds",
-                rule="what runs on or spreads out is never counted, so that its rate would always pass",
+                rule="what runs on or spreads out is never counted, so that the criterion would always pass",
                 value=uncounted,
                 mend='Use the measurand "flaw" or "grade" for them.',
             )
@@ -165,6 +166,7 @@ class CriterionTable(FileModel):
             lane_mm=self.lane,
             aim=self.aim,
             bound=self.bound,
+            second_quality=self.second_quality,
             grades=tuple(scale) if self.measurand is Measurand.GRADE else (),
         )
         check_criterion(criterion)

@@ -10,7 +10,8 @@ from pydantic import Field, model_validator
 from wideroll.errors import ArgumentError
 from wideroll.readers.costs_table import CostsTable
 from wideroll.readers.criterion_table import CriterionTable
-from wideroll.readers.days import Moment
+from wideroll.readers.cutting_table import CuttingTable, check_runs
+from wideroll.readers.days import Day, Moment
 from wideroll.readers.dyes_table import DyesTable
 from wideroll.readers.fields import (
     FileModel,
@@ -20,32 +21,28 @@ from wideroll.readers.fields import (
     Name,
     Positive,
     PositiveMillimetres,
-    SomeMetres,
-    SomeMillimetres,
     each_once,
 )
 from wideroll.readers.grades_table import GradesTable
 from wideroll.readers.notice_table import NoticeTable
 from wideroll.readers.property_table import PropertyTable
+from wideroll.readers.width_table import WidthTable
 from wideroll.readers.winding_table import WindingTable
 from wideroll.readers.zone_table import ZoneTable, check_zones, stage_of
 from wideroll.repeats import USUAL_DAYS, Roller, Stage
-from wideroll.roll import Side
+from wideroll.roll import ShopUnits, Side
 from wideroll.sensitometry import SHAPE_SPREAD, Aims, Curve, FilmDyes, FilmType, Record
-from wideroll.slitting import ByMetre, CutRules, SlitWidth
 from wideroll.workflow.model import Batch, Plant, Product, RollCard, Scanner
 
 __all__ = [
     "AimsTable",
     "BatchTable",
-    "CuttingTable",
     "PlantFile",
     "ProductFile",
     "ReferenceTable",
     "RollFile",
     "RollerTable",
     "ScannerTable",
-    "WidthTable",
 ]
 
 
@@ -107,6 +104,7 @@ class PlantFile(FileModel):
     usual_days: Positive = USUAL_DAYS
     scanners: tuple[ScannerTable, ...] = ()
     notices: tuple[NoticeTable, ...] = ()
+    shop_units: ShopUnits = ShopUnits.METRIC
 
     @model_validator(mode="after")
     def _names_once(self) -> "PlantFile":
@@ -128,6 +126,7 @@ class PlantFile(FileModel):
             usual_days=self.usual_days,
             scanners={s.name: Scanner(name=s.name, wavelength_nm=s.wavelength_nm) for s in self.scanners},
             notices=tuple(notice.build() for notice in self.notices),
+            shop_units=self.shop_units,
         )
 
 
@@ -198,46 +197,6 @@ class ReferenceTable(FileModel):
     dyes: DyesTable | None = None
 
 
-class WidthTable(FileModel):
-    """``[[widths]]`` in a product file."""
-
-    name: Name
-    width: PositiveMillimetres
-    tolerance: SomeMillimetres
-    value_per_m: Positive
-
-    def build(self) -> SlitWidth:
-        """The width."""
-        return SlitWidth(
-            name=self.name,
-            width_mm=self.width,
-            tolerance_mm=self.tolerance,
-            finish=ByMetre(value_per_m=self.value_per_m),
-        )
-
-
-class CuttingTable(FileModel):
-    """``[cutting]`` in a product file."""
-
-    knife_step: PositiveMillimetres = 1.0
-    edge_trim: SomeMillimetres = 8.0
-    trim_between: SomeMillimetres = 0.0
-    least_piece: SomeMetres = 5.0
-    setup: SomeMetres = 2.0
-    most_cross_cuts: Annotated[int, Field(ge=2, strict=True)] = 40
-
-    def build(self) -> CutRules:
-        """The rules."""
-        return CutRules(
-            knife_step_mm=self.knife_step,
-            edge_trim_mm=self.edge_trim,
-            trim_between_mm=self.trim_between,
-            least_piece_m=self.least_piece,
-            setup_m=self.setup,
-            most_cross_cuts=self.most_cross_cuts,
-        )
-
-
 class ProductFile(FileModel):
     """products/<product>.toml."""
 
@@ -294,6 +253,8 @@ class ProductFile(FileModel):
         if reference_dyes is None and self.reference.aims.in_colour:
             reference_dyes = dyes
         criteria = tuple(c.build(self.grades.scale if self.grades else ()) for c in self.criteria)
+        widths, cut_rules = tuple(width.build() for width in self.widths), self.cutting.build(self.winding)
+        check_runs(widths, cut_rules)
         return Product(
             name=name,
             film_type=self.film_type,
@@ -302,8 +263,8 @@ class ProductFile(FileModel):
             reference_aims=self.reference.aims.build(self.film_type, reference_dyes),
             process_limit_density=self.reference.limit_density,
             criteria=criteria,
-            widths=tuple(width.build() for width in self.widths),
-            cut_rules=self.cutting.build(),
+            widths=widths,
+            cut_rules=cut_rules,
             grades=self.grades.build() if self.grades else None,
             costs=self.costs.build(criteria) if self.costs else None,
             properties=tuple(measured.build() for measured in self.properties),
@@ -327,9 +288,11 @@ class RollFile(FileModel):
     batches: Annotated[tuple[BatchTable, ...], Field(min_length=1)]
     splices: tuple[Metres, ...] = ()
     coated: Moment = ""
+    slit_on: Day | None = None
 
     @model_validator(mode="after")
     def _batches_in_order(self) -> "RollFile":
+        self._check_slit_after_coating()
         if self.length <= 0:
             raise ArgumentError(where="length", rule="must be greater than 0", value=self.length, mend="Measure it.")
         for splice in self.splices:
@@ -359,6 +322,16 @@ class RollFile(FileModel):
             end, before = batch.along_to, batch.name
         return self
 
+    def _check_slit_after_coating(self) -> None:
+        day = self.coated[: len("2026-11-20")]
+        if self.slit_on is not None and self.slit_on < day:
+            raise ArgumentError(
+                where="slit_on",
+                rule=f"must not lie before the roll was coated ({day})",
+                value=self.slit_on,
+                mend="Correct one of the two days.",
+            )
+
     def build(self, name: str) -> RollCard:
         """The roll."""
         batches = tuple(
@@ -372,6 +345,7 @@ class RollFile(FileModel):
             batches=batches,
             splices_m=self.splices,
             coated=self.coated,
+            slit_on=self.slit_on or "",
         )
 
 

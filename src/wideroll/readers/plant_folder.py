@@ -14,7 +14,7 @@ from wideroll.readers.examiner_file import read_examiners
 from wideroll.readers.instrument_files import Instruments, read_instruments
 from wideroll.readers.look_files import read_looks
 from wideroll.readers.models import PlantFile, ProductFile, RollFile
-from wideroll.readers.order_files import read_orders
+from wideroll.readers.order_files import read_book_terms, read_orders
 from wideroll.readers.photograph_file import read_photograph
 from wideroll.readers.processor_files import process_files, read_process_log, read_processors
 from wideroll.readers.property_files import read_properties
@@ -28,7 +28,7 @@ from wideroll.readers.strip_files import read_strips
 from wideroll.readers.toml_files import placed, read_toml
 from wideroll.roll import Extent
 from wideroll.sensitometry import Strip
-from wideroll.slitting import Order
+from wideroll.slitting import BookTerms, Order
 from wideroll.workflow import Measurement, Plant, ProcessLog, ProcessorHistory, Product, RollCard, whole_web
 
 __all__ = ["PlantFolder"]
@@ -134,6 +134,10 @@ class PlantFolder:
     def orders(self, product: str) -> tuple[Order, ...]:
         """What finishing needs of a product, from orders.toml."""
         return tuple(order for order in read_orders(self.root / "orders.toml") if order.product == product)
+
+    def book_terms(self) -> BookTerms:
+        """What failing an order costs, from orders.toml."""
+        return read_book_terms(self.root / "orders.toml")
 
     def strips(self, roll: str) -> tuple[Strip, ...]:
         """The strips of a roll."""

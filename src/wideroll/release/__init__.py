@@ -10,6 +10,7 @@ from wideroll.release.costs_model import Choice, Costs, CostTable, Escaped, Part
 from wideroll.release.criteria import check_criterion
 from wideroll.release.decision import decide
 from wideroll.release.looks import DetectedShare, KnownRate, Looked, NamedPart, RateOf
+from wideroll.release.mark_counts import marks_in_rolls
 from wideroll.release.model import (
     GRADED,
     NEEDED,
@@ -68,5 +69,6 @@ __all__ = [
     "expected_costs",
     "global_risks",
     "guard_band",
+    "marks_in_rolls",
     "unit_m2",
 ]

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from wideroll.release.ground import area_within_m2, seen_along
 from wideroll.release.looks import DetectedShare, Looked
@@ -14,7 +15,19 @@ from wideroll.release.model import Criterion, Evidence, Measurand
 from wideroll.release.words import number, plural
 from wideroll.roll import Coverage, Extent
 
-__all__ = ["RATES", "SCAN", "Counting", "counted_marks", "marks_words", "on_roll", "owner", "sources_of", "uncut"]
+__all__ = [
+    "RATES",
+    "SCAN",
+    "Counting",
+    "counted_kinds",
+    "counted_marks",
+    "marks_words",
+    "on_roll",
+    "on_web",
+    "owner",
+    "sources_of",
+    "uncut",
+]
 
 RATES: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE)
 """Criteria that count marks."""
@@ -35,18 +48,37 @@ def sources_of(criterion: Criterion) -> tuple[str, ...]:
 def counted_marks(criterion: Criterion, evidence: Evidence, source: str) -> pl.DataFrame:
     """The marks on the roll that the criterion counts from one source, in order along.
 
-    Fainter ones than ``least_contrast`` count too: what is measured of a mark scatters about what it is, and one that
-    is just as faint must not be lost by it.
+    For a rate fainter ones than ``least_contrast`` count too: what is measured of a mark scatters about what it is, and
+    one that is just as faint must not be lost by it.
     """
     name = pl.col("source")
-    chosen = on_roll(evidence) & (pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm)
+    chosen = on_roll(evidence) & counted_kinds(criterion)
     if source == SCAN:
         chosen &= ~name.is_in([other for other in evidence.coverage if other != SCAN])
     else:
         chosen &= name == source
-    if criterion.kinds:
-        chosen &= pl.col("kind").cast(pl.String).is_in(criterion.kinds)
     return evidence.marks.filter(chosen).sort("along_m", "across_mm")
+
+
+def counted_kinds(criterion: Criterion) -> pl.Expr:
+    """Whether a mark is of the size and one of the kinds that count; in a finished roll not if it is proven fainter."""
+    counts = pl.max_horizontal("length_mm", "width_mm") >= criterion.least_size_mm
+    if criterion.kinds:
+        counts &= pl.col("kind").cast(pl.String).is_in(criterion.kinds)
+    return counts & _not_fainter(criterion) if criterion.measurand is Measurand.MARK_COUNT else counts
+
+
+def _not_fainter(criterion: Criterion) -> pl.Expr:
+    """Marks that aren't proven to be fainter than what counts.
+
+    The mean contrast over a mark's core scatters with the standard error contrast ⁄ snr, so that a mark counts unless
+    its upper limit, one-sided at the criterion's confidence, lies below ``least_contrast``.
+    """
+    if not criterion.least_contrast > 0.0:
+        return pl.lit(value=True)
+    reach = float(ndtri(criterion.confidence))
+    upper = pl.col("contrast").abs() * (1.0 + reach / pl.col("snr"))
+    return upper.is_nan() | (upper >= criterion.least_contrast)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -129,7 +161,11 @@ def _inside(marks: pl.DataFrame, region: Extent) -> NDArray[np.bool_]:
 
 def on_roll(evidence: Evidence) -> pl.Expr:
     """Whether a mark's centre lies on the roll."""
-    whole = evidence.whole
+    return on_web(evidence.whole)
+
+
+def on_web(whole: Extent) -> pl.Expr:
+    """The same for the roll's extent."""
     along = pl.col("along_m").is_between(whole.along_from_m, whole.along_to_m, closed="left")
     return along & pl.col("across_mm").is_between(whole.across_from_mm, whole.across_to_mm, closed="left")
 

@@ -11,6 +11,7 @@ from wideroll.roll import MARK_KINDS
 
 __all__ = ["check_criterion"]
 
+SCAN: Final = "scan"
 _NOT_NEGATIVE: Final = ("least_size_mm", "least_contrast", "guard_m", "guard_mm", "lane_mm")
 Broken: TypeAlias = tuple[str, str, object, str]
 """Field, rule, value, mend."""
@@ -44,6 +45,7 @@ def check_criterion(criterion: Criterion) -> None:
         *_parts(criterion),
         *_readings(criterion),
         *_evidence(criterion),
+        *_finished(criterion),
     ):
         raise ArgumentError(where=f"criterion {criterion.name}, {field}", rule=rule, value=value, mend=mend)
 
@@ -117,6 +119,26 @@ def _readings(c: Criterion) -> Iterator[Broken]:
         yield "good", "must be below the limit", c.good, "Give a value that ought to be released."
     if c.bound is Bound.LEAST and not c.good > c.limit:
         yield "good", "must be above the limit", c.good, "Give a value that ought to be released."
+
+
+def _finished(c: Criterion) -> Iterator[Broken]:
+    """What bears upon the cut: marks in a finished roll, and film of second quality."""
+    counted = c.measurand is Measurand.MARK_COUNT
+    if c.second_quality and (counted or c.consequence is not Consequence.CUT_OUT):
+        what = c.measurand.value if counted else c.consequence.value
+        mend = 'Leave it out, or give the consequence "cut out".'
+        yield "second_quality", "goes with what is cut out where it lies", what, mend
+    if not counted:
+        return
+    if not float(c.limit).is_integer():
+        yield "limit", "must be a whole number of marks", c.limit, "Give 0, 1, 2 or more."
+    if c.consequence is not Consequence.CUT_OUT:
+        yield "consequence", "too many marks in a roll can only be cut out", c.consequence.value, 'Give "cut out".'
+    if c.subject not in {"", SCAN}:
+        yield "subject", "only the scan sees every place of a finished roll", c.subject, "Leave it out."
+    unknown = [kind for kind in c.kinds if kind not in MARK_KINDS]
+    if unknown:
+        yield "kinds", "must be kinds of mark", unknown, f"Give some of {', '.join(MARK_KINDS)}."
 
 
 def _evidence(c: Criterion) -> Iterator[Broken]:

@@ -1,6 +1,6 @@
 """From evidence and criteria to the verdict on a roll."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 
 from wideroll.errors import ArgumentError
@@ -10,11 +10,13 @@ from wideroll.release.grades import judge_grades
 from wideroll.release.limits import poisson_rate
 from wideroll.release.looked_at import judge_count, judge_coverage, judge_needed
 from wideroll.release.looks import RateOf
+from wideroll.release.mark_counts import judge_mark_count
 from wideroll.release.mark_rates import judge_rates
 from wideroll.release.model import (
     Criterion,
     Decision,
     Evidence,
+    Finding,
     Measurand,
     Missing,
     Region,
@@ -48,6 +50,7 @@ _REST: Final = {
     Measurand.COVERAGE: judge_coverage,
     Measurand.FORBIDDEN: judge_unseen_flaws,
     Measurand.EVIDENCE_COUNT: judge_count,
+    Measurand.MARK_COUNT: judge_mark_count,
 }
 """What each kind of criterion asks of all that isn't cut out."""
 
@@ -67,7 +70,8 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion], *, rate_of: RateOf
 
     The roll is rejected when everything on it is cut out or rejected; else on hold when any part that isn't cut out
     is; else cut out when parts are; else released. Evidence that is absent, void or extrapolated holds. So does every
-    mark or flaw of a kind that no criterion names.
+    mark or flaw of a kind that no criterion names. What is cut out but may be sold as second quality stays in question:
+    it doesn't count in rates, but what would hold it holds it.
 
     Args:
         evidence: all that is known; places inside ``evidence.whole`` count, others are not on the roll.
@@ -105,13 +109,14 @@ def decide(evidence: Evidence, criteria: Sequence[Criterion], *, rate_of: RateOf
     by_region = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is not Region.ROLL]
     placed |= {c.name: judge_rates(c, evidence, cuts, seen_so, rate_of=rate_of) for c in by_region}
     cuts = _cuts(evidence, placed.values())
+    gone = _cuts(evidence, placed.values(), but=_second(criteria))
     over_all = [c for c in criteria if c.measurand is Measurand.MARK_RATE and c.region is Region.ROLL]
     placed |= {c.name: judge_rates(c, evidence, cuts, seen_so, rate_of=rate_of) for c in over_all}
-    rest = {c.name: _REST[c.measurand](c, evidence, cuts) for c in criteria if c.measurand in _REST}
+    rest = {c.name: _REST[c.measurand](c, evidence, gone) for c in criteria if c.measurand in _REST}
     rulings = [ruling for c in criteria for ruling in (*placed.get(c.name, ()), *rest.get(c.name, ()))]
-    rulings += judge_needed(criteria, evidence, cuts)
-    rulings += judge_unnamed(criteria, evidence, cuts)
-    regions = standing(_regions(rulings))
+    rulings += judge_needed(criteria, evidence, gone)
+    rulings += judge_unnamed(criteria, evidence, gone)
+    regions = standing(_regions(rulings, _second(criteria)))
     verdict, why = sum_up(evidence, rulings, regions, criteria)
     return Decision(
         verdict=verdict,
@@ -144,9 +149,17 @@ def _check(evidence: Evidence, criteria: Sequence[Criterion]) -> None:
         )
 
 
-def _cuts(evidence: Evidence, placed: Iterable[Sequence[Ruling]]) -> list[Extent]:
-    """The parts cut out so far; none where nothing is left, so that the others are held against the roll as it is."""
-    cuts = [part for rulings in placed for part in _cut_out(rulings)]
+def _second(criteria: Sequence[Criterion]) -> frozenset[str]:
+    """Names of the criteria that let what they cut out be sold as second quality."""
+    return frozenset(criterion.name for criterion in criteria if criterion.second_quality)
+
+
+def _cuts(evidence: Evidence, placed: Iterable[Sequence[Ruling]], *, but: Collection[str] = ()) -> list[Extent]:
+    """The parts cut out so far, ``but`` by some criteria.
+
+    None where nothing is left, so that the others are held against the roll as it is.
+    """
+    cuts = [part for rulings in placed for part in _cut_out([r for r in rulings if r.finding.criterion not in but])]
     return [] if covers(evidence.whole, cuts) else cuts
 
 
@@ -164,22 +177,29 @@ def _cut_out(rulings: Sequence[Ruling]) -> list[Extent]:
     return [extent for ruling in rulings if ruling.finding.verdict in out for extent in ruling.regions]
 
 
-def _regions(rulings: Sequence[Ruling]) -> tuple[RegionVerdict, ...]:
+def _regions(rulings: Sequence[Ruling], second: Collection[str]) -> tuple[RegionVerdict, ...]:
     """Each part once for each verdict on it, with all findings that say so."""
     numbers: dict[tuple[Extent, Verdict], list[int]] = {}
     for number_, ruling in enumerate(rulings):
         for extent in ruling.regions:
             numbers.setdefault((extent, ruling.finding.verdict), []).append(number_)
     regions = [
-        RegionVerdict(
-            extent=extent,
-            verdict=verdict,
-            findings=tuple(said),
-            why=" ".join(sentence(named(rulings[n].finding.criterion, rulings[n].finding.why)) for n in said),
-        )
+        _region(extent, verdict, {n: rulings[n].finding for n in said}, second)
         for (extent, verdict), said in numbers.items()
     ]
     return tuple(sorted(regions, key=lambda region: (region.extent, _WORST_FIRST.index(region.verdict))))
+
+
+def _region(extent: Extent, verdict: Verdict, said: Mapping[int, Finding], second: Collection[str]) -> RegionVerdict:
+    may = verdict is Verdict.CUT_OUT and all(finding.criterion in second for finding in said.values())
+    told = [sentence(named(finding.criterion, finding.why)) for finding in said.values()]
+    return RegionVerdict(
+        extent=extent,
+        verdict=verdict,
+        findings=tuple(said),
+        why=" ".join([*told, *(["It may be sold as second quality."] if may else [])]),
+        second_quality=may,
+    )
 
 
 def _missing(evidence: Evidence, rulings: Sequence[Ruling]) -> tuple[Missing, ...]:

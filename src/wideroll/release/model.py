@@ -82,6 +82,8 @@ class Measurand(StrEnum):
     """Not one sighting of the named kind or sign."""
     EVIDENCE_COUNT = "evidence count"
     """Usable pieces of evidence of the named source in each batch."""
+    MARK_COUNT = "marks in a finished roll"
+    """Marks that a finished roll may carry; judged when the roll is cut."""
 
 
 class Region(StrEnum):
@@ -118,6 +120,7 @@ class Reason(StrEnum):
     EVIDENCE_VOID = "evidence-void"
     EXTRAPOLATED = "extrapolated"
     CONTRADICTED = "contradicted"
+    JUDGED_WHEN_CUT = "judged-when-cut"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,6 +161,8 @@ class Criterion:
     aim: float = 0.0
     bound: Bound = Bound.BOTH
     grades: tuple[str, ...] = ()
+    second_quality: bool = False
+    """Whether what this criterion cuts out may be sold as second quality."""
 
     @property
     def risk(self) -> float:
@@ -285,6 +290,8 @@ class RegionVerdict:
     verdict: Verdict
     findings: tuple[int, ...]
     why: str
+    second_quality: bool = False
+    """Whether a part that is cut out may be sold as second quality: all criteria behind it allow that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

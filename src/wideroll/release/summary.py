@@ -68,8 +68,11 @@ def left_aside(criterion: Criterion, decision: Decision, whole: Extent, *, sampl
 
 
 def standing(regions: Sequence[RegionVerdict]) -> tuple[RegionVerdict, ...]:
-    """The regions without those that are held inside what is cut out: there is nothing left of them to hold."""
-    out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
+    """The regions without those that are held inside what is cut out: there is nothing left of them to hold.
+
+    Of what may be sold as second quality there is.
+    """
+    out = _gone(regions)
     return tuple(r for r in regions if r.verdict is not Verdict.HOLD or not covers(r.extent, out))
 
 
@@ -99,19 +102,40 @@ def sum_up(
     whole = evidence.whole
     out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
     held = [n for region in regions if region.verdict is Verdict.HOLD for n in region.findings]
-    if covers(whole, out):
+    if covers(whole, _gone(regions)):
         return Verdict.REJECT, f"Nothing is left to release. {_largest_cut(rulings)}"
     if held:
         return Verdict.HOLD, _hold(whole, [rulings[n] for n in sorted(set(held))], out)
     if out:
         gone = share(area_within_m2(whole, out) / whole.area_m2)
-        rest = _released(evidence, regions) or "the rest meets all criteria"
-        told = f"{gone} of the area, in {plural(len(out), 'part')}, is cut out"
+        left = "nothing is left of first quality" if covers(whole, out) else "the rest meets all criteria"
+        rest = _released(evidence, regions) or left
+        told = f"{gone} of the area, in {plural(len(out), 'part')}, is cut out{_second(whole, regions)}"
         return Verdict.CUT_OUT, f"{sentence(f'{told}; {rest}')} {_largest_cut(rulings)}"
-    met = f"All {len(criteria)} criteria are met" if len(criteria) > 1 else "The criterion is met"
-    rest = _released(evidence, regions)
-    first = sentence(f"{met}; {rest}" if rest else met)
+    first = sentence("; ".join(part for part in (_met(criteria), _released(evidence, regions)) if part))
     return Verdict.RELEASE, f"{first} {_least_margin(rulings, criteria)}"
+
+
+def _met(criteria: Sequence[Criterion]) -> str:
+    """That all criteria are met, but for those that are judged later."""
+    later = sum(criterion.measurand is Measurand.MARK_COUNT for criterion in criteria)
+    now = len(criteria) - later
+    met = f"All {now} criteria are met" if now > 1 else "The criterion is met" if now else "Nothing speaks against it"
+    return f"{met}, and {later} {'is' if later == 1 else 'are'} judged when the roll is cut" if later else met
+
+
+def _gone(regions: Sequence[RegionVerdict]) -> list[Extent]:
+    """What may not be sold at all."""
+    return [r.extent for r in regions if r.verdict is not Verdict.HOLD and not r.second_quality]
+
+
+def _second(whole: Extent, regions: Sequence[RegionVerdict]) -> str:
+    """How much of what is cut out may be sold as second quality; empty where nothing may."""
+    if not any(region.second_quality for region in regions):
+        return ""
+    out = [region.extent for region in regions if region.verdict is not Verdict.HOLD]
+    second_m2 = area_within_m2(whole, out) - area_within_m2(whole, _gone(regions))
+    return f" ({share(second_m2 / whole.area_m2)} may be sold as second quality)" if second_m2 > 0.0 else ""
 
 
 def _hold(whole: Extent, holding: Sequence[Ruling], out: Sequence[Extent]) -> str:

@@ -27,10 +27,11 @@ _PARTS_NAMED: Final = 3
 def judge_unnamed(criteria: Sequence[Criterion], evidence: Evidence, cuts: Sequence[Extent]) -> list[Ruling]:
     """One ruling for each kind of mark or flaw that was found outside what is cut out and that no criterion names.
 
-    A kind of mark is named by a criterion for a rate (of the marks' own source; with no kinds it names all) or by a
-    forbidden one, a kind of flaw by one for flaws or a forbidden one. What examiners saw stands among marks and among
-    flaws, so that naming it in either, or its grade, is enough. Size plays no part: a criterion that names a kind from
-    a least size on has said what it thinks of smaller ones. The places are held with 0.1 m along and 10 mm across.
+    A kind of mark is named by a criterion for a rate or for marks in a finished roll (of the marks' own source; with no
+    kinds it names all) or by a forbidden one, a kind of flaw by one for flaws or a forbidden one. What examiners saw
+    stands among marks and among flaws, so that naming it in either, or its grade, is enough. Size plays no part: a
+    criterion that names a kind from a least size on has said what it thinks of smaller ones. The places are held with
+    0.1 m along and 10 mm across.
     """
     return [*_marks(criteria, evidence, cuts), *_flaws(criteria, evidence, cuts)]
 
@@ -53,7 +54,7 @@ def _names(criterion: Criterion, kind: str, source: str) -> bool:
     """Whether the criterion speaks of marks of the kind from the source."""
     if criterion.measurand is Measurand.FORBIDDEN:
         return kind in criterion.kinds
-    if criterion.measurand not in RATES or source not in sources_of(criterion):
+    if criterion.measurand not in (*RATES, Measurand.MARK_COUNT) or source not in sources_of(criterion):
         return False
     return kind in criterion.kinds or not criterion.kinds
 

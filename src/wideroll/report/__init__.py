@@ -6,15 +6,18 @@ The same assessment gives the same bytes.
 
 from wideroll.report.chips_picture import chip_kinds, chips_caption, draw_chips
 from wideroll.report.curves import curves_caption, draw_curves
-from wideroll.report.cut_grids import cut_list_csv
+from wideroll.report.cut_document import cut_json
+from wideroll.report.cut_head import CutHead, CutStatus, CutUnits, units_of
+from wideroll.report.cut_list import cut_list_csv
 from wideroll.report.cut_picture import cut_caption, draw_cut
+from wideroll.report.cut_sheet import render_cut_sheet
 from wideroll.report.detection_grids import detected_words, detection_words
 from wideroll.report.fold_picture import draw_fold, fold_caption
 from wideroll.report.grid import Column, Grid
 from wideroll.report.matching_words import matching_text
 from wideroll.report.overview_picture import draw_overview, overview_caption
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
-from wideroll.report.sheet import render_sheet
+from wideroll.report.sheet import cut_head_of, render_sheet
 from wideroll.report.tables import (
     bands_table,
     costs_table,
@@ -38,6 +41,9 @@ from wideroll.report.theme import verdict_sign
 
 __all__ = [
     "Column",
+    "CutHead",
+    "CutStatus",
+    "CutUnits",
     "Grid",
     "bands_table",
     "chip_kinds",
@@ -46,6 +52,8 @@ __all__ = [
     "coverage_table",
     "curves_caption",
     "cut_caption",
+    "cut_head_of",
+    "cut_json",
     "cut_list_csv",
     "cut_table",
     "decision_table",
@@ -66,6 +74,7 @@ __all__ = [
     "mottle_table",
     "overview_caption",
     "process_runs_table",
+    "render_cut_sheet",
     "render_sheet",
     "rich_table",
     "roll_map_caption",
@@ -74,5 +83,6 @@ __all__ = [
     "splices_table",
     "streaks_table",
     "strips_table",
+    "units_of",
     "verdict_sign",
 ]

@@ -39,7 +39,7 @@ def limit_text(criterion: Criterion) -> str:
         return f"at least {value.removesuffix('s') if criterion.limit == 1 else value}"
     if criterion.measurand is Measurand.READING:
         return _within(criterion)
-    return f"at most {value}"
+    return f"at most {value}{' in a finished roll' if criterion.measurand is Measurand.MARK_COUNT else ''}"
 
 
 def _within(criterion: Criterion) -> str:

@@ -1,165 +1,217 @@
-"""The cut list: the pieces, in coated metres and in the metres the slitter meets."""
+"""The cut in tables: like pieces side by side together, and what is cut out between them."""
 
-import csv
-import io
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import groupby
 from typing import Final
 
-from wideroll.report.grid import Cell, Column, Grid, abreast
-from wideroll.report.quantities import decimals_for, show_number, show_share, show_span
-from wideroll.slitting.model import CutPlan, Piece
-
-__all__ = ["cut_grid", "cut_list_csv", "losses_grid", "pieces_grids", "slitter_m"]
-
-_ABREAST: Final = 3
-_MANY: Final = 6
-"""From so many pieces of one length on, their metres are said once."""
-
-_CSV_HEAD: Final = (
-    "roll",
-    "status",
-    "piece",
-    "width",
-    "slitter_from_m",
-    "slitter_to_m",
-    "coated_from_m",
-    "coated_to_m",
-    "across_from_mm",
-    "across_to_mm",
-    "length_m",
-    "value",
+from wideroll.report.cut_head import METRIC, CutUnits
+from wideroll.report.cut_places import (
+    KnifeSet,
+    PlacedPiece,
+    Waste,
+    knife_sets,
+    lane_name,
+    place_pieces,
+    reason_numbers,
+    slitter_m,
+    waste_of,
+    words_of_numbers,
 )
+from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.quantities import show_number
+from wideroll.roll import Extent
+from wideroll.slitting.model import CutPlan, Quality, Run
+
+__all__ = ["cut_grid", "regions_grid", "run_grid", "waste_grid"]
+
+_DONE: Final = "☐"
 
 
-def slitter_m(plan: CutPlan, coated_m: float) -> float:
-    """The metre at which the slitter meets a coated place: winding reverses, the tail comes off first.
-
-    Args:
-        plan: the cut, whose ``whole`` is the wound roll.
-        coated_m: metres from the roll's head, as coated.
-    """
-    return plan.whole.along_to_m - coated_m
-
-
-def cut_grid(plan: CutPlan) -> Grid:
-    """One row a piece, in the order the slitter meets them; across to the micrometre, as knives are set finely."""
-    decimals = decimals_for([piece.value for piece in plan.pieces], significant=4)
-    rows = tuple(
-        (
-            Cell(text=piece.number, tone="strong"),
-            Cell(text=piece.width),
-            Cell(
-                text=show_span(
-                    slitter_m(plan, piece.extent.along_to_m), slitter_m(plan, piece.extent.along_from_m), "", 2
-                ).rstrip()
-            ),
-            Cell(text=show_span(piece.extent.along_from_m, piece.extent.along_to_m, "", 2).rstrip()),
-            Cell(text=show_span(piece.extent.across_from_mm, piece.extent.across_to_mm, "", 3).rstrip()),
-            Cell(text=show_number(piece.extent.length_m, 2)),
-            Cell(text=show_number(piece.value, decimals)),
-        )
-        for piece in plan.pieces
-    )
+def cut_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
+    """One row for pieces that lie side by side and are alike, in the order the slitter meets them."""
+    lanes = {knives.number: len(knives.lanes) for knives in knife_sets(plan)}
     return Grid(
-        caption="Cut list, in the order the slitter meets the web",
+        caption="Cut list, in the order the slitter meets the web; like pieces side by side together",
         columns=(
-            Column(head="piece", keep=True),
-            Column(head="width"),
-            Column(head="slitter, m", keep=True),
-            Column(head="coated, m", keep=True),
-            Column(head="across, mm", keep=True),
-            Column(head="length, m", number=True),
-            Column(head="value", number=True),
+            Column(head="label", keep=True),
+            Column(head=f"slitter, {units.along}", keep=True),
+            Column(head=f"coated, {units.along}", keep=True),
+            Column(head="set", number=True),
+            Column(head="lanes"),
+            Column(head="width", keep_on_page=True),
+            Column(head=f"length, {units.along}", number=True),
+            Column(head="quality", keep_on_page=True),
         ),
-        rows=rows,
+        rows=tuple(
+            (
+                _label(like),
+                *_metres(plan, units, like[0]),
+                Cell(text=str(like[0].knife_set)),
+                Cell(text=_lanes([one.lane for one in like], lanes[like[0].knife_set])),
+                Cell(text=like[0].piece.width),
+                Cell(text=units.show_along(like[0].piece.extent.length_m)),
+                _quality(like[0].piece.quality),
+            )
+            for like in _alike(place_pieces(plan))
+        ),
         empty="No piece can be cut from this roll.",
     )
 
 
-def pieces_grids(plan: CutPlan) -> tuple[Grid, ...]:
-    """The cut list in little room: pieces that share their metres together, then all others one by one.
-
-    In the order the slitter meets the web.
-    """
-    together: list[Grid] = []
-    alone: list[Piece] = []
-    ordered = sorted(plan.pieces, key=lambda one: (-one.extent.along_to_m, one.extent.along_from_m))
-    for _, group in groupby(ordered, key=lambda one: (one.extent.along_to_m, one.extent.along_from_m)):
-        pieces = list(group)
-        if len(pieces) < _MANY:
-            alone += pieces
-        else:
-            together.append(_group_grid(plan, pieces))
-    if not alone and together:
-        return tuple(together)
-    rest = cut_grid(replace(plan, pieces=tuple(alone)))
-    return (*together, replace(rest, caption="Pieces with metres of their own") if together else rest)
-
-
-def cut_list_csv(plan: CutPlan | None, length_m: float, *, roll: str, status: str) -> str:
-    """The cut list for a spreadsheet or a slitter: one line a piece, decimal points, CRLF as RFC 4180 has it.
+def run_grid(
+    plan: CutPlan, placed: Sequence[PlacedPiece], knives: KnifeSet, rank: int, units: CutUnits = METRIC
+) -> Grid:
+    """The pieces of one run for the person at the slitter, with a box to tick; like pieces in one row.
 
     Args:
-        plan: the cut; None gives the heading alone.
-        length_m: of the wound roll: the slitter meets its tail first.
-        roll: name of the wound roll; stands on each line, so that no line is taken for another roll's.
-        status: whether the list may be slit by, such as ``release`` or ``provisional: on hold``; stands on each line.
+        plan: the cut.
+        placed: all its pieces (``place_pieces``).
+        knives: the knife set.
+        rank: of the run in the set, from 1.
+        units: of the slitter's counter.
     """
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(_CSV_HEAD)
-    for piece in plan.pieces if plan else ():
-        place = piece.extent
-        numbers = (
-            length_m - place.along_to_m,
-            length_m - place.along_from_m,
-            place.along_from_m,
-            place.along_to_m,
-            place.across_from_mm,
-            place.across_to_mm,
-            place.length_m,
-            piece.value,
+    mine = [one for one in placed if (one.knife_set, one.run) == (knives.number, rank)]
+    rows = tuple(
+        (
+            _label(like),
+            *_metres(plan, units, like[0]),
+            Cell(text=_lanes([one.lane for one in like], len(knives.lanes))),
+            Cell(text=like[0].piece.width),
+            Cell(text=units.show_along(like[0].piece.extent.length_m)),
+            _quality(like[0].piece.quality),
+            Cell(text=_DONE),
         )
-        writer.writerow((roll, status, piece.number, piece.width, *(f"{number:.3f}" for number in numbers)))
-    return out.getvalue()
-
-
-def losses_grid(plan: CutPlan) -> Grid:
-    """Web that becomes no piece, by reason."""
+        for like in _alike(mine)
+    )
+    run = knives.runs[rank - 1]
     return Grid(
-        caption="Web that becomes no piece",
-        columns=(Column(head="reason"), Column(head="area, m²", number=True), Column(head="share of the roll")),
+        caption=f"{_run_name(knives, rank)}: slitter {_stretch(plan, units, run)} {units.along}, pieces",
+        columns=(
+            Column(head="label", keep=True),
+            Column(head=f"slitter, {units.along}", keep=True),
+            Column(head=f"coated, {units.along}", keep=True),
+            Column(head="lanes"),
+            Column(head="width", keep_on_page=True),
+            Column(head=f"length, {units.along}", number=True),
+            Column(head="quality", keep_on_page=True),
+            Column(head="done"),
+        ),
+        rows=rows,
+        empty="None: the web of this run becomes no piece.",
+    )
+
+
+def waste_grid(plan: CutPlan, knives: KnifeSet, rank: int, units: CutUnits = METRIC) -> Grid:
+    """What to cut out of which lanes in one run, and why."""
+    return Grid(
+        caption=f"{_run_name(knives, rank)}: cut out",
+        columns=(
+            Column(head=f"slitter, {units.along}", keep=True),
+            Column(head=f"length, {units.along}", number=True),
+            Column(head="lanes"),
+            Column(head="why"),
+            Column(head="done"),
+        ),
         rows=tuple(
             (
-                Cell(text=loss.reason),
-                Cell(text=show_number(loss.area_m2, 2)),
-                Cell(text=show_share(loss.area_m2 / plan.whole.area_m2 if plan.whole.area_m2 else 0.0)),
+                Cell(text=_stretch(plan, units, one), tone="strong"),
+                Cell(text=units.show_along(one.along_to_m - one.along_from_m)),
+                Cell(text=_lanes(one.lanes, len(knives.lanes))),
+                Cell(text="; ".join(one.reasons)),
+                Cell(text=_DONE),
             )
-            for loss in plan.losses
+            for one in waste_of(plan, knives.runs[rank - 1])
+        ),
+        empty="Nothing.",
+    )
+
+
+def regions_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
+    """The regions to avoid and those downgraded, in the slitter's order, with the numbers they have on the picture."""
+    numbers = reason_numbers(plan)
+    return Grid(
+        caption="Film that is avoided or downgraded, as numbered on the picture",
+        columns=(
+            Column(head="number", number=True),
+            Column(head=f"slitter, {units.along}", keep=True),
+            Column(head=f"coated, {units.along}", keep=True),
+            Column(head=f"across, {units.across}", keep=True),
+            Column(head="what"),
+            Column(head="why"),
+        ),
+        rows=tuple(
+            (
+                Cell(text=str(numbers[one.reason])),
+                Cell(text=_stretch(plan, units, one.extent)),
+                Cell(text=units.show_stretch(one.extent.along_from_m, one.extent.along_to_m)),
+                Cell(text=_across(one.extent, units)),
+                Cell(text="second quality" if one.downgrade else "avoided"),
+                Cell(text=one.reason),
+            )
+            for one in sorted(plan.avoid, key=lambda one: (-one.extent.along_to_m, one.extent.across_from_mm))
         ),
         empty="None.",
     )
 
 
-def _group_grid(plan: CutPlan, pieces: Sequence[Piece]) -> Grid:
-    place = pieces[0].extent
-    met = show_span(slitter_m(plan, place.along_to_m), slitter_m(plan, place.along_from_m), "m", 2)
-    coated = show_span(place.along_from_m, place.along_to_m, "m", 2)
-    length = show_number(place.length_m, 2)
-    value = sum(piece.value for piece in pieces)
-    worth = show_number(value, decimals_for([value], significant=4))
-    return abreast(
-        f"Slitter {met}, coated {coated}: {len(pieces)} pieces of {length} m, worth {worth} together",
-        (Column(head="piece", keep=True), Column(head="width", keep=True), Column(head="across, mm", keep=True)),
-        [
-            (
-                Cell(text=piece.number, tone="strong"),
-                Cell(text=piece.width),
-                Cell(text=show_span(piece.extent.across_from_mm, piece.extent.across_to_mm, "", 3).rstrip()),
-            )
-            for piece in pieces
-        ],
-        blocks=_ABREAST,
+def _across(extent: Extent, units: CutUnits) -> str:
+    return f"{units.show_across(extent.across_from_mm)} to {units.show_across(extent.across_to_mm)}"
+
+
+def _run_name(knives: KnifeSet, rank: int) -> str:
+    return f"Set {knives.number}" if len(knives.runs) == 1 else f"Set {knives.number}, run {rank} of {len(knives.runs)}"
+
+
+def _alike(placed: Sequence[PlacedPiece]) -> list[list[PlacedPiece]]:
+    """Pieces with the same ends, width, quality and part of their rolls, together."""
+
+    def key(one: PlacedPiece) -> tuple[float, float, str, str, int, int]:
+        piece = one.piece
+        return (
+            -piece.extent.along_to_m,
+            piece.extent.along_from_m,
+            piece.width,
+            piece.quality,
+            one.part,
+            one.parts,
+        )
+
+    groups = [list(like) for _, like in groupby(sorted(placed, key=lambda one: (*key(one), one.lane)), key=key)]
+    return sorted(groups, key=lambda like: (-like[0].piece.extent.along_to_m, like[0].lane))
+
+
+def _label(like: Sequence[PlacedPiece]) -> Cell:
+    """The numbers of the finished rolls; of several that end with their lanes the lanes stand in their own column."""
+    heads = {one.roll.number.removesuffix(f"-{lane_name(one.lane)}") for one in like}
+    short = len(like) > 1 and len(heads) == 1 and all(one.roll.number not in heads for one in like)
+    numbers = f"{heads.pop()}-lane" if short else words_of_numbers(one.roll.number for one in like)
+    return Cell(text=numbers, note=_part_words(like[0]), tone="strong")
+
+
+def _part_words(one: PlacedPiece) -> str:
+    return "" if one.parts == 1 else f"part {one.part} of {one.parts}"
+
+
+def _metres(plan: CutPlan, units: CutUnits, one: PlacedPiece) -> tuple[Cell, Cell]:
+    extent = one.piece.extent
+    return (
+        Cell(
+            text=units.show_stretch(slitter_m(plan, extent.along_to_m), slitter_m(plan, extent.along_from_m)),
+            tone="strong",
+        ),
+        Cell(text=units.show_stretch(extent.along_from_m, extent.along_to_m)),
     )
+
+
+def _stretch(plan: CutPlan, units: CutUnits, part: Run | Waste | Extent) -> str:
+    return units.show_stretch(slitter_m(plan, part.along_to_m), slitter_m(plan, part.along_from_m))
+
+
+def _lanes(lanes: Sequence[int], of: int) -> str:
+    if len(lanes) == of and of > 1:
+        return f"all {show_number(of)}"
+    return words_of_numbers(lane_name(lane) for lane in lanes)
+
+
+def _quality(quality: Quality) -> Cell:
+    return Cell(text="◇ second", tone="second") if quality is Quality.SECOND else Cell(text="first")

@@ -1,285 +1,285 @@
-"""The cut on the web: pieces, knife sets, cross-cuts, and what they avoid."""
+"""The cut on the web: pieces, knife sets, stops, cross-cuts and wishes, and what they avoid."""
 
-from collections.abc import Sequence
-from itertools import product
-from textwrap import wrap
+import math
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Final
 
 from matplotlib.axes import Axes
+from matplotlib.collections import PatchCollection
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
 
 from wideroll.release.model import Verdict
-from wideroll.report.canvas import (
-    Flag,
-    arrange_flags,
-    box,
-    draw_band,
-    draw_flags,
-    figure_of,
-    flags_height_in,
-    stretch_ratio,
-    web_axes,
-    width_in_along,
-)
-from wideroll.report.cut_grids import slitter_m
-from wideroll.report.knife_grids import lane_of, ordered_runs, usable_m
-from wideroll.report.quantities import show_number, show_share
+from wideroll.report.canvas import box, draw_band, draw_flags, figure_of, flags_height_in, stretch_ratio, web_axes
+from wideroll.report.cut_head import CutHead, CutUnits
+from wideroll.report.cut_marks import AVOID_COLOUR, Dashes, Scene, arranged_flags, draw_avoided, reason_lines, scene_of
+from wideroll.report.cut_places import SAME_M, knife_sets, place_pieces, slitter_m
+from wideroll.report.cut_words import kept_sentence
+from wideroll.report.quantities import show_number
 from wideroll.report.svg import to_svg
 from wideroll.report.theme import CUT_LINE, INK, MUTED, PAPER, SMALL_PT, TINTS, VERDICTS, drawing
-from wideroll.roll import Extent
-from wideroll.slitting.model import CutPlan, Piece
+from wideroll.slitting.model import CrossCutAt, CutPlan, KnifeAt, Quality
 
-__all__ = ["cut_caption", "draw_cut"]
+__all__ = ["cut_caption", "detail_stretches", "draw_cut"]
 
-_LANE_IN: Final = 0.135
-_LEAST_IN: Final = 2.4
-_MOST_IN: Final = 6.8
-_BELOW_IN: Final = 0.72
+_BELOW_IN: Final = 0.58
+_KEY_IN: Final = 0.15
 _AXIS_IN: Final = 0.36
 _BAND_IN: Final = 0.17
 _TITLE_IN: Final = 0.2
 _LINE_IN: Final = 0.14
 _MARGIN_IN: Final = 0.05
-_AVOID_COLOUR: Final = "#8f1d2c"
 _POINTS: Final = 72.0
-_LABEL_ROWS: Final = 3
-_REASON_LETTERS: Final = 112
-_DIGIT_HEIGHT: Final = 0.92
-_LEAST_PT: Final = 5.0
-_GOOD_PT: Final = 5.5
-_SPOTS: Final = tuple((along, across) for across, along in product((0.5, 0.25, 0.75), (0.5, 0.25, 0.75, 0.1, 0.9)))
+_TICKS: Final = 9
+_KEYS_IN_A_ROW: Final = 4
+_SETUP_PT: Final = 1.6
+_STOP: Final[Dashes] = (0.0, (5.0, 3.0))
+_WISH: Final[Dashes] = (0.0, (7.0, 2.0, 1.5, 2.0))
+_LINK: Final[Dashes] = (0.0, (1.0, 1.2))
+_SECOND_EDGE: Final[Dashes] = (0.0, (2.5, 1.5))
+_SECOND_HATCH: Final = "///"
+_WISH_COLOUR: Final = "#0a4f8a"
+_WASTE: Final = "#f3f4f6"
+_ENOUGH: Final = 0.6
+"""Share of the pieces that must carry a label for one picture to do."""
+_MOST_DETAILS: Final = 6
 
 
-def draw_cut(
-    plan: CutPlan, *, datum_edge: str = "x = 0", roll: str = "", provisional: bool = False, key: str = "cut"
-) -> str:
-    """The cut picture as SVG: the web as in the roll map, coated metres below and slitter metres above.
+def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | None = None, key: str = "cut") -> str:
+    """The cut picture as SVG: the web as in the roll map, coated places below and the slitter's counter above.
 
     Args:
         plan: the cut.
-        datum_edge: which edge across is measured from.
-        roll: name of the roll, for the title.
-        provisional: whether the roll is on hold, so that nothing may be slit by this picture.
+        head: whose it is and whether it may be slit by, and the units.
+        stretch: from and to in coated metres, where only a part is drawn.
         key: prefix of the ids in the SVG.
     """
-    height = _height_in(plan)
-    arranged = _arranged(plan)
-    reasons = _reason_lines(plan)
-    flags_in = flags_height_in(arranged)
-    title = _title(roll, provisional=provisional)
+    scene = scene_of(plan, stretch)
+    flags = arranged_flags(scene)
+    keys = _keys(scene)
+    reasons = reason_lines(plan)
+    lifted_in = _BAND_IN + flags_height_in(flags)
+    key_rows = math.ceil(len(keys) / _KEYS_IN_A_ROW)
     with drawing():
         figure, axes = web_axes(
-            plan.whole,
-            height_in=height,
-            above_in=_BAND_IN + flags_in + _AXIS_IN + _TITLE_IN + _MARGIN_IN,
-            below_in=_BELOW_IN + len(reasons) * _LINE_IN,
-            datum_edge=datum_edge,
+            scene.web,
+            height_in=scene.height_in,
+            above_in=lifted_in + _AXIS_IN + _TITLE_IN + _MARGIN_IN,
+            below_in=_BELOW_IN + key_rows * _KEY_IN + len(reasons) * _LINE_IN,
+            datum_edge=head.datum_edge,
         )
-        axes.set_facecolor("#f3f4f6")
-        _draw_pieces(axes, plan, height)
-        _draw_avoided(axes, plan)
-        _draw_sets(axes, plan)
-        draw_flags(axes, plan.whole, arranged, first_in=_BAND_IN)
-        _draw_knives(axes, plan)
-        _add_slitter_axis(axes, plan, lifted_in=_BAND_IN + flags_in)
-        _write_title(axes, title, provisional=provisional)
-        _write_below(axes, plan, height, reasons)
-        return to_svg(figure, key=key, title=title, description=cut_caption(plan))
+        axes.set_facecolor(_WASTE)
+        _draw_pieces(axes, scene)
+        draw_avoided(axes, scene)
+        _draw_sets(axes, scene)
+        draw_flags(axes, scene.web, flags, first_in=_BAND_IN)
+        _draw_cuts(axes, scene)
+        _draw_links(axes, scene)
+        _draw_wishes(axes, scene)
+        _write_scales(axes, scene, head.units, lifted_in=lifted_in)
+        title = _title(head, stretch)
+        _write_title(axes, title, warned=bool(head.warning))
+        _write_below(axes, scene, keys, reasons)
+        return to_svg(figure, key=key, title=title, description=_caption(scene))
 
 
 def cut_caption(plan: CutPlan) -> str:
     """What the cut keeps, how sure it is the best, and the scales."""
+    return _caption(scene_of(plan, None))
+
+
+def _caption(scene: Scene) -> str:
+    plan = scene.plan
     if not plan.pieces:
-        return "No piece can be cut from this roll."
-    kept = sum(piece.extent.area_m2 for piece in plan.pieces) / plan.whole.area_m2
-    pieces = "1 piece keeps" if len(plan.pieces) == 1 else f"{len(plan.pieces)} pieces keep"
-    proof = (
-        "proven best for its knife step and cross-cut candidates"
-        if plan.optimal
-        else f"no cut under the same rules can be worth more than {show_number(plan.bound, 0)}"
-    )
-    ratio = stretch_ratio(plan.whole, height_in=_height_in(plan))
+        return kept_sentence(plan)
+    ratio = stretch_ratio(scene.web, height_in=scene.height_in)
     return (
-        f"{pieces} {show_share(kept)} of the web, worth {show_number(plan.value, 0)}; {proof}. "
-        f"The slitter meets the tail first: its metres run from right to left. "
+        f"{kept_sentence(plan)} The slitter meets the tail first: its counter runs from right to left. "
         f"Across is drawn {show_number(ratio, 0)} times larger than along."
     )
 
 
-def _title(roll: str, *, provisional: bool) -> str:
-    name = f"Cut picture of roll {roll}" if roll else "Cut picture"
-    return f"{name} – PROVISIONAL: on hold, don't slit" if provisional else name
+def detail_stretches(plan: CutPlan) -> tuple[tuple[float, float], ...]:
+    """Stretches of equal length to draw by themselves too, in the slitter's order, from and to in coated metres.
+
+    As many as it takes for most pieces to carry a label, or the most that are any use; none where the whole picture
+    has its labels.
+    """
+    whole, placed = plan.whole, place_pieces(plan)
+    for count in range(1, _MOST_DETAILS + 1):
+        step = whole.length_m / count
+        ends = [whole.along_to_m - rank * step for rank in range(count)] + [whole.along_from_m]
+        stretches = tuple((low, high) for high, low in pairwise(ends))
+        scenes = [scene_of(plan, stretch, placed) for stretch in stretches]
+        labels = [bool(scene.label(one)[0]) for scene in scenes for one in scene.pieces]
+        if sum(labels) >= _ENOUGH * len(labels) or count == _MOST_DETAILS:
+            return () if count == 1 else stretches
+    return ()
 
 
-def _height_in(plan: CutPlan) -> float:
-    """Tall enough for the number of lanes, and for the narrowest to hold its label."""
-    lanes = max((len(run.lanes) for run in plan.runs), default=0)
-    narrowest = min((piece.extent.width_mm for piece in plan.pieces), default=plan.whole.width_mm)
-    labelled = _GOOD_PT * _DIGIT_HEIGHT / _POINTS * plan.whole.width_mm / narrowest
-    return min(max(_LEAST_IN, lanes * _LANE_IN, labelled), _MOST_IN)
+def _title(head: CutHead, stretch: tuple[float, float] | None) -> str:
+    what = "Cut picture" if stretch is None else "Part of the cut picture"
+    name = f"{what} of roll {head.roll}" if head.roll else what
+    return f"{name} – {head.warning}" if head.warning else name
 
 
-def _draw_pieces(axes: Axes, plan: CutPlan, height_in: float) -> None:
-    tints = {width.name: TINTS[rank % len(TINTS)] for rank, width in enumerate(plan.widths)}
-    for piece in plan.pieces:
-        axes.add_patch(
-            box(piece.extent, facecolor=tints.get(piece.width, TINTS[-1]), edgecolor=INK, linewidth=0.35, zorder=2)
-        )
-        tall_pt = piece.extent.width_mm / plan.whole.width_mm * height_in * _POINTS
-        # figures have no letters that reach below the line, so a narrow lane still holds them
-        size = min(SMALL_PT, tall_pt / _DIGIT_HEIGHT)
-        text = _fitting_label(plan, piece, size)
-        if text and size >= _LEAST_PT:
+def _draw_pieces(axes: Axes, scene: Scene) -> None:
+    tints = {width.name: TINTS[rank % len(TINTS)] for rank, width in enumerate(scene.plan.widths)}
+    for name in dict.fromkeys(one.piece.width for one in scene.pieces):
+        mine = [one.piece for one in scene.pieces if one.piece.width == name]
+        fill = tints.get(name, TINTS[-1])
+        for quality in Quality:
+            boxes = [box(piece.extent) for piece in mine if piece.quality is quality]
+            second = quality is Quality.SECOND
+            if second:
+                axes.add_collection(
+                    PatchCollection(
+                        boxes, facecolor=fill, edgecolor="#aab2bb", hatch=_SECOND_HATCH, linewidth=0.0, zorder=2
+                    )
+                )
+            axes.add_collection(
+                PatchCollection(
+                    boxes,
+                    facecolor="none" if second else fill,
+                    edgecolor=INK,
+                    linewidth=0.9 if second else 0.35,
+                    linestyle=_SECOND_EDGE if second else "-",
+                    zorder=4.6 if second else 2.2,
+                )
+            )
+    _label_pieces(axes, scene, tints)
+
+
+def _label_pieces(axes: Axes, scene: Scene, tints: Mapping[str, str]) -> None:
+    for one in scene.pieces:
+        text, size = scene.label(one)
+        part = one.piece.extent.meet(scene.web)
+        if text and part is not None:
             axes.text(
-                (piece.extent.along_from_m + piece.extent.along_to_m) / 2.0,
-                (piece.extent.across_from_mm + piece.extent.across_to_mm) / 2.0,
+                (part.along_from_m + part.along_to_m) / 2.0,
+                (part.across_from_mm + part.across_to_mm) / 2.0,
                 text,
                 ha="center",
                 va="center_baseline",
                 fontsize=size,
-                zorder=3,
+                bbox=(
+                    {"facecolor": tints.get(one.piece.width, TINTS[-1]), "edgecolor": "none", "pad": 0.4}
+                    if one.piece.quality is Quality.SECOND
+                    else None
+                ),
+                zorder=6,
             )
 
 
-def _fitting_label(plan: CutPlan, piece: Piece, size_pt: float) -> str:
-    for text in (f"{piece.number} · {piece.width}", piece.number, lane_of(piece)):
-        if width_in_along(plan.whole, text) * size_pt / SMALL_PT <= piece.extent.length_m:
-            return text
-    return ""
-
-
-def _draw_avoided(axes: Axes, plan: CutPlan) -> None:
-    for avoid in plan.avoid:
-        axes.add_patch(
-            box(avoid.extent, facecolor=PAPER, edgecolor=_AVOID_COLOUR, hatch="xxxx", linewidth=0.8, zorder=4)
-        )
-    for number, (along, across) in _numbers_within(plan).items():
-        axes.text(
-            along,
-            across,
-            str(number),
-            ha="center",
-            va="center_baseline",
-            fontsize=SMALL_PT,
-            color=_AVOID_COLOUR,
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
-            zorder=8,
-        )
-
-
-def _numbers_within(plan: CutPlan) -> dict[int, tuple[float, float]]:
-    """Where each avoided part that has room carries its number (along m, across mm), no two on one spot.
-
-    A leader from above would cross pieces, so only parts without room get one.
-    """
-    across_mm = plan.whole.width_mm * SMALL_PT * 1.3 / (_POINTS * _height_in(plan))
-    placed: dict[int, tuple[float, float]] = {}
-    for number, avoid in enumerate(plan.avoid, start=1):
-        extent, along_m = avoid.extent, width_in_along(plan.whole, f" {number} ")
-        if along_m > extent.length_m:
-            continue
-        spots = [
-            (extent.along_from_m + along * extent.length_m, extent.across_from_mm + across * extent.width_mm)
-            for along, across in _SPOTS
-        ]
-        free = [
-            (along, across)
-            for along, across in spots
-            if not any(abs(along - a) < along_m and abs(across - b) < across_mm for a, b in placed.values())
-        ]
-        others = [other.extent for other in plan.avoid if other is not avoid]
-        alone = (spot for spot in free if not any(_covers(other, *spot) for other in others))
-        placed[number] = next(alone, (*free, spots[0])[0])
-    return placed
-
-
-def _covers(extent: Extent, along_m: float, across_mm: float) -> bool:
-    return (
-        extent.along_from_m <= along_m <= extent.along_to_m
-        and extent.across_from_mm <= across_mm <= extent.across_to_mm
-    )
-
-
-def _arranged(plan: CutPlan) -> tuple[Flag, ...]:
-    within = _numbers_within(plan)
-    items = [
-        (
-            (avoid.extent.along_from_m + avoid.extent.along_to_m) / 2.0,
-            avoid.extent.across_to_mm,
-            str(number),
-            _AVOID_COLOUR,
-        )
-        for number, avoid in enumerate(plan.avoid, start=1)
-        if number not in within
-    ]
-    return arrange_flags(plan.whole, items, rows=_LABEL_ROWS)
-
-
-def _reason_lines(plan: CutPlan) -> list[str]:
-    """What is avoided and why: the numbers on the picture, those with one reason together."""
-    numbers: dict[str, list[str]] = {}
-    for number, avoid in enumerate(plan.avoid, start=1):
-        numbers.setdefault(avoid.reason, []).append(str(number))
-    return wrap(" · ".join(f"{', '.join(those)} {reason}" for reason, those in numbers.items()), _REASON_LETTERS)
-
-
-def _draw_sets(axes: Axes, plan: CutPlan) -> None:
-    """A band that says from where to where each knife set cuts pieces."""
+def _draw_sets(axes: Axes, scene: Scene) -> None:
+    """A band that says from where to where each knife set stands."""
     spans: list[tuple[float, float, Sequence[str]]] = []
-    for number, run in enumerate(ordered_runs(plan), start=1):
-        stretches = usable_m(plan, run)
-        longest = max(stretches, key=lambda one: one[1] - one[0], default=None)
-        for stretch in stretches:
-            texts = (f"knife set {number}", f"set {number}", str(number)) if stretch == longest else ()
-            spans.append((*stretch, texts))
-    draw_band(axes, plan.whole, spans, height_in=_BAND_IN)
+    for knives in knife_sets(scene.plan):
+        low, high = max(knives.along_from_m, scene.web.along_from_m), min(knives.along_to_m, scene.web.along_to_m)
+        if high - low > SAME_M:
+            spans.append((low, high, (f"knife set {knives.number}", f"set {knives.number}", str(knives.number))))
+    draw_band(axes, scene.web, spans, height_in=_BAND_IN)
 
 
-def _draw_knives(axes: Axes, plan: CutPlan) -> None:
-    """A thick line where the knives are set anew, a thin one at the end of each piece."""
-    for place in sorted({place for run in plan.runs for place in (run.along_from_m, run.along_to_m)}):
-        if plan.whole.along_from_m < place < plan.whole.along_to_m:
-            axes.axvline(place, color=CUT_LINE, linewidth=1.6, zorder=5)
+def _draw_cuts(axes: Axes, scene: Scene) -> None:
+    """A thick line where the knives are set anew, a dashed one at a stop, a thin one at the end of each piece."""
+    whole, web = scene.plan.whole, scene.web
+    for knives in knife_sets(scene.plan):
+        for place in (knives.along_from_m, knives.along_to_m):
+            if whole.along_from_m < place < whole.along_to_m and web.along_from_m < place < web.along_to_m:
+                axes.axvline(place, color=CUT_LINE, linewidth=_SETUP_PT, zorder=5)
+        for place in knives.stops_m:
+            if web.along_from_m < place < web.along_to_m:
+                axes.plot(
+                    [place, place],
+                    [0.0, 1.0 + _BAND_IN / scene.height_in],
+                    transform=axes.get_xaxis_transform(),
+                    color=CUT_LINE,
+                    linewidth=0.8,
+                    linestyle=_STOP,
+                    clip_on=False,
+                    zorder=5,
+                )
     ends = sorted(
-        (place, piece.extent.across_from_mm, piece.extent.across_to_mm)
-        for piece in plan.pieces
-        for place in (piece.extent.along_from_m, piece.extent.along_to_m)
-        if plan.whole.along_from_m < place < plan.whole.along_to_m
+        (place, one.piece.extent.across_from_mm, one.piece.extent.across_to_mm)
+        for one in scene.pieces
+        for place in (one.piece.extent.along_from_m, one.piece.extent.along_to_m)
+        if whole.along_from_m < place < whole.along_to_m
     )
     if ends:
         places, low, high = zip(*ends, strict=True)
-        axes.vlines(places, low, high, colors=CUT_LINE, linewidth=0.9, zorder=5)
+        axes.vlines(places, low, high, colors=CUT_LINE, linewidth=0.9 if len(ends) < scene.many else 0.5, zorder=4.5)
 
 
-def _add_slitter_axis(axes: Axes, plan: CutPlan, *, lifted_in: float) -> None:
+def _draw_links(axes: Axes, scene: Scene) -> None:
+    """A dotted line from each part of a spliced roll to the next."""
+    extents = {piece.number: piece.extent for piece in scene.plan.pieces}
+    for roll in scene.plan.rolls:
+        for before, after in pairwise(roll.pieces):
+            first, then = extents[before], extents[after]
+            across = (first.across_from_mm + first.across_to_mm) / 2.0
+            axes.plot(
+                [first.along_from_m, then.along_to_m],
+                [across, across],
+                color=INK,
+                linewidth=1.3,
+                linestyle=_LINK,
+                zorder=7,
+            )
+
+
+def _draw_wishes(axes: Axes, scene: Scene) -> None:
+    for wish in scene.plan.wishes:
+        if isinstance(wish, KnifeAt):
+            axes.axhline(wish.across_mm, color=_WISH_COLOUR, linewidth=1.6, linestyle=_WISH, zorder=8)
+        elif isinstance(wish, CrossCutAt):
+            axes.axvline(wish.along_m, color=_WISH_COLOUR, linewidth=1.6, linestyle=_WISH, zorder=8)
+
+
+def _write_scales(axes: Axes, scene: Scene, units: CutUnits, *, lifted_in: float) -> None:
+    """Coated places below, across at the left, and the slitter's counter above, all in the shop's units."""
+    web = scene.web
+    for axis, low, high, unit in (
+        (axes.xaxis, web.along_from_m, web.along_to_m, units.along_m),
+        (axes.yaxis, web.across_from_mm, web.across_to_mm, units.across_mm),
+    ):
+        places = MaxNLocator(_TICKS).tick_values(low / unit, high / unit)
+        axis.set_major_locator(FixedLocator([p * unit for p in places if low - SAME_M <= p * unit <= high + SAME_M]))
+        axis.set_major_formatter(FuncFormatter(lambda place, _, unit=unit: f"{place / unit:.6g}"))
+    axes.set_xlabel(f"head  ←  along, coated {units.along}  →  tail", labelpad=2)
+    axes.set_ylabel(f"across, {units.across}", labelpad=2)
     top = axes.twiny()
-    top.set_xlim(*(slitter_m(plan, place) for place in axes.get_xlim()))
-    top.set_xlabel("←  slitter, m", labelpad=2, loc="right")
+    top.set_xlim(*(slitter_m(scene.plan, place) / units.along_m for place in (web.along_from_m, web.along_to_m)))
+    top.xaxis.set_major_locator(MaxNLocator(_TICKS))
+    top.set_xlabel(f"←  slitter, {units.along}", labelpad=2, loc="right")
     top.tick_params(length=3, pad=1)
     top.spines["top"].set_position(("outward", lifted_in * _POINTS))
     top.patch.set_visible(False)
 
 
-def _write_title(axes: Axes, title: str, *, provisional: bool) -> None:
+def _write_title(axes: Axes, title: str, *, warned: bool) -> None:
     figure = figure_of(axes)
     figure.text(
         axes.get_position().x0,
         1.0 - 0.5 * _TITLE_IN / figure.get_figheight(),
         title,
-        color=VERDICTS[Verdict.HOLD].colour if provisional else INK,
+        color=VERDICTS[Verdict.HOLD].colour if warned else INK,
         fontweight="bold",
         va="center",
     )
 
 
-def _write_below(axes: Axes, plan: CutPlan, height_in: float, reasons: Sequence[str]) -> None:
+def _write_below(axes: Axes, scene: Scene, keys: Sequence[Patch | Line2D], reasons: Sequence[str]) -> None:
     axes.legend(
-        handles=_keys(plan),
+        handles=keys,
         loc="upper left",
-        bbox_to_anchor=(-0.02, -0.46 / height_in),
-        ncols=5,
-        handlelength=1.8,
-        columnspacing=1.2,
+        bbox_to_anchor=(-0.02, -0.46 / scene.height_in),
+        ncols=_KEYS_IN_A_ROW,
+        handlelength=2.2,
+        columnspacing=1.4,
+        labelspacing=0.25,
         borderaxespad=0.0,
     )
     figure = figure_of(axes)
@@ -289,21 +289,39 @@ def _write_below(axes: Axes, plan: CutPlan, height_in: float, reasons: Sequence[
             (0.3 + rank) * _LINE_IN / figure.get_figheight(),
             line,
             fontsize=SMALL_PT,
-            color=_AVOID_COLOUR,
+            color=AVOID_COLOUR,
             va="baseline",
         )
 
 
-def _keys(plan: CutPlan) -> list[Patch]:
+def _keys(scene: Scene) -> list[Patch | Line2D]:
+    plan = scene.plan
     used = {piece.width for piece in plan.pieces}
-    keys = [
+    keys: list[Patch | Line2D] = [
         Patch(facecolor=TINTS[rank % len(TINTS)], edgecolor=INK, linewidth=0.5, label=width.name)
         for rank, width in enumerate(plan.widths)
         if width.name in used
     ]
-    if plan.avoid:
+    keys.append(Patch(facecolor=_WASTE, edgecolor=MUTED, linewidth=0.5, label="trim and waste"))
+    keys += scene.region_keys()
+    if any(piece.quality is Quality.SECOND for piece in plan.pieces):
         keys.append(
-            Patch(facecolor=PAPER, edgecolor=_AVOID_COLOUR, hatch="xxxx", linewidth=0.7, label="avoided, as numbered")
+            Patch(
+                facecolor=PAPER,
+                edgecolor=INK,
+                hatch=_SECOND_HATCH,
+                linestyle=_SECOND_EDGE,
+                linewidth=0.9,
+                label="◇ piece of second quality",
+            )
         )
-    keys.append(Patch(facecolor="#f3f4f6", edgecolor=MUTED, linewidth=0.5, label="trim and waste"))
+    sets = knife_sets(plan)
+    if len(sets) > 1:
+        keys.append(Line2D([], [], color=CUT_LINE, linewidth=_SETUP_PT, label="knives set anew"))
+    if any(one.stops_m for one in sets):
+        keys.append(Line2D([], [], color=CUT_LINE, linewidth=0.8, linestyle=_STOP, label="stop: rolls taken off"))
+    if any(roll.splices for roll in plan.rolls):
+        keys.append(Line2D([], [], color=INK, linewidth=1.3, linestyle=_LINK, label="spliced into one roll"))
+    if any(isinstance(wish, KnifeAt | CrossCutAt) for wish in plan.wishes):
+        keys.append(Line2D([], [], color=_WISH_COLOUR, linewidth=1.6, linestyle=_WISH, label="as wished"))
     return keys

@@ -23,12 +23,10 @@ from wideroll.scan import Chip, ScanResult
 from wideroll.scan.detection import DetectionResult
 from wideroll.scan.detection_limits import detection_table
 from wideroll.sensitometry import IsoSpeed, Measure, RecordPair, SeriesChanges, StripResult
-from wideroll.slitting import CutPlan
 from wideroll.workflow import Assessment, Examination, StripRoom
 from wideroll.workflow.strip_profiles import StripProfiles
 
 __all__ = [
-    "cut_json",
     "decision_json",
     "detection_json",
     "examination_json",
@@ -148,22 +146,6 @@ def examination_json(examination: Examination, log: SightingLog) -> dict[str, An
 def repeats_json(search: SeriesSearch) -> dict[str, Any]:
     """``wideroll/repeats/1``."""
     return {"schema": "wideroll/repeats/1", **plain(search)}
-
-
-def cut_json(plan: CutPlan | None, card_length_m: float, *, roll: str, status: str) -> dict[str, Any]:
-    """``wideroll/cut/1``; each piece in coated metres (from the head) and in slitter metres (from the tail)."""
-    head: dict[str, Any] = {"schema": "wideroll/cut/1", "roll": roll, "status": status}
-    if plan is None:
-        return head | {"pieces": []}
-    pieces = [
-        {
-            **plain(piece),
-            "slitter_from_m": plain(card_length_m - piece.extent.along_to_m),
-            "slitter_to_m": plain(card_length_m - piece.extent.along_from_m),
-        }
-        for piece in plan.pieces
-    ]
-    return {**head, **plain(plan), "pieces": pieces}
 
 
 def decision_json(assessment: Assessment) -> dict[str, Any]:

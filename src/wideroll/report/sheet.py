@@ -9,16 +9,17 @@ from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
 from wideroll.report import (
     cost_grids,
-    cut_grids,
     decision_grids,
     detection_grids,
     dye_grids,
     evidence_grids,
-    knife_grids,
     repeat_grids,
 )
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
+from wideroll.report.cut_head import CutHead, CutStatus, units_of
 from wideroll.report.cut_picture import cut_caption, draw_cut
+from wideroll.report.cut_words import datum_sentence, work_sentence, worth_sentence
+from wideroll.report.cut_yield import losses_grid, yield_grid
 from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.map_marks import searched_marks
@@ -33,9 +34,15 @@ from wideroll.sensitometry.model import StripResult
 from wideroll.workflow.maker_words import lap_words
 from wideroll.workflow.model import Assessment, Batch
 
-__all__ = ["render_sheet"]
+__all__ = ["cut_head_of", "render_sheet"]
 
 _MOST_CURVES: Final = 6
+_STATUS: Final = {
+    Verdict.RELEASE: CutStatus.RELEASED,
+    Verdict.CUT_OUT: CutStatus.RELEASED,
+    Verdict.HOLD: CutStatus.PROVISIONAL,
+    Verdict.REJECT: CutStatus.REJECTED,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,10 +58,8 @@ class _Figure:
 class _Cut:
     picture: _Figure
     datum: str
-    sets: Grid
-    knives: tuple[Grid, ...]
-    cross_cuts: Grid
-    pieces: tuple[Grid, ...]
+    facts: tuple[str, ...]
+    yields: Grid
     losses: Grid
 
 
@@ -207,27 +212,25 @@ def _cut(assessment: Assessment) -> _Cut | None:
     plan = assessment.plan
     if plan is None:
         return None
-    picture = _Figure(
-        svg=draw_cut(
-            plan,
-            datum_edge=assessment.plant.datum_edge,
-            roll=assessment.card.name,
-            provisional=assessment.decision.verdict is Verdict.HOLD,
-            key=f"cut-{slug(assessment.card.name)}",
-        ),
-        caption=cut_caption(plan),
-    )
+    head = cut_head_of(assessment)
     return _Cut(
-        picture=picture,
-        datum=knife_grids.datum_sentence(assessment.plant.datum_edge),
-        sets=knife_grids.runs_grid(plan),
-        knives=tuple(
-            knife_grids.knives_grid(plan, run, number)
-            for number, run in enumerate(knife_grids.ordered_runs(plan), start=1)
-        ),
-        cross_cuts=knife_grids.cross_cuts_grid(plan),
-        pieces=cut_grids.pieces_grids(plan),
-        losses=cut_grids.losses_grid(plan),
+        picture=_Figure(svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan)),
+        datum=datum_sentence(head.datum_edge),
+        facts=(work_sentence(plan), worth_sentence(plan)),
+        yields=yield_grid(plan, head.units),
+        losses=losses_grid(plan, head.units),
+    )
+
+
+def cut_head_of(assessment: Assessment) -> CutHead:
+    """What stands above the roll's cut list; a roll on hold has a provisional one."""
+    return CutHead(
+        roll=assessment.card.name,
+        status=_STATUS[assessment.decision.verdict],
+        product=assessment.product.name,
+        plant=assessment.plant.name,
+        datum_edge=assessment.plant.datum_edge,
+        units=units_of(assessment.plant.shop_units),
     )
 
 

@@ -17,6 +17,7 @@ from wideroll.report import (
     repeat_grids,
     scan_grids,
 )
+from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Grid, rich_grid
 from wideroll.roll import Coverage, Extent
 from wideroll.scan.detection import DetectionCurve
@@ -67,9 +68,9 @@ def coverage_table(coverage: dict[str, Coverage], whole: Extent) -> Table:
     return rich_grid(decision_grids.coverage_grid(coverage, whole))
 
 
-def cut_table(plan: CutPlan) -> Table:
-    """The pieces in the order the slitter meets them, in its metres and in coated metres."""
-    return rich_grid(cut_grids.cut_grid(plan))
+def cut_table(plan: CutPlan, units: CutUnits = METRIC) -> Table:
+    """The pieces in the order the slitter meets them, by its counter and in coated metres."""
+    return rich_grid(cut_grids.cut_grid(plan, units))
 
 
 def series_table(search: SeriesSearch) -> Table:

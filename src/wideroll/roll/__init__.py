@@ -5,7 +5,7 @@ The only thing rooms share. Nothing here reads files, the clock or the network; 
 
 from wideroll.roll.coverage import Coverage, Unseen, unseen_within
 from wideroll.roll.genealogy import Handling, Stretch
-from wideroll.roll.lengths import FOOT_MM, INCH_MM, Length, Notation, format_length, parse_length
+from wideroll.roll.lengths import FOOT_MM, INCH_MM, Length, Notation, ShopUnits, format_length, parse_length
 from wideroll.roll.marks import (
     EXTENDED_KINDS,
     MARK_KINDS,
@@ -36,6 +36,7 @@ __all__ = [
     "Notation",
     "Place",
     "Polarity",
+    "ShopUnits",
     "Side",
     "Stretch",
     "Unseen",

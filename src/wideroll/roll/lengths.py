@@ -13,7 +13,7 @@ from typing import Final
 
 from wideroll.errors import ArgumentError, InputError
 
-__all__ = ["FOOT_MM", "INCH_MM", "Length", "Notation", "format_length", "parse_length"]
+__all__ = ["FOOT_MM", "INCH_MM", "Length", "Notation", "ShopUnits", "format_length", "parse_length"]
 
 INCH_MM: Final = Fraction(254, 10)
 FOOT_MM: Final = 12 * INCH_MM
@@ -27,6 +27,15 @@ class Notation(StrEnum):
     METRE = "m"
     INCH = "in"
     FOOT_INCH = "ft in"
+
+
+class ShopUnits(StrEnum):
+    """The units that people at the machines measure in."""
+
+    METRIC = "metric"
+    """Metres along, millimetres across."""
+    INCHES = "inches"
+    """Feet along, inches across."""
 
 
 _UNIT_MM: Final = {

@@ -4,6 +4,16 @@ Nothing here decides what is good film: regions come in, knives come out. No rol
 and nothing is left to chance: the same request gives the same plan.
 """
 
+from wideroll.slitting.book import plan_book
+from wideroll.slitting.book_model import (
+    BookFill,
+    BookPlan,
+    BookTerms,
+    OverMade,
+    RollOfOrder,
+    ShortReason,
+    WideRoll,
+)
 from wideroll.slitting.greedy import greedy_cut
 from wideroll.slitting.model import (
     Avoid,
@@ -30,9 +40,14 @@ from wideroll.slitting.model import (
 )
 from wideroll.slitting.orders import fill_orders
 from wideroll.slitting.plan import plan_cut
+from wideroll.slitting.wishes import WishPrice, price_wishes, wish_words
+from wideroll.slitting.yields import WidthYield, yields_of
 
 __all__ = [
     "Avoid",
+    "BookFill",
+    "BookPlan",
+    "BookTerms",
     "ByLength",
     "ByMetre",
     "CountLimit",
@@ -46,14 +61,24 @@ __all__ = [
     "Loss",
     "Order",
     "OrderFill",
+    "OverMade",
     "Piece",
     "Quality",
+    "RollOfOrder",
     "Run",
+    "ShortReason",
     "SlitWidth",
     "Spliced",
+    "WideRoll",
+    "WidthYield",
     "Wish",
+    "WishPrice",
     "WithoutWidth",
     "fill_orders",
     "greedy_cut",
+    "plan_book",
     "plan_cut",
+    "price_wishes",
+    "wish_words",
+    "yields_of",
 ]

@@ -7,14 +7,15 @@ import numpy as np
 from numba import njit
 
 from wideroll.roll import Extent
-from wideroll.slitting.clean import Floats, LaneTable, tabulate_lanes
-from wideroll.slitting.knives import Ints, set_knives
-from wideroll.slitting.layout import Scale, best_values, scale_of, worth_of
-from wideroll.slitting.model import Avoid, CutPlan, CutRules, SlitWidth
-from wideroll.slitting.pieces import Laid
+from wideroll.slitting.across import Scale
+from wideroll.slitting.along import stops_within
+from wideroll.slitting.bound import bound_of
+from wideroll.slitting.desk import CutDesk, KnifeSet, prepare_cut, worths_of
+from wideroll.slitting.lane import Floats, Ints
+from wideroll.slitting.model import Avoid, CountLimit, CutPlan, CutRules, SlitWidth
 from wideroll.slitting.plan import finish_plan
-from wideroll.slitting.regions import CrossCut, cross_cuts, largest_first
-from wideroll.slitting.request import Request, check_request
+from wideroll.slitting.regions import Change
+from wideroll.slitting.request import Request
 
 __all__ = ["greedy_cut"]
 
@@ -24,66 +25,63 @@ _CHANGES: Final = (0, 1, 2, 3, 4, 6, 8, 12)
 
 
 def greedy_cut(
-    whole: Extent, *, avoid: Sequence[Avoid], widths: Sequence[SlitWidth], rules: CutRules = _USUAL
+    whole: Extent,
+    *,
+    avoid: Sequence[Avoid],
+    widths: Sequence[SlitWidth],
+    rules: CutRules = _USUAL,
+    counts: Sequence[CountLimit] = (),
 ) -> CutPlan:
     """The plan of an operator who lays lane beside lane and takes what fits, under the same rules as ``plan_cut``.
 
     Each next lane is the one worth most for its width at that place, or always a favourite width where it fits; what is
     worth nothing is stepped over. The operator gets every fair chance: the best of all first places up to the widest
     lane, from both edges, with each favourite and without, and with no, one or several changes of knives at the places
-    that ``plan_cut`` finds most promising.
+    that ``plan_cut`` finds most promising. Each lane is cut into pieces as well as ``plan_cut`` would cut it.
 
     Returns:
-        The plan; its bound is that of the same web without anything to avoid.
+        The plan, with the bound of ``plan_cut``.
 
     Raises:
         ArgumentError: as ``plan_cut``.
 
     Example:
-        >>> whole = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=0.0, across_to_mm=122.0)
-        >>> streak = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=50.0, across_to_mm=52.0)
         >>> from wideroll.slitting import ByMetre
         >>> film = ByMetre(value_per_m=1.0)
+        >>> whole = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=0.0, across_to_mm=122.0)
+        >>> streak = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=50.0, across_to_mm=52.0)
         >>> width = SlitWidth(name="35 mm", width_mm=34.975, tolerance_mm=0.025, finish=film)
         >>> greedy_cut(whole, avoid=[Avoid(extent=streak, reason="streak")], widths=[width]).value
         200.0
     """
-    request = Request(whole=whole, avoid=tuple(avoid), widths=tuple(widths), rules=rules)
-    check_request(request)
-    knives = set_knives(request)
-    regions = largest_first(request, knives)
-    table = tabulate_lanes(request, regions, knives)
-    cuts = cross_cuts(request, regions)[: rules.most_cross_cuts]
-    tried = sorted({min(count, len(cuts)) for count in _CHANGES})
-    laid = max(
-        (_lay_runs(request, table, cuts[:count]) for count in tried),
-        key=lambda one: sum(value for value, _ in one),
-    )
-    clear = tabulate_lanes(request, (), knives)
-    whole_web = np.array([whole.along_to_m], dtype=np.float64)
-    bound = float(best_values(scale_of(clear), clear.blocked, float(whole.along_from_m), whole_web, request.least_m)[0])
-    return finish_plan(request, table, [run for _, run in laid], bound=bound, candidates=len(cuts))
+    request = Request(whole=whole, avoid=tuple(avoid), widths=tuple(widths), rules=rules, counts=tuple(counts))
+    desk = prepare_cut(request)
+    tried = sorted({min(count, len(desk.changes)) for count in _CHANGES})
+    laid = max((_lay_sets(desk, desk.changes[:count]) for count in tried), key=lambda one: one[0])
+    return finish_plan(desk, laid[1], bound=bound_of(desk))
 
 
-def _lay_runs(request: Request, table: LaneTable, cuts: Sequence[CrossCut]) -> list[tuple[float, Laid]]:
-    """Value and lanes of each run between the given changes; changes too near to another are left out."""
-    laid: list[tuple[float, Laid]] = []
-    from_m = request.whole.along_from_m
-    for cut in [*sorted(cuts), None]:
-        to_m = request.whole.along_to_m if cut is None else cut.head_to_m
+def _lay_sets(desk: CutDesk, changes: Sequence[Change]) -> tuple[float, list[KnifeSet]]:
+    """The knife sets between the given changes and their net value; changes too near to another are left out."""
+    rules, net, laid = desk.request.rules, 0.0, list[KnifeSet]()
+    from_m = 0.0
+    for change in [*sorted(changes), None]:
+        to_m = desk.web.length_m if change is None else change.end_m
         if to_m <= from_m:
             continue
-        along_m = from_m, to_m
-        worth = worth_of(table, along_m, least_m=request.least_m)
-        value, lanes = max(_layouts(scale_of(table), worth, request), key=lambda one: one[0])
-        laid.append((value, (along_m, lanes)))
-        from_m = to_m if cut is None else cut.tail_from_m
-    return laid
+        worth = worths_of(desk, (from_m, to_m))
+        value, lanes = max(_layouts(desk.scale, worth, len(desk.request.widths)), key=lambda one: one[0])
+        stops = stops_within((from_m, to_m), rules) if lanes else 0
+        minutes = rules.stop_minutes * stops + (rules.setup_minutes if laid else 0.0)
+        net += value - minutes * rules.value_per_minute
+        laid.append(((from_m, to_m), lanes))
+        from_m = to_m if change is None else change.begin_m
+    return net, laid
 
 
-def _layouts(scale: Scale, worth: Floats, request: Request) -> Iterator[tuple[float, list[tuple[int, int]]]]:
+def _layouts(scale: Scale, worth: Floats, widths: int) -> Iterator[tuple[float, list[tuple[int, int]]]]:
     starts = range(0, int(scale.spans.max()) + scale.step, scale.step)
-    for favourite in range(-1, len(request.widths)):
+    for favourite in range(-1, widths):
         for start in starts:
             for lay in (_from_datum, _from_far_edge):
                 lanes = lay(scale, worth, start, favourite)

@@ -7,11 +7,14 @@ a slitter whose knives are set apart by spacers. So no lane loses what its width
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wideroll.errors import ArgumentError
+from wideroll.slitting.model import KnifeAt
 from wideroll.slitting.request import Request
 
 __all__ = ["Ints", "Knives", "down_um", "set_knives", "up_um"]
@@ -19,6 +22,8 @@ __all__ = ["Ints", "Knives", "down_um", "set_knives", "up_um"]
 Ints = NDArray[np.int64]
 
 _FUZZ_UM: Final = 1e-6
+_UM: Final = 1000.0
+"""Micrometres in a millimetre."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,6 +32,8 @@ class Knives:
 
     ``step`` is the knife step in units. For each width (W,): ``width_um``; ``spans``, the units from a lane's start to
     the earliest start of the next; ``lasts``, the last place where it fits, negative where it never does.
+    ``fixed`` (K,) are the places where a knife must stand, ascending: there a lane starts, or one ends, so that the next
+    may start ``between`` units on; no lane lies across.
     """
 
     origin_um: int
@@ -36,6 +43,8 @@ class Knives:
     width_um: tuple[int, ...]
     spans: Ints
     lasts: Ints
+    fixed: Ints
+    between: int
 
     @property
     def usable_mm(self) -> tuple[float, float]:
@@ -49,15 +58,28 @@ class Knives:
 
 
 def set_knives(request: Request) -> Knives:
-    """The places for lanes on a web: widths to the nearest micrometre, trims to the next."""
+    """The places for lanes on a web: widths to the nearest micrometre, trims to the next.
+
+    Raises:
+        ArgumentError: when a knife is wished for where none can stand.
+    """
     whole, widths, rules = request.whole, request.widths, request.rules
-    trim_um = math.ceil(rules.edge_trim_mm * 1000.0 - _FUZZ_UM)
-    between_um = math.ceil(rules.trim_between_mm * 1000.0 - _FUZZ_UM)
+    trim_um = math.ceil(rules.edge_trim_mm * _UM - _FUZZ_UM)
+    between_um = math.ceil(rules.trim_between_mm * _UM - _FUZZ_UM)
     origin_um = up_um(whole.across_from_mm) + trim_um
     usable_um = down_um(whole.across_to_mm) - trim_um - origin_um
-    step_um = round(rules.knife_step_mm * 1000.0)
-    width_um = tuple(round(width.width_mm * 1000.0) for width in widths)
-    unit_um = math.gcd(step_um, *(width + between_um for width in width_um))
+    fixed_um = sorted({_fixed_um(wish, origin_um, usable_um) for wish in request.wishes if isinstance(wish, KnifeAt)})
+    near = [after for before, after in pairwise(fixed_um) if after - before < between_um]
+    if near:
+        raise ArgumentError(
+            where=f"wish: a knife at {(origin_um + near[0]) / _UM:g} mm",
+            rule=f"must stand at least the trim between lanes ({rules.trim_between_mm:g} mm) from another one",
+            value=f"{(origin_um + near[0]) / _UM:g} mm",
+            mend="Move one of the two knives.",
+        )
+    step_um = round(rules.knife_step_mm * _UM)
+    width_um = tuple(round(width.width_mm * _UM) for width in widths)
+    unit_um = math.gcd(step_um, between_um, *(width + between_um for width in width_um), *fixed_um)
     return Knives(
         origin_um=origin_um,
         usable_um=usable_um,
@@ -66,7 +88,23 @@ def set_knives(request: Request) -> Knives:
         width_um=width_um,
         spans=np.array([(width + between_um) // unit_um for width in width_um], dtype=np.int64),
         lasts=np.array([(usable_um - width) // unit_um for width in width_um], dtype=np.int64),
+        fixed=np.array([place // unit_um for place in fixed_um], dtype=np.int64),
+        between=between_um // unit_um,
     )
+
+
+def _fixed_um(wish: KnifeAt, origin_um: int, usable_um: int) -> int:
+    """Where a wished knife stands, in whole micrometres from the first usable place."""
+    place = round(wish.across_mm * _UM) - origin_um
+    if not 0 <= place <= usable_um:
+        low, high = origin_um / _UM, (origin_um + usable_um) / _UM
+        raise ArgumentError(
+            where=f"wish: a knife at {wish.across_mm:g} mm",
+            rule=f"must lie between the edge trims ({low:g} to {high:g} mm)",
+            value=f"{wish.across_mm:g} mm",
+            mend="Measure it across from the datum edge.",
+        )
+    return place
 
 
 def down_um(across_mm: float) -> int:

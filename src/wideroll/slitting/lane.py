@@ -25,7 +25,7 @@ class Lane(NamedTuple):
     ``second_from``, ``second_to`` (D,): what is of second quality; disjoint, ascending; may overlap what is blocked.
     ``mark_from`` (M,) and ``mark_to`` (M,): where counted marks begin and where they end, each sorted by itself.
     ``counted_from`` (R, M + 1): how many of the first k of ``mark_from`` count for each limit; ``counted_to`` likewise.
-    The marks of limit r that a piece [a, b) meets are counted_from[r, #(mark_from < b)] − counted_to[r, #(mark_to ≤ a)].
+    A piece [a, b) meets counted_from[r, #(mark_from < b)] − counted_to[r, #(mark_to ≤ a)] marks of limit r.
     """
 
     blocked_from: Floats
@@ -59,6 +59,12 @@ class Selling(NamedTuple):
     loss_per_splice: float
     most: Ints
     run_m: float
+    steps_m: Floats = np.zeros(0)
+    """(T,) lengths of clean film at which the best fixed lengths out of it are worth more, ascending from 0."""
+    steps_worth: Floats = np.zeros(0)
+    """(T,) what they are worth; without steps each stretch is worked out by itself."""
+    steps_at: Ints = np.zeros(0, dtype=np.int64)
+    """(S,) the last of the steps up to each multiple of the greatest length over S - 1."""
 
 
 class Cuts(NamedTuple):

@@ -1,119 +1,168 @@
 """Where the web goes that becomes no piece: each place is charged to one reason, so that areas add up."""
 
-import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from wideroll.roll import Extent
-from wideroll.slitting.clean import Floats
-from wideroll.slitting.knives import Knives
-from wideroll.slitting.model import Avoid, Loss, Piece, Run
-from wideroll.slitting.request import Request
+from wideroll.slitting.desk import CutDesk, lane_at
+from wideroll.slitting.lane import Floats
+from wideroll.slitting.model import Avoid, ByMetre, Loss
+from wideroll.slitting.pieces import Cut
 
 __all__ = ["charge_losses"]
 
 EDGE: Final = "edge trim"
 SETUP: Final = "setting the knives"
 SHORT: Final = "too short"
+REST: Final = "rest of a finished length"
+MARKS: Final = "too many marks"
 BETWEEN: Final = "trim between lanes"
 LEFT: Final = "left over"
 
 _ROWS: Final = 256
 _LEAST_M2: Final = 1e-12
+_SAME_M: Final = 1e-9
+_UM: Final = 1000.0
 
-_Lanes = tuple[tuple[float, float], ...]
-
-_Box = tuple[float, float, float, float, int]
-"""Along from and to, across from and to, and the number of the reason (0 is a piece)."""
+_Span = tuple[float, float]
+_Lane = tuple[str, float, float]
 
 
 class _Cut(NamedTuple):
-    avoid: Sequence[Avoid]
-    pieces: Sequence[Piece]
-    usable_mm: tuple[float, float]
-    between_mm: float
-    codes: dict[str, int]
+    """Rectangles are (n, 4): along from and to, across from and to. The number of a piece's reason is 0."""
+
+    desk: CutDesk
+    codes: Mapping[str, int]
+    numbers: Mapping[str, int]
+    """Of the widths by their names."""
+    avoided: Floats
+    avoided_for: Floats
+    """(n,) numbers of the reasons; in the order of painting, so the first given comes last."""
+    pieces: Floats
 
 
-def charge_losses(request: Request, knives: Knives, runs: Sequence[Run], pieces: Sequence[Piece]) -> tuple[Loss, ...]:
+def charge_losses(desk: CutDesk, cut: Cut) -> tuple[Loss, ...]:
     """Area lost for each reason that lost any.
 
     In this order: what lies in the edge trims; what is avoided, for the first reason given that names the place, and
-    with it the whole width of a lane that touches it; the web lost with setting the knives; what is too short for a
-    piece; the trim between neighbouring lanes; and what no lane was laid on.
+    with it the whole width of a lane that touches it; downgraded film of which no second quality is made; the web lost
+    with setting the knives; clean film in a lane that is too short, left of a finished length, or given up because a
+    finished roll would carry too many marks; the trim between neighbouring lanes; and what no lane was laid on.
     """
-    reasons = [EDGE, *dict.fromkeys(_avoided(one) for one in request.avoid), SETUP, SHORT, BETWEEN, LEFT]
+    request = desk.request
+    ordered = sorted(request.avoid, key=lambda one: one.downgrade)
+    reasons = [EDGE, *dict.fromkeys(_reason(one) for one in ordered), SETUP, MARKS, SHORT, REST, BETWEEN, LEFT]
     codes = {reason: code for code, reason in enumerate(reasons, start=1)}
-    cut = _Cut(request.avoid, pieces, knives.usable_mm, request.rules.trim_between_mm, codes)
+    told = _Cut(
+        desk=desk,
+        codes=codes,
+        numbers={width.name: number for number, width in enumerate(request.widths)},
+        avoided=_rectangles([one.extent for one in reversed(ordered)]),
+        avoided_for=np.array([codes[_reason(one)] for one in reversed(ordered)], dtype=np.float64),
+        pieces=_rectangles([piece.extent for piece in cut.pieces]),
+    )
     areas = np.zeros(len(reasons) + 1)
-    for zone, lanes in _zones(request.whole, runs):
-        if zone.length_m > 0.0:
-            areas += _zone_areas(zone, list(_boxes(zone, lanes, cut)), areas.size)
+    for along, lanes in _zones(request.whole, cut):
+        if along[1] > along[0]:
+            areas += _zone_areas(along, np.concatenate(list(_boxes(along, lanes, told))), areas.size)
     return tuple(
         Loss(reason=reason, area_m2=float(areas[code])) for reason, code in codes.items() if areas[code] > _LEAST_M2
     )
 
 
-def _avoided(one: Avoid) -> str:
-    return f"avoided: {one.reason}"
+def _reason(one: Avoid) -> str:
+    return f"{'downgraded' if one.downgrade else 'avoided'}: {one.reason}"
 
 
-def _zones(whole: Extent, runs: Sequence[Run]) -> Iterator[tuple[Extent, _Lanes | None]]:
-    """Runs with their lanes, and between them the web lost with setting the knives, without; the ends are left over."""
-    ordered = sorted(runs, key=lambda one: one.along_from_m)
+def _rectangles(extents: Sequence[Extent]) -> Floats:
+    rows = [(one.along_from_m, one.along_to_m, one.across_from_mm, one.across_to_mm) for one in extents]
+    return np.array(rows, dtype=np.float64).reshape(-1, 4)
+
+
+def _zones(whole: Extent, cut: Cut) -> Iterator[tuple[_Span, tuple[_Lane, ...] | None]]:
+    """Runs with their lanes; the web lost with setting the knives, without; and what no knives were set for."""
+    setups = [(start, end, None) for start, end in cut.setups if end > start]
+    runs = [(run.along_from_m, run.along_to_m, run.lanes) for run in cut.runs]
     reach = whole.along_from_m
-    for number, run in enumerate(ordered):
-        yield _between(whole, reach, run.along_from_m), None if number else ()
-        yield _between(whole, run.along_from_m, run.along_to_m), tuple((low, high) for _, low, high in run.lanes)
-        reach = run.along_to_m
-    yield _between(whole, reach, whole.along_to_m), ()
+    for start, end, lanes in sorted([*setups, *runs], key=lambda one: one[:2]):
+        yield (reach, start), ()
+        yield (start, end), lanes
+        reach = end
+    yield (reach, whole.along_to_m), ()
 
 
-def _between(whole: Extent, from_m: float, to_m: float) -> Extent:
-    return Extent(
-        along_from_m=from_m,
-        along_to_m=max(from_m, to_m),
-        across_from_mm=whole.across_from_mm,
-        across_to_mm=whole.across_to_mm,
+def _boxes(along: _Span, lanes: tuple[_Lane, ...] | None, cut: _Cut) -> Iterator[Floats]:
+    """Boxes (n, 5), the reason last, to paint one over the other: the last one painted takes the place."""
+    whole, usable_mm = cut.desk.request.whole, cut.desk.knives.usable_mm
+    taken = _within(cut.pieces, along)[1]
+    rows = [(*along, whole.across_from_mm, whole.across_to_mm, cut.codes[SETUP if lanes is None else LEFT])]
+    for lane in lanes or ():
+        rows += _lane_rows(along, lane, taken[taken[:, 2] == lane[1]], cut)
+    trim_mm = cut.desk.request.rules.trim_between_mm
+    for before, after in zip((lanes or ())[:-1], (lanes or ())[1:], strict=True):
+        rows.append((*along, before[2], min(after[1], before[2] + trim_mm), cut.codes[BETWEEN]))
+    yield np.array(rows, dtype=np.float64)
+    met, avoided = _within(cut.avoided, along)
+    avoided[:, 2:] = np.clip(avoided[:, 2:], whole.across_from_mm, whole.across_to_mm)
+    yield np.column_stack([_widened(avoided, lanes or ()), cut.avoided_for[met]])
+    yield np.array(
+        [
+            (*along, whole.across_from_mm, usable_mm[0], cut.codes[EDGE]),
+            (*along, usable_mm[1], whole.across_to_mm, cut.codes[EDGE]),
+        ],
+        dtype=np.float64,
     )
+    yield np.column_stack([taken if lanes else taken[:0], np.zeros(len(taken) if lanes else 0)])
 
 
-def _boxes(zone: Extent, lanes: _Lanes | None, cut: _Cut) -> Iterator[_Box]:
-    """Boxes to paint one over the other: the last one painted takes the place."""
-    along = zone.along_from_m, zone.along_to_m
-    codes = cut.codes
-    yield *along, zone.across_from_mm, zone.across_to_mm, codes[SETUP if lanes is None else LEFT]
-    for low, high in lanes or ():
-        yield *along, low, high, codes[SHORT]
-    for (_, end), (start, _) in itertools.pairwise(lanes or ()):
-        yield *along, end, min(start, end + cut.between_mm), codes[BETWEEN]
-    for one in reversed(cut.avoid):
-        part = one.extent.meet(zone)
-        if part is not None:
-            across = _widened(part, lanes or ())
-            yield part.along_from_m, part.along_to_m, *across, codes[_avoided(one)]
-    yield *along, zone.across_from_mm, cut.usable_mm[0], codes[EDGE]
-    yield *along, cut.usable_mm[1], zone.across_to_mm, codes[EDGE]
-    for piece in cut.pieces:
-        part = piece.extent.meet(zone)
-        if part is not None:
-            yield part.along_from_m, part.along_to_m, part.across_from_mm, part.across_to_mm, 0
+def _within(rectangles: Floats, along: _Span) -> tuple[Floats, Floats]:
+    """Which rectangles meet a stretch of the web, and their parts in it."""
+    met = np.flatnonzero((rectangles[:, 0] < along[1]) & (rectangles[:, 1] > along[0]))
+    parts = rectangles[met]
+    parts[:, :2] = np.clip(parts[:, :2], *along)
+    return met, parts
 
 
-def _widened(part: Extent, lanes: _Lanes) -> tuple[float, float]:
-    """Where a part to avoid lies across, with the whole width of each lane that it touches."""
-    low, high = part.across_from_mm, part.across_to_mm
-    touched = [lane for lane in lanes if lane[0] < high and lane[1] > low]
-    return min([low, *(start for start, _ in touched)]), max([high, *(end for _, end in touched)])
+def _lane_rows(along: _Span, lane: _Lane, taken: Floats, cut: _Cut) -> list[tuple[float, float, float, float, int]]:
+    """A lane without its pieces, and over it the gaps that are there because of counted marks."""
+    name, low, high = lane
+    number, request = cut.numbers[name], cut.desk.request
+    by_metre = isinstance(request.widths[number].finish, ByMetre)
+    rows = [(*along, low, high, cut.codes[SHORT if by_metre else REST])]
+    if not request.counts:
+        return rows
+    place = (round(low * _UM) - cut.desk.knives.origin_um) // cut.desk.knives.unit_um
+    marks = request.whole.along_to_m - lane_at(cut.desk, place, number).mark_from
+    useful_m = request.useful_m(request.widths[number])
+    reach = along[0]
+    for start, end in [*sorted(taken[:, :2].tolist()), (along[1], along[1])]:
+        long_enough = start > reach and start - reach >= useful_m - _SAME_M
+        if long_enough and np.any((marks > reach) & (marks <= start + _SAME_M)):
+            rows.append((reach, start, low, high, cut.codes[MARKS]))
+        reach = max(reach, end)
+    return rows
 
 
-def _zone_areas(zone: Extent, boxes: Sequence[_Box], reasons: int) -> Floats:
+def _widened(parts: Floats, lanes: Sequence[_Lane]) -> Floats:
+    """Parts to avoid with the whole width of each lane that they touch."""
+    if not lanes or not parts.size:
+        return parts
+    lows, highs = np.array([lane[1] for lane in lanes]), np.array([lane[2] for lane in lanes])
+    first = np.searchsorted(highs, parts[:, 2], side="right")
+    last = np.searchsorted(lows, parts[:, 3], side="left") - 1
+    touched = first <= last
+    wide = parts.copy()
+    wide[touched, 2] = np.minimum(parts[touched, 2], lows[first[touched]])
+    wide[touched, 3] = np.maximum(parts[touched, 3], highs[last[touched]])
+    return wide
+
+
+def _zone_areas(zone: _Span, table: Floats, reasons: int) -> Floats:
     """(reasons,) area in m² that each reason is left with when the boxes are painted in their order."""
-    table = np.array(boxes)
-    along = np.unique(np.clip(table[:, :2], zone.along_from_m, zone.along_to_m))
-    across = np.unique(np.clip(table[:, 2:4], zone.across_from_mm, zone.across_to_mm))
+    along = np.unique(np.clip(table[:, :2], *zone))
+    across = np.unique(table[:, 2:4])
     rows = np.searchsorted(along, table[:, :2])
     columns = np.searchsorted(across, table[:, 2:4])
     codes = table[:, 4].astype(np.int16)

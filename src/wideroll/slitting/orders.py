@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from wideroll.errors import ArgumentError
-from wideroll.slitting.model import CutPlan, Order, OrderFill
+from wideroll.slitting.model import ByMetre, CutPlan, Order, OrderFill, Quality
 
 __all__ = ["fill_orders"]
 
@@ -11,8 +11,10 @@ __all__ = ["fill_orders"]
 def fill_orders(plan: CutPlan, orders: Sequence[Order]) -> tuple[OrderFill, ...]:
     """Finished rolls of each order, the orders served in their sequence.
 
-    Each piece is cut into as many lengths of an order as fit and are still wanted; what is left of it serves the next
-    order of the same width. The plan itself is not made for the orders: it keeps most value.
+    Only first quality counts. Film sold by the metre is cut into as many lengths of an order as fit and are still
+    wanted; what is left of a piece serves the next order of the same width. A finished roll of a fixed length, spliced
+    or not, fills an order of just that length. The plan itself is not made for the orders: it keeps most value
+    (``plan_book`` makes plans for orders).
 
     Args:
         plan: the cut of one roll.
@@ -31,7 +33,9 @@ def fill_orders(plan: CutPlan, orders: Sequence[Order]) -> tuple[OrderFill, ...]
         >>> fill_orders(plan, [order])[0].filled
         3
     """
-    left_m = {piece.number: piece.extent.length_m for piece in plan.pieces}
+    bulk = {width.name for width in plan.widths if isinstance(width.finish, ByMetre)}
+    first = [roll for roll in plan.rolls if roll.quality is Quality.FIRST]
+    left_m = {roll.number: roll.length_m for roll in first}
     fills: list[OrderFill] = []
     for order in orders:
         if not (order.length_m > 0 and order.quantity > 0):
@@ -42,15 +46,15 @@ def fill_orders(plan: CutPlan, orders: Sequence[Order]) -> tuple[OrderFill, ...]
                 mend="Correct the order, or take it out.",
             )
         filled = 0
-        for piece in plan.pieces:
-            if piece.width != order.width:
-                continue
-            fit = min(int(left_m[piece.number] / order.length_m + _SLACK), order.quantity - filled)
-            left_m[piece.number] -= fit * order.length_m
+        for roll in (roll for roll in first if roll.width == order.width):
+            fits = roll.width in bulk or abs(left_m[roll.number] - order.length_m) < _SAME_M
+            fit = min(int(left_m[roll.number] / order.length_m + _SLACK), order.quantity - filled) if fits else 0
+            left_m[roll.number] -= fit * order.length_m
             filled += fit
         fills.append(OrderFill(order=order, filled=filled))
     return tuple(fills)
 
 
+_SAME_M = 1e-6
 _SLACK = 1e-9
 """A piece of just the wanted length must count in spite of rounding."""

@@ -5,54 +5,60 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-
 from wideroll.roll import Extent
-from wideroll.slitting.clean import LaneTable, tabulate_lanes
-from wideroll.slitting.knives import Knives, set_knives
-from wideroll.slitting.layout import best_layout, best_values, scale_of
+from wideroll.slitting.across import NONE
+from wideroll.slitting.along import stops_within
+from wideroll.slitting.bound import bound_of
+from wideroll.slitting.desk import CutDesk, KnifeSet, best_knife_sets, prepare_cut
 from wideroll.slitting.losses import charge_losses
-from wideroll.slitting.model import Avoid, CutPlan, CutRules, SlitWidth
-from wideroll.slitting.pieces import Laid, cut_runs
-from wideroll.slitting.regions import CrossCut, Region, cross_cuts, largest_first
+from wideroll.slitting.model import Avoid, CountLimit, CutPlan, CutRules, SlitWidth, Wish
+from wideroll.slitting.pieces import cut_sets
 from wideroll.slitting.request import Request, check_request
+from wideroll.slitting.wishes import bars_all, refuse_impossible
 
-__all__ = ["best_runs", "finish_plan", "plan_cut"]
+__all__ = ["finish_plan", "plan_cut", "plan_on"]
 
 _USUAL: Final = CutRules()
 _PROVEN: Final = 1e-9
-_BOUND_CUTS: Final = 2
-"""Candidates kept for the bound of a thinned search, as a multiple of those kept for the plan."""
 
 
 def plan_cut(
-    whole: Extent, *, avoid: Sequence[Avoid], widths: Sequence[SlitWidth], rules: CutRules = _USUAL
+    whole: Extent,
+    *,
+    avoid: Sequence[Avoid],
+    widths: Sequence[SlitWidth],
+    rules: CutRules = _USUAL,
+    counts: Sequence[CountLimit] = (),
+    wishes: Sequence[Wish] = (),
 ) -> CutPlan:
-    """The plan worth most under the rules.
+    """The plan worth most under the rules, less what the slitter's time costs.
 
-    Every lane of every run yields the stretches that touch nothing avoided and are at least the least piece long; each
-    is worth its length times the value per metre of its width. Knives stay within a run; changing them costs a length
-    of web, but for the run that the slitter meets first.
+    Every lane yields the pieces that are worth most of what its width is sold as, from film that touches nothing
+    avoided. Knives stay within a knife set; setting them anew costs a length of web and time, but for the set that the
+    slitter meets first. Where runs have a greatest length, the wound rolls are taken off each time they are full.
 
     Args:
         whole: the wound roll, along in metres from its head and across in millimetres from the datum edge.
-        avoid: parts that may be in no piece; they may overlap, reach over the edge, or have no area.
+        avoid: parts that may be in no piece, or only in one of second quality; they may overlap, reach over the edge,
+            or have no area.
         widths: what may be slit, with unlike names.
         rules: how the slitter may cut.
+        counts: allowed marks of which a finished roll may carry only so many.
+        wishes: what somebody wants to be so, whatever it costs (``price_wishes`` says how much).
 
     Returns:
-        The plan, proven best for its knife step and its candidates for cross-cuts (``cross_cuts`` in
+        The plan, proven best for its knife step and its candidates for changes of knives (``changes_of`` in
         ``wideroll.slitting.regions``) unless there were more than ``most_cross_cuts``: then only the most promising
         were tried, and ``optimal`` is false unless the bound is reached. ``bound`` holds for every plan under the
         rules, wherever it cuts across. Where nothing can be kept the plan is empty.
 
     Raises:
-        ArgumentError: when widths or rules make no sense, or no width fits.
+        ArgumentError: when widths, rules or limits make no sense, no width fits, or a wish can't be met.
 
     Example:
+        >>> from wideroll.slitting import ByMetre
         >>> whole = Extent(along_from_m=0.0, along_to_m=100.0, across_from_mm=0.0, across_to_mm=122.0)
         >>> streak = Extent(along_from_m=60.0, along_to_m=100.0, across_from_mm=50.0, across_to_mm=52.0)
-        >>> from wideroll.slitting import ByMetre
         >>> film = ByMetre(value_per_m=1.0)
         >>> plan = plan_cut(
         ...     whole,
@@ -64,73 +70,62 @@ def plan_cut(
         >>> plan.optimal, plan.value
         (True, 260.0)
     """
-    request = Request(whole=whole, avoid=tuple(avoid), widths=tuple(widths), rules=rules)
+    request = Request(
+        whole=whole,
+        avoid=tuple(avoid),
+        widths=tuple(widths),
+        rules=rules,
+        counts=tuple(counts),
+        wishes=tuple(dict.fromkeys(wishes)),
+    )
     check_request(request)
-    knives = set_knives(request)
-    regions = largest_first(request, knives)
-    table = tabulate_lanes(request, regions, knives)
-    cuts = cross_cuts(request, regions)
-    kept = cuts[: rules.most_cross_cuts]
-    proven = len(kept) == len(cuts)
-    runs = best_runs(whole, table, kept, least_m=request.least_m)[1]
-    laid = [(along_m, best_layout(table, along_m, least_m=request.least_m)) for along_m in runs]
-    bound = best_runs(whole, table, kept, least_m=0.0)[0] if proven else _bound_of_the_largest(request, regions, knives)
-    plan = finish_plan(request, table, laid, bound=bound, candidates=len(kept))
-    return replace(plan, optimal=proven or plan.optimal)
+    if bars_all(request):
+        refuse_impossible(request)
+    return plan_on(prepare_cut(request), widths=request.widths)
 
 
-def best_runs(
-    whole: Extent, table: LaneTable, cuts: Sequence[CrossCut], *, least_m: float
-) -> tuple[float, list[tuple[float, float]]]:
-    """The runs worth most together, from the head on, among all choices of cross-cuts; and their value.
+def plan_on(desk: CutDesk, *, widths: Sequence[SlitWidth] = ()) -> CutPlan:
+    """The best plan of a request made ready.
 
-    With ``least_m`` 0 and all candidates of the table's regions the value is a bound: the pieces of any plan are parts
-    of stretches that the table doesn't block, so they can't be worth more than those; and with no least length the
-    candidates hold a best place for every change (see ``cross_cuts``), so no other change can be worth more.
+    Args:
+        desk: the request.
+        widths: those to name in the plan; the request's where left out.
+
+    Raises:
+        ArgumentError: when a wish can't be met.
     """
-    ordered = sorted(cuts)
-    starts = [float(whole.along_from_m), *(cut.tail_from_m for cut in ordered)]
-    ends = np.array([*(cut.head_to_m for cut in ordered), whole.along_to_m], dtype=np.float64)
-    scale = scale_of(table)
-    value, before = np.full(ends.size, -math.inf), np.zeros(ends.size, dtype=np.int64)
-    for start, from_m in enumerate(starts):
-        reached = value[start - 1] if start else 0.0
-        values = reached + best_values(scale, table.blocked, from_m, ends[start:], least_m)
-        # on a tie the earlier start stays: the fewest changes of knives
-        better = np.flatnonzero(values > value[start:] + _PROVEN * np.abs(values)) + start
-        value[better], before[better] = values[better - start], start
-    runs: list[tuple[float, float]] = []
-    end = ends.size
-    while end > 0:
-        start = int(before[end - 1])
-        runs.append((starts[start], float(ends[end - 1])))
-        end = start
-    return float(value[-1]), runs[::-1]
+    net, sets = best_knife_sets(desk)
+    if net <= NONE:
+        refuse_impossible(desk.request)
+    bound = max(bound_of(desk), net)
+    plan = finish_plan(desk, sets, bound=bound)
+    plan = replace(plan, widths=tuple(widths) or plan.widths)
+    return replace(plan, optimal=not desk.others or plan.optimal)
 
 
-def finish_plan(request: Request, table: LaneTable, laid: Sequence[Laid], *, bound: float, candidates: int) -> CutPlan:
-    """Runs and lanes to the plan with its pieces, value and losses; it counts as optimal where it reaches the bound."""
-    runs, pieces = cut_runs(request, table, [(along_m, lanes) for along_m, lanes in laid if lanes])
-    value = math.fsum(piece.value for piece in pieces)
+def finish_plan(desk: CutDesk, sets: Sequence[KnifeSet], *, bound: float) -> CutPlan:
+    """Knife sets to the plan with its pieces, value and losses; it counts as optimal where it reaches the bound."""
+    request, rules = desk.request, desk.request.rules
+    cut = cut_sets(desk, sets)
+    value = math.fsum(roll.value for roll in cut.rolls)
+    stops = sum(stops_within(stretch, rules) for stretch, lanes in sets if lanes)
+    minutes = max(len(sets) - 1, 0) * rules.setup_minutes + stops * rules.stop_minutes
+    net = value - minutes * rules.value_per_minute
     return CutPlan(
         whole=request.whole,
-        runs=runs,
-        pieces=pieces,
+        runs=cut.runs,
+        pieces=cut.pieces,
+        rolls=cut.rolls,
         value=value,
-        bound=max(bound, value),
-        optimal=value >= bound * (1.0 - _PROVEN),
-        losses=charge_losses(request, table.knives, runs, pieces),
-        cross_cut_candidates=candidates,
+        minutes=minutes,
+        bound=max(bound, net),
+        optimal=net >= bound - _PROVEN * abs(bound),
+        losses=charge_losses(desk, cut),
+        cross_cut_candidates=len(desk.changes),
+        left_out=len(desk.others),
         widths=request.widths,
         avoid=request.avoid,
-        rules=request.rules,
+        rules=rules,
+        counts=request.counts,
+        wishes=request.wishes,
     )
-
-
-def _bound_of_the_largest(request: Request, regions: Sequence[Region], knives: Knives) -> float:
-    """A bound with only the largest regions avoided, as many as their candidates may be: avoiding less can't cost."""
-    most = _BOUND_CUTS * request.rules.most_cross_cuts
-    few = list(regions)
-    while len(cuts := cross_cuts(request, few)) > most:
-        few = few[: min(len(few) - 1, len(few) * most // len(cuts))]
-    return best_runs(request.whole, tabulate_lanes(request, few, knives), cuts, least_m=0.0)[0]

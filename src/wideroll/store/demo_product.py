@@ -181,6 +181,16 @@ limit = 4
 unit = "per m²"
 consequence = "cut out"
 guard_along = "0.25 m"
+second_quality = true
+
+[[criteria]]
+name = "Spots in a finished roll"
+measurand = "marks in a finished roll"
+kinds = ["spot", "comet"]
+least_size = "0.5 mm"
+limit = 1
+unit = "marks"
+consequence = "cut out"
 
 [[criteria]]
 name = "Spots"
@@ -256,8 +266,12 @@ _TAIL: Final = """\
 name = "35 mm"
 width = "34.975 mm"
 tolerance = "0.025 mm"
-value_per_m = 1.0
+lengths = [
+  { length = "3 m", value = 3.6, second_value = 1.5 },
+  { length = "6 m", value = 7.5, second_value = 3.0 },
+]
 
+# Sold by the metre.
 [[widths]]
 name = "16 mm"
 width = "15.95 mm"
@@ -269,6 +283,8 @@ knife_step = "1 mm"
 edge_trim = "8 mm"
 least_piece = "2 m"
 setup = "1 m"
+setup_minutes = 6
+value_per_minute = 0.5
 
 # What a customer's complaint, scrap and a further look are taken to cost.
 [costs]

@@ -5,7 +5,8 @@ for the ports come from above.
 """
 
 from wideroll.workflow.action_card import CAUTION, ActionCard, CardSink
-from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll, plan_from
+from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll
+from wideroll.workflow.cutting import CutRequest, cut_request, plan_from, splices_of
 from wideroll.workflow.detected import detected_classes, telling_curves
 from wideroll.workflow.detection import measure_detection, true_rate
 from wideroll.workflow.gather import (
@@ -80,6 +81,7 @@ __all__ = [
     "Batch",
     "CardSink",
     "ClassDetected",
+    "CutRequest",
     "Examination",
     "Examined",
     "FileNotice",
@@ -121,6 +123,7 @@ __all__ = [
     "chart_runs",
     "check_widths",
     "cleaned_before",
+    "cut_request",
     "detected_classes",
     "examine_sheets",
     "fit_to_roll",
@@ -136,6 +139,7 @@ __all__ = [
     "scan_web",
     "scanned_m",
     "search_repeats",
+    "splices_of",
     "tell_origins",
     "telling_curves",
     "true_rate",

@@ -1,18 +1,17 @@
 """One roll, from its files to a verdict and a cut plan, doing only what is stale."""
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Final
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 
 from wideroll import __version__
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, SheetLook, Sighting, SightingLog
-from wideroll.release import Decision, RegionVerdict, Verdict, decide
+from wideroll.release import Decision, decide
 from wideroll.repeats import SeriesSearch
 from wideroll.roll import Extent
 from wideroll.scan import ScanResult
 from wideroll.scan.detection import DetectionResult
-from wideroll.slitting import Avoid, CutPlan, plan_cut
+from wideroll.workflow.cutting import CutRequest, cut_request, plan_from, splices_of
 from wideroll.workflow.detected import detected_classes
 from wideroll.workflow.detection import measure_detection
 from wideroll.workflow.expected_costs import cost_roll
@@ -27,10 +26,7 @@ from wideroll.workflow.sightings import measure_photographs
 from wideroll.workflow.strip_room import judge_strips
 from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
-__all__ = ["RollDesk", "assess_roll", "check_widths", "open_roll", "plan_from"]
-
-_SPLICE_GUARD_M: Final = 0.25
-"""Tape and its bumps reach this far on either side (common practice: a hand's breadth or two)."""
+__all__ = ["RollDesk", "assess_roll", "check_widths", "open_roll"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -140,6 +136,11 @@ class RollDesk:
         """The same, with the rollers weighed by what was seen of the marks on sheets and by cleanings."""
         return name_series(self.repeats(scan), scan, examination, self.plant, self.card)
 
+    def cut_request(self, decision: Decision) -> CutRequest | None:
+        """What the slitter is asked for after a decision on the roll, new or kept; None where it is rejected."""
+        scan = self.scan()
+        return cut_request(decision, self.whole, self.product, scan, splices_m=splices_of(self.card, scan))
+
 
 def open_roll(
     card: RollCard,
@@ -212,52 +213,8 @@ def assess_roll(desk: RollDesk) -> Assessment:
         repeats=repeats,
         evidence=evidence,
         decision=decision,
-        plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=_splices_m(desk.card, scan)),
+        plan=plan_from(decision, desk.whole, desk.product, scan, splices_m=splices_of(desk.card, scan)),
         version=__version__,
         detected=detected_classes(desk.product.criteria, detection),
         costs=cost_roll(decision, evidence, desk.product.costs, examination.sheets),
     )
-
-
-def _splices_m(card: RollCard, scan: ScanResult | None) -> tuple[float, ...]:
-    """Those on the roll's card and those the scanner saw, of which the card may know nothing."""
-    seen = (splice.extent for splice in (scan.splices if scan else ()) if not splice.dropped)
-    return (*card.splices_m, *(end for box in seen for end in (box.along_from_m, box.along_to_m)))
-
-
-def plan_from(
-    decision: Decision,
-    whole: Extent,
-    product: Product,
-    scan: ScanResult | None,
-    *,
-    splices_m: Sequence[float] = (),
-) -> CutPlan | None:
-    """The cut that keeps most of what may be sold, or None for a roll that is rejected.
-
-    Parts on hold, and parts that the scanner did not see, are avoided like parts cut out: nothing may be slit for sale
-    that isn't released. No piece holds a splice of the wide roll: a product that allows splices is for a later rule.
-    """
-    if decision.verdict is Verdict.REJECT:
-        return None
-    avoid = [Avoid(extent=region.extent, reason=_why(region, decision)) for region in decision.regions]
-    if scan is not None:
-        trim = min(product.cut_rules.edge_trim_mm, whole.width_mm / 2.0)
-        inner = Extent(
-            along_from_m=whole.along_from_m,
-            along_to_m=whole.along_to_m,
-            across_from_mm=whole.across_from_mm + trim,
-            across_to_mm=whole.across_to_mm - trim,
-        )
-        parts = ((hole.extent.meet(inner), hole.why) for hole in scan.coverage.unseen)
-        avoid += [Avoid(extent=part, reason=f"not looked at: {why}") for part, why in parts if part is not None]
-    for splice_m in splices_m:
-        joint = replace(whole, along_from_m=splice_m, along_to_m=splice_m).grown(along_m=_SPLICE_GUARD_M).meet(whole)
-        avoid += [Avoid(extent=joint, reason="splice")] if joint else []
-    return plan_cut(whole, avoid=avoid, widths=product.widths, rules=product.cut_rules)
-
-
-def _why(region: RegionVerdict, decision: Decision) -> str:
-    """The verdict and the criteria behind it, short enough to stand in a picture."""
-    criteria = dict.fromkeys(decision.findings[number].criterion for number in region.findings)
-    return f"{region.verdict}: {', '.join(criteria)}"

@@ -17,7 +17,7 @@ __all__ = ["detected_classes", "detected_shares", "telling_curves"]
 
 _CONTRASTS: Final = (0.05, 0.1, 0.2)
 """A criterion says how large a mark must be to count, not how strong; so the answer is given for weak to plain ones."""
-_COUNTED: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.FORBIDDEN)
+_COUNTED: Final = (Measurand.MARK_RATE, Measurand.LOCAL_MARK_RATE, Measurand.MARK_COUNT, Measurand.FORBIDDEN)
 _ALIKE: Final = 0.05
 _LEAST_SHARE: Final = 0.01
 """One mark never stands for more than a hundred."""

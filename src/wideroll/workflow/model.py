@@ -12,7 +12,7 @@ from wideroll.release.model import Criterion, Decision, Evidence
 from wideroll.repeats.cases_model import Cleaning
 from wideroll.repeats.model import Roller, SeriesSearch, Winding
 from wideroll.repeats.naming import USUAL_DAYS
-from wideroll.roll import Extent, Polarity
+from wideroll.roll import Extent, Polarity, ShopUnits
 from wideroll.scan.detection import DetectionProbability
 from wideroll.scan.model import ScanResult, Streak
 from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, StripResult
@@ -59,6 +59,8 @@ class Plant:
     """Of its rollers, in any order."""
     usual_days: float = USUAL_DAYS
     """How long a cleaned roller usually stays so."""
+    shop_units: ShopUnits = ShopUnits.METRIC
+    """What the cut list is written in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -122,6 +124,8 @@ class RollCard:
     splices_m: tuple[float, ...] = ()
     coated: str = ""
     """The day, such as 2026-11-20, or the day and time; empty where it wasn't noted."""
+    slit_on: str = ""
+    """The day it is to be slit, such as 2026-12-02; empty where none is set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,6 +79,7 @@ def criterion():
         Measurand.COVERAGE: {"unit": "share", "limit": 0.98, "subject": "scan"},
         Measurand.FORBIDDEN: {"unit": "sightings", "limit": 0.0, "kinds": ("metal",)},
         Measurand.EVIDENCE_COUNT: {"unit": "strips", "limit": 2.0, "subject": "strips"},
+        Measurand.MARK_COUNT: {"unit": "marks", "limit": 2.0, "consequence": Consequence.CUT_OUT},
     }
 
     def make(measurand, **given):

@@ -81,7 +81,7 @@ def test_a_good_roll_is_released_with_one_row_for_each_criterion(good, product):
     assert (decision.verdict, decision.released_share) == (Verdict.RELEASE, 1.0)
     assert [finding.criterion for finding in decision.findings] == [criterion.name for criterion in product]
     assert (decision.regions, decision.missing) == ((), ())
-    assert decision.why.startswith("All 8 criteria are met")
+    assert decision.why.startswith("All 8 criteria are met, and 1 is judged when the roll is cut")
 
 
 @pytest.mark.parametrize("gone", [("scan",), ("sheets",), ("scan", "sheets")])

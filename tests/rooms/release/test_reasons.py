@@ -249,7 +249,6 @@ def test_every_reason_is_reached_and_has_its_entry_in_the_docs():
     text = (Path(__file__).parents[3] / "docs" / "reference" / "reasons.md").read_text(encoding="utf-8")
     entries = {line.removeprefix("## ").strip("` ") for line in text.splitlines() if line.startswith("## ")}
     assert entries == {str(reason) for reason in Reason}
-    source = "".join(
-        (Path(__file__).parent / f"test_{name}.py").read_text("utf-8") for name in ("reasons", "mark_rates")
-    )
+    tests = (Path(__file__).parent / f"test_{name}.py" for name in ("reasons", "mark_rates", "mark_counts"))
+    source = "".join(test.read_text("utf-8") for test in tests)
     assert all(f"Reason.{reason.name}" in source for reason in Reason)

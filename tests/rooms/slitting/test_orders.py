@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
-from wideroll.slitting import ByMetre, CutRules, Order, SlitWidth, fill_orders, plan_cut
+from wideroll.slitting import ByLength, ByMetre, CutRules, FinishedLength, Order, SlitWidth, fill_orders, plan_cut
 
 WIDTHS = [
     SlitWidth(name="wide", width_mm=35.0, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.0)),
@@ -36,6 +36,20 @@ def test_what_is_left_serves_the_next_order():
     """The metre left of each wide lane serves a later order of one metre."""
     first, second = fill_orders(_plan(), [_order("wide", 3.0, 99), _order("wide", 1.0, 99)])
     assert (first.filled, second.filled) == (6, 2)
+
+
+def test_rolls_of_fixed_length_fill_orders_of_that_length():
+    """Rolls of five metres fill an order for five metres, and none for two and a half."""
+    film = SlitWidth(
+        name="wide",
+        width_mm=35.0,
+        tolerance_mm=0.1,
+        finish=ByLength(lengths=(FinishedLength(length_m=5.0, value=1.0),)),
+    )
+    web = Extent(along_from_m=0.0, along_to_m=10.0, across_from_mm=0.0, across_to_mm=103.0)
+    plan = plan_cut(web, avoid=[], widths=[film])
+    half, whole = fill_orders(plan, [_order("wide", 2.5, 9), _order("wide", 5.0, 9)])
+    assert (half.filled, whole.filled) == (0, 4)
 
 
 @settings(max_examples=40, deadline=None)

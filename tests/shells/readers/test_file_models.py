@@ -72,6 +72,7 @@ ROLL = {
         {"name": "E-2", "along_from": "20 m", "along_to": "40 m"},
     ],
 }
+SECOND = PRODUCT["criteria"][0] | {"second_quality": True}
 SCAN = {"scanner": "s", "pitch_along": "0.3 mm", "pitch_across": "0.2 mm", "segments": ["a.tif", "b.tif"]}
 EXPOSURE = {"illuminance_lx": 75.0, "time_s": 0.01, "steps": 21, "increment_density": 0.15}
 FILES = {
@@ -292,6 +293,9 @@ def test_a_field_of_the_wrong_type_is_named(
         ("product", ("widths",), PRODUCT["widths"] * 2, "widths", "given once"),
         ("product", ("cutting", "knife_step"), "0 mm", "field cutting.knife_step", "greater than 0"),
         ("product", ("cutting", "setup"), "-1 m", "field cutting.setup", "greater than or equal to 0"),
+        ("product", ("cutting",), {"most_run": "4 m"}, "width 35, least_piece", "without a stop (4 m)"),
+        ("product", ("criteria",), [SECOND], "criterion Spots, second_quality", "what is cut out"),
+        ("product", ("criteria",), [SECOND | {"second_quality": 1}], "criteria.1.second_quality", "boolean"),
         ("product", ("cutting", "most_cross_cuts"), 1, "field cutting.most_cross_cuts", "greater than or equal to 2"),
         ("roll", ("length",), "0 m", "roll.toml: length", "greater than 0"),
         ("roll", ("length",), "30 m", "batch E-2", "inside the roll (0 to 30 m)"),

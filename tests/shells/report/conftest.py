@@ -47,7 +47,22 @@ from wideroll.sensitometry.model import (
     StripKind,
     StripResult,
 )
-from wideroll.slitting.model import Avoid, ByMetre, CutPlan, CutRules, Loss, Piece, Run, SlitWidth
+from wideroll.slitting.model import (
+    Avoid,
+    ByLength,
+    ByMetre,
+    CountLimit,
+    CutPlan,
+    CutRules,
+    FinishedLength,
+    FinishedRoll,
+    Loss,
+    Piece,
+    Quality,
+    Run,
+    SlitWidth,
+    Spliced,
+)
 from wideroll.workflow.model import (
     Assessment,
     Batch,
@@ -543,9 +558,9 @@ def _cut_plan():
     lanes = tuple(("35", 8.0 + lane * 34.975, 8.0 + (lane + 1) * 34.975) for lane in range(39))
     clear = tuple(lane for lane in lanes if not (lane[1] < STREAK_MM + 12 and lane[2] > STREAK_MM - 12))
     runs = (
-        Run(along_from_m=0.0, along_to_m=8.0, lanes=lanes),
-        Run(along_from_m=10.0, along_to_m=18.2, lanes=lanes),
-        Run(along_from_m=20.2, along_to_m=42.0, lanes=clear),
+        Run(along_from_m=0.0, along_to_m=8.0, lanes=lanes, knife_set=3),
+        Run(along_from_m=10.0, along_to_m=18.2, lanes=lanes, knife_set=2),
+        Run(along_from_m=20.2, along_to_m=42.0, lanes=clear, knife_set=1),
     )
     pieces = []
     for run in sorted(runs, key=lambda one: -one.along_to_m):
@@ -678,3 +693,103 @@ def dense(assessment):
     )
     none = replace(assessment.repeats, series=(), marks=0)
     return replace(assessment, scan=replace(assessment.scan, marks=many), repeats=none)
+
+
+def _small_rolls(pieces):
+    """One finished roll for each number that pieces name, with what its parts say together."""
+    rolls = {}
+    for piece in pieces:
+        rolls.setdefault(piece.roll, []).append(piece)
+    return tuple(
+        FinishedRoll(
+            number=number,
+            width=parts[0].width,
+            quality=parts[0].quality,
+            length_m=sum(part.extent.length_m for part in parts),
+            value=sum(part.value for part in parts),
+            pieces=tuple(part.number for part in parts),
+            marks=(1 if number == "001-01" else 0,),
+        )
+        for number, parts in rolls.items()
+    )
+
+
+def _small_cut():
+    """100 m of 120 mm: two knife sets with a stop in each, a roll of three parts, a piece of second quality."""
+    first = (("35 mm", 5.0, 39.975), ("35 mm spliced", 39.975, 74.95), ("16 mm", 80.0, 95.95))
+    then = (("16 mm", 5.0, 20.95), ("35 mm", 20.95, 55.925))
+    runs = tuple(
+        Run(along_from_m=start, along_to_m=end, lanes=lanes, knife_set=number)
+        for start, end, lanes, number in ((0.0, 8.0, then, 2), (8.0, 38.0, then, 2), (40.0, 70.0, first, 1))
+    )
+    runs = (*runs, Run(along_from_m=70.0, along_to_m=100.0, lanes=first, knife_set=1))
+    listed = (
+        ("001-01", first[0], 70.0, 100.0, 30.0, "001-01"),
+        ("001-02", first[1], 80.0, 100.0, 20.0, "001-02"),
+        ("001-03", first[2], 70.0, 100.0, 12.0, "001-03"),
+        ("002-02", first[1], 70.0, 75.0, 5.0, "001-02"),
+        ("003-01", first[0], 40.0, 70.0, 30.0, "003-01"),
+        ("003-02", first[1], 55.0, 70.0, 15.0, "001-02"),
+        ("003-03", first[2], 60.0, 70.0, 4.0, "003-03"),
+        ("004-03", first[2], 50.0, 60.0, 1.0, "004-03"),
+        ("005-03", first[2], 40.0, 50.0, 4.0, "005-03"),
+        ("006-01", then[0], 24.0, 38.0, 5.6, "006-01"),
+        ("007-01", then[0], 8.0, 20.0, 4.8, "007-01"),
+        ("008-01", then[0], 0.0, 8.0, 3.2, "008-01"),
+    )
+    pieces = tuple(
+        Piece(
+            number=number,
+            width=width,
+            extent=_box(start, end, low, high),
+            value=value,
+            roll=roll,
+            quality=Quality.SECOND if number == "004-03" else Quality.FIRST,
+        )
+        for number, (width, low, high), start, end, value, roll in listed
+    )
+    spliced = Spliced(length_m=40.0, value=42.0, most_splices=2, least_between_m=5.0, loss_per_splice=1.0)
+    return CutPlan(
+        whole=_box(0.0, 100.0, 0.0, 120.0),
+        runs=runs,
+        pieces=pieces,
+        rolls=_small_rolls(pieces),
+        value=134.6,
+        minutes=16.0,
+        bound=140.0,
+        optimal=False,
+        losses=(Loss(reason="edge trim", area_m2=1.0), Loss(reason="left over", area_m2=5.5)),
+        cross_cut_candidates=3,
+        left_out=1,
+        widths=(
+            SlitWidth(
+                name="35 mm",
+                width_mm=34.975,
+                tolerance_mm=0.025,
+                finish=ByLength(lengths=(FinishedLength(length_m=30.0, value=30.0),)),
+            ),
+            SlitWidth(name="35 mm spliced", width_mm=34.975, tolerance_mm=0.025, finish=spliced),
+            SlitWidth(
+                name="16 mm", width_mm=15.95, tolerance_mm=0.025, finish=ByMetre(value_per_m=0.4, second_per_m=0.1)
+            ),
+        ),
+        avoid=(
+            Avoid(extent=_box(75.0, 80.0, 45.0, 46.0), reason="cut out: streak"),
+            Avoid(extent=_box(50.0, 60.0, 84.0, 88.0), reason="cut out: haze", downgrade=True),
+            Avoid(extent=_box(20.0, 24.0, 0.0, 120.0), reason="hold: dirty stretch"),
+        ),
+        counts=(CountLimit(name="small spots", most=2, marks=(_box(90.0, 90.1, 20.0, 21.0),)),),
+        rules=CutRules(
+            edge_trim_mm=5.0,
+            most_run_m=30.0,
+            setup_minutes=10.0,
+            stop_minutes=3.0,
+            value_per_minute=0.5,
+        ),
+    )
+
+
+@pytest.fixture(scope="session")
+def small_cut():
+    """A cut with all that a cut may have, small enough to be followed by hand."""
+    return _small_cut()

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from wideroll.release.model import RegionVerdict, Verdict
 from wideroll.report import (
     curves_caption,
-    cut_caption,
+    cut_head_of,
     draw_curves,
     draw_cut,
     draw_fold,
@@ -43,9 +43,9 @@ def words(svg):
 
 def test_figures_are_the_same_each_time_whatever_the_callers_settings(assessment):
     """Neither a second drawing nor someone else's plotting defaults change a byte."""
-    plain = (draw_roll_map(assessment), draw_cut(assessment.plan))
+    plain = (draw_roll_map(assessment), draw_cut(assessment.plan, cut_head_of(assessment)))
     with mpl.rc_context({"font.size": 20.0, "axes.linewidth": 5.0, "svg.fonttype": "path"}):
-        assert (draw_roll_map(assessment), draw_cut(assessment.plan)) == plain
+        assert (draw_roll_map(assessment), draw_cut(assessment.plan, cut_head_of(assessment))) == plain
 
 
 def test_the_map_says_where_head_tail_and_datum_edge_are(assessment):
@@ -157,32 +157,6 @@ def test_the_curves_table_shows_a_missing_step_as_missing(assessment):
     assert grid.rows[-1][1].text == "–"
 
 
-def test_the_cut_names_pieces_and_what_is_avoided(assessment):
-    """Pieces carry number and width, avoided parts their reason, and both scales are there."""
-    drawn = words(draw_cut(assessment.plan, datum_edge="operator side"))
-    assert {"P001 · 35", "P115 · 35", "1", "2", "←  slitter, m", "avoided, as numbered"} <= set(drawn)
-    assert {"knife set 1", "knife set 3", "1 dirty stretch · 2 streak"} <= set(drawn)
-
-
-def test_a_narrow_lane_carries_its_number(assessment):
-    """A lane of 16 mm is labelled, in smaller letters than a wide one."""
-    plan = assessment.plan
-    narrow = replace(plan.pieces[0].extent, across_from_mm=8.0, across_to_mm=23.95)
-    pieces = (replace(plan.pieces[0], number="001-01", width="16", extent=narrow), *plan.pieces[1:])
-    sizes = {
-        "".join(text.itertext()): float(re.search(r"([\d.]+)px", text.get("style"))[1])
-        for text in parse(draw_cut(replace(plan, pieces=pieces))).iter(f"{SVG}text")
-    }
-    assert 5.0 <= sizes["001-01 · 16"] < sizes["P002 · 35"]
-
-
-def test_a_provisional_cut_says_so_in_its_title(assessment):
-    """The picture of a roll on hold warns in the picture itself, so that it can't be slit by when passed on alone."""
-    warned = words(draw_cut(assessment.plan, roll="4711", provisional=True))
-    assert any("4711" in word and "PROVISIONAL" in word for word in warned)
-    assert not any("PROVISIONAL" in word for word in words(draw_cut(assessment.plan, roll="4711")))
-
-
 @given(
     feet=st.lists(st.floats(0.0, 42.0), max_size=12),
     texts=st.lists(st.sampled_from(["1 hold", "12 cut out", "3 reject"]), min_size=12, max_size=12),
@@ -218,29 +192,6 @@ def test_narrow_unseen_parts_are_drawn_and_named(assessment):
     whole = assessment.scan.coverage
     wide = replace(assessment.scan, coverage=replace(whole, unseen=whole.unseen[2:]))
     assert "not looked at, narrow" not in words(draw_roll_map(replace(assessment, scan=wide)))
-
-
-def test_slitter_metres_run_against_coated_metres(assessment):
-    """On the slitter's scale 0 stands over the tail."""
-    zeros = [
-        (float(text.get("x")), float(text.get("y")))
-        for text in parse(draw_cut(assessment.plan)).iter(f"{SVG}text")
-        if "".join(text.itertext()) == "0" and "middle" in text.get("style", "")
-    ]
-    top, bottom = sorted(zeros, key=lambda place: place[1])[:2]
-    assert top[0] - bottom[0] > 400.0
-
-
-def test_a_cut_without_pieces_is_drawn_and_said(assessment):
-    """When nothing can be kept the picture still shows what is avoided."""
-    empty = replace(assessment.plan, pieces=(), runs=(), value=0.0)
-    assert cut_caption(empty) == "No piece can be cut from this roll."
-    assert "1 dirty stretch · 2 streak" in words(draw_cut(empty))
-
-
-def test_an_unproven_cut_says_by_how_much_it_could_be_better(assessment):
-    """A cut that isn't proven best names the bound."""
-    assert "can be worth more than 2000" in cut_caption(replace(assessment.plan, optimal=False, bound=2000.0))
 
 
 def test_folded_members_stand_above_one_another(assessment):

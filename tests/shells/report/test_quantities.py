@@ -7,7 +7,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wideroll.report import decision_grids, grid, knife_grids, labels, quantities, svg, theme
+from wideroll.report import cut_head, cut_places, cut_words, decision_grids, grid, labels, quantities, svg, theme
 from wideroll.report.labels import push_apart, stagger
 from wideroll.report.quantities import align_points, show_number, show_share
 
@@ -16,7 +16,7 @@ numbers = st.floats(-1e6, 1e6, allow_nan=False)
 
 def test_the_examples_in_the_docstrings_hold():
     """Each example shows what it says."""
-    for module in (decision_grids, grid, knife_grids, labels, quantities, svg, theme):
+    for module in (cut_head, cut_places, cut_words, decision_grids, grid, labels, quantities, svg, theme):
         assert doctest.testmod(module).failed == 0
 
 

@@ -174,24 +174,6 @@ def test_a_roller_is_never_named_without_the_caution(page, bare):
     assert "Caution</strong>" not in render_sheet(bare)
 
 
-def test_the_cut_list_has_both_metres(assessment, page):
-    """The first piece the slitter meets comes from the tail: its slitter metres start at 0."""
-    start = page.index("Slitter 0.00 to 21.80 m, coated 20.20 to 42.00 m: 37 pieces of 21.80 m")
-    assert start < page.index(">P001<") < page.index(">P037<") < page.index("Slitter 23.80 to 32.00 m")
-    assert all(len(re.findall(f">{piece.number}<", page)) == 1 for piece in assessment.plan.pieces)
-
-
-def test_pieces_with_metres_of_their_own_have_their_row(assessment):
-    """A piece that shares its metres with few others stands with both metres in a row of its own."""
-    plan = assessment.plan
-    odd = replace(plan.pieces[0], extent=replace(plan.pieces[0].extent, along_from_m=30.0))
-    text = render_sheet(replace(assessment, plan=replace(plan, pieces=(odd, *plan.pieces[1:]))))
-    row = re.search(r"P001</th>.*?</tr>", text, re.DOTALL)
-    assert row is not None
-    assert "0.00 to 12.00" in row[0]
-    assert "30.00 to 42.00" in row[0]
-
-
 def test_the_sheet_can_be_signed(assessment):
     """The last block names roll, product, verdict, the fingerprint of the inputs and the software, with blank lines."""
     text = render_sheet(assessment, fingerprint="ab" * 32)
@@ -267,3 +249,11 @@ def test_a_long_list_of_findings_is_cut_short_openly(assessment):
     text = render_sheet(replace(assessment, decision=replace(assessment.decision, findings=many)))
     assert "28 more are not in this table" in text
     assert "All findings" in text
+
+
+def test_the_sheet_shows_the_cut_s_yield_and_says_where_its_list_is(page):
+    """Picture, yield and losses of the cut stand on the sheet; the list is named, not repeated."""
+    assert "cut.html" in page
+    assert "Yield by width" in page
+    assert "Web that becomes no piece" in page
+    assert "Cut list, in the order" not in page

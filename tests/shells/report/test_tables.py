@@ -1,10 +1,8 @@
 """The terminal's tables."""
 
-import csv
 import io
 import math
 from dataclasses import replace
-from itertools import pairwise
 
 import pytest
 from rich.cells import cell_len
@@ -14,7 +12,6 @@ from wideroll.release import Consequence, Criterion, Measurand, Verdict
 from wideroll.repeats.model import ANOTHER, Candidate, Roller
 from wideroll.report import (
     coverage_table,
-    cut_list_csv,
     cut_table,
     decision_table,
     marks_summary_table,
@@ -24,9 +21,7 @@ from wideroll.report import (
     sightings_table,
     strips_table,
 )
-from wideroll.report.cut_grids import cut_grid
 from wideroll.report.decision_grids import decision_grid
-from wideroll.report.knife_grids import cross_cuts_grid, knives_grid, runs_grid
 from wideroll.report.repeat_grids import candidates_grid
 
 
@@ -126,45 +121,6 @@ def test_a_reading_that_was_set_aside_is_said(assessment):
     assert not any("−2.80" in line for line in lines)
 
 
-def test_knives_stand_lane_by_lane_from_the_datum_edge(assessment):
-    """Each knife is at the border of a lane; from one to the next lies the lane's width, then the edge trim."""
-    plan = assessment.plan
-    run = plan.runs[0]
-    grid = knives_grid(plan, run, 1)
-    cells = [row[start : start + 3] for start in range(0, len(grid.columns), 3) for row in grid.rows]
-    knives = [(float(at.text), after.text) for number, at, after in cells if number.text]
-    assert len(knives) == len(run.lanes) + 1
-    assert knives[0] == (8.0, "34.975  lane 01")
-    assert knives[-1] == (1372.025, "7.975  edge trim")
-    assert all(b - a == pytest.approx(34.975) for (a, _), (b, _) in pairwise(knives))
-
-
-def test_neighbouring_lanes_never_seem_to_overlap(assessment):
-    """Shown with three decimals, a lane begins where the one before it ends."""
-    texts = [row[4].text.split(" to ") for row in cut_grid(assessment.plan).rows[-39:]]
-    assert all(before[1] == after[0] for before, after in pairwise(texts))
-
-
-def test_a_run_shows_only_the_stretches_that_become_pieces(assessment):
-    """A run over held web names what is cut from it, not its own ends."""
-    plan = assessment.plan
-    short = tuple(
-        replace(p, extent=replace(p.extent, along_to_m=5.0)) for p in plan.pieces if p.extent.along_to_m == 8.0
-    )
-    grid = runs_grid(replace(plan, runs=plan.runs[:1], pieces=short))
-    assert [cell.text for cell in grid.rows[0][1:3]] == ["37.00 to 42.00", "0.00 to 5.00"]
-
-
-def test_cross_cuts_name_the_lane_they_end(assessment):
-    """A cut across one lane names it; a cut where the knives change is one of the whole web."""
-    plan = assessment.plan
-    first = replace(plan.pieces[0], number="001-07", extent=replace(plan.pieces[0].extent, along_from_m=30.0))
-    rows = cross_cuts_grid(replace(plan, pieces=(first, *plan.pieces[1:]))).rows
-    cuts = {row[1].text: row[2].text for row in rows}
-    assert cuts["30.00"] == "lane 07"
-    assert "knives are set anew" in cuts["20.20"]
-
-
 def test_slip_is_told_only_of_rollers_that_may_have_made_it(assessment):
     """A roller that is all but ruled out, and one not in the table, have no slip; turns are told where they fit."""
     series = replace(
@@ -213,16 +169,6 @@ def test_one_table_says_what_is_not_known(assessment):
     assert "98.3 % looked at" in text
     assert "scanner blinded by a reflection" in text
     assert "Repeat strip B-2" in text
-
-
-def test_the_cut_list_reads_back_as_csv(assessment):
-    """The cut list is CSV with one line a piece, slitter and coated metres adding up to the roll."""
-    text = cut_list_csv(assessment.plan, 42.0, roll="4711", status="provisional: on hold")
-    lines = list(csv.DictReader(io.StringIO(text)))
-    assert [line["piece"] for line in lines] == [piece.number for piece in assessment.plan.pieces]
-    assert all(float(line["slitter_from_m"]) + float(line["coated_to_m"]) == pytest.approx(42.0) for line in lines)
-    assert {(line["roll"], line["status"]) for line in lines} == {("4711", "provisional: on hold")}
-    assert len(cut_list_csv(None, 42.0, roll="4711", status="rejected").splitlines()) == 1
 
 
 def test_nothing_found_is_told_from_not_looked(assessment, bare):

@@ -31,9 +31,15 @@ MEANINGS: Final = {
     Reason.EVIDENCE_VOID: "evidence is there but can't be believed",
     Reason.EXTRAPOLATED: "the number lies beyond what was measured",
     Reason.CONTRADICTED: "sources that looked for the same thing contradict one another",
+    Reason.JUDGED_WHEN_CUT: "the limit is for finished rolls, which are known only when the web is cut",
 }
 """Each reason in half a sentence."""
 
+_IN_WORDS: Final = {
+    Measurand.GRADE: "a grade passes where all it may be are allowed, and falls where none is; else it is held",
+    Measurand.MARK_COUNT: "the cut list leaves film out rather than let a finished roll carry more",
+}
+"""Rules that compare no number with the limit here."""
 _SAME: Final = 1e-6
 """A formula is shown only where it gives the finding's own number to this fraction."""
 
@@ -49,7 +55,8 @@ def asked(criterion: Criterion) -> str:
     lane = f" of {number(criterion.lane_mm)} mm" if criterion.lane_mm else ""
     judged = [f"for each {criterion.region}{lane}"] if criterion.region.value != "roll" else []
     what = " ".join([criterion.measurand.value, *window, *kinds, *size, *contrast, *by, *judged])
-    return f"{what}: {limit_words(criterion)}; else {criterion.consequence}"
+    second = ", and may be sold as second quality" if criterion.second_quality else ""
+    return f"{what}: {limit_words(criterion)}; else {criterion.consequence}{second}"
 
 
 def limit_words(criterion: Criterion) -> str:
@@ -67,7 +74,7 @@ def limit_words(criterion: Criterion) -> str:
         return f"no worse than {criterion.grades[int(criterion.limit) - 1]} of {', '.join(criterion.grades)}"
     if measurand is Measurand.READING:
         return _reading_limit(criterion) + sure
-    return f"at most {limit}" + ("" if measurand is Measurand.FLAW else sure)
+    return f"at most {limit}" + ("" if measurand in {Measurand.FLAW, Measurand.MARK_COUNT} else sure)
 
 
 def _reading_limit(criterion: Criterion) -> str:
@@ -207,8 +214,8 @@ def rule_of_rest(finding: Finding, criterion: Criterion | None) -> str:
         return "what no criterion of the product speaks of is held, since silence isn't consent"
     if criterion.measurand is Measurand.FORBIDDEN:
         return _forbidden(finding, criterion)
-    if criterion.measurand is Measurand.GRADE:
-        return "a grade passes where all it may be are allowed, and falls where none is; else it is held"
+    if criterion.measurand in _IN_WORDS:
+        return _IN_WORDS[criterion.measurand]
     if criterion.measurand is Measurand.FLAW and finding.low < finding.high:
         return f"the whole interval, {number(finding.low)} to {number(finding.high)}, is compared. {_compared(finding)}"
     return _compared(finding)

@@ -83,7 +83,7 @@ def _evidence(
 ) -> Iterator[Node]:
     if criterion is None:
         yield from unnamed_nodes(finding, assessment, origins)
-    elif criterion.measurand in RATES and (finding.looks or finding.reason not in _ABSENT):
+    elif criterion.measurand in (*RATES, Measurand.MARK_COUNT) and (finding.looks or finding.reason not in _ABSENT):
         yield from look_nodes(finding, criterion, assessment, origins)
     elif criterion.measurand is Measurand.READING:
         yield from reading_nodes(finding, criterion, assessment, origins)

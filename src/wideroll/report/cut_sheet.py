@@ -1,0 +1,164 @@
+"""The cut list as a page to print and carry to the slitter."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from wideroll.report.cut_grids import regions_grid, run_grid, waste_grid
+from wideroll.report.cut_head import CutHead, CutStatus
+from wideroll.report.cut_picture import cut_caption, detail_stretches, draw_cut
+from wideroll.report.cut_places import KnifeSet, PlacedPiece, knife_sets, place_pieces, slitter_m
+from wideroll.report.cut_words import datum_sentence, kept_sentence, work_sentence, worth_sentence
+from wideroll.report.cut_yield import counts_grid, losses_grid, wishes_grid, yield_grid
+from wideroll.report.grid import Grid
+from wideroll.report.knife_grids import knives_grid, sets_grid
+from wideroll.report.svg import slug
+from wideroll.report.theme import VERDICTS
+from wideroll.slitting.model import CutPlan
+from wideroll.slitting.wishes import WishPrice
+
+__all__ = ["render_cut_sheet"]
+
+_ENVIRONMENT: Final = Environment(
+    loader=PackageLoader("wideroll.report", "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+    keep_trailing_newline=True,
+)
+_STATUS: Final = {
+    CutStatus.RELEASED: ("release", "●", "Released", "May be slit by this list."),
+    CutStatus.PROVISIONAL: ("hold", "▲", "Provisional", "The roll is on hold. Don't slit it before it is released."),
+    CutStatus.REJECTED: ("reject", "✖", "Rejected", "Don't slit: nothing of this roll may be sold."),
+    CutStatus.WHAT_IF: ("hold", "▲", "What-if", "This is not the recorded plan. Don't slit by it."),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Picture:
+    """An SVG drawn here (so safe to put in as it is), its caption, and its data in tables."""
+
+    svg: str
+    caption: str
+    data: tuple[Grid, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Set:
+    """What to do with one knife set, in the order it is done."""
+
+    title: str
+    begin: str
+    knives: Grid
+    runs: tuple[tuple[Grid, Grid, str], ...]
+    """Of each run: its pieces, what is cut out, and what to do at its end."""
+
+
+def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishPrice] = ()) -> str:
+    """One self-contained HTML text: no script, no outside address, the same bytes for the same plan.
+
+    Args:
+        plan: the cut; None where nothing may be cut.
+        head: whose it is, whether it may be slit by, and its units.
+        prices: what the wishes of a what-if cost.
+    """
+    css, sign, word, why = _STATUS[head.status]
+    return _ENVIRONMENT.get_template("cut.html.j2").render(
+        head=head,
+        css=css,
+        sign=sign,
+        word=word,
+        why=why,
+        styles=VERDICTS,
+        page_foot=f"Roll {head.roll}: cut list, {head.status}",
+        page_head=head.warning,
+        datum=datum_sentence(head.datum_edge),
+        prices=wishes_grid(prices, head.units) if prices else None,
+        cut=None if plan is None else _cut(plan, head),
+    )
+
+
+def _cut(plan: CutPlan, head: CutHead) -> dict[str, object]:
+    placed = place_pieces(plan)
+    sets = knife_sets(plan)
+    return {
+        "kept": kept_sentence(plan),
+        "work": work_sentence(plan),
+        "worth": worth_sentence(plan),
+        "picture": _picture(plan, head),
+        "details": _details(plan, head),
+        "table": sets_grid(plan, head.units),
+        "sets": [_set(plan, head, placed, rank) for rank in range(len(sets))],
+        "yield": yield_grid(plan, head.units),
+        "losses": losses_grid(plan, head.units),
+        "counts": counts_grid(plan) if plan.counts else None,
+    }
+
+
+def _picture(plan: CutPlan, head: CutHead) -> _Picture:
+    return _Picture(
+        svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"),
+        caption=cut_caption(plan),
+        data=(regions_grid(plan, head.units),),
+    )
+
+
+def _details(plan: CutPlan, head: CutHead) -> list[_Picture]:
+    units = head.units
+    return [
+        _Picture(
+            svg=draw_cut(plan, head, stretch=stretch, key=f"cut-{slug(head.roll)}-{rank}"),
+            caption=(
+                f"Slitter {units.show_stretch(slitter_m(plan, stretch[1]), slitter_m(plan, stretch[0]))} {units.along}."
+            ),
+        )
+        for rank, stretch in enumerate(detail_stretches(plan), start=1)
+    ]
+
+
+def _set(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], rank: int) -> _Set:
+    sets, units = knife_sets(plan), head.units
+    knives = sets[rank]
+    after = sets[rank + 1] if rank + 1 < len(sets) else None
+    begin, end = (units.show_along(slitter_m(plan, at)) for at in (knives.along_to_m, knives.along_from_m))
+    return _Set(
+        title=f"Knife set {knives.number} of {len(sets)}: slitter {begin} to {end} {units.along}",
+        begin=_begin_words(plan, head, knives),
+        knives=knives_grid(plan, knives, units),
+        runs=tuple(
+            (
+                run_grid(plan, placed, knives, number, units),
+                waste_grid(plan, knives, number, units),
+                _end_words(plan, head, knives, number, after),
+            )
+            for number in range(1, len(knives.runs) + 1)
+        ),
+    )
+
+
+def _begin_words(plan: CutPlan, head: CutHead, knives: KnifeSet) -> str:
+    units = head.units
+    begin, coated = units.show_along(slitter_m(plan, knives.along_to_m)), units.show_along(knives.along_to_m)
+    return (
+        f"Set {len(knives.lanes)} lanes with the knives below. Begin at slitter {begin} {units.along} "
+        f"(coated {coated} {units.along})."
+    )
+
+
+def _end_words(plan: CutPlan, head: CutHead, knives: KnifeSet, number: int, after: KnifeSet | None) -> str:
+    units = head.units
+    end_m = knives.runs[number - 1].along_from_m
+    at = f"At slitter {units.show_along(slitter_m(plan, end_m))} {units.along}"
+    if number < len(knives.runs):
+        return f"{at}: stop, cut all lanes and take the wound rolls off. The knives stay."
+    if after is None:
+        return f"{at}: stop, cut all lanes and take the wound rolls off. This was the last knife set."
+    lost = units.show_along(end_m - after.along_to_m)
+    begins = units.show_along(slitter_m(plan, after.along_to_m))
+    return (
+        f"{at}: stop, cut all lanes, take the wound rolls off and set the knives anew (set {after.number}). "
+        f"{lost} {units.along} of web is lost; go on at slitter {begins} {units.along}."
+    )

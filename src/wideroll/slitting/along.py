@@ -1,0 +1,66 @@
+"""Which knife sets follow one another along the web: the best path from the tail to the head over the changes."""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final
+
+import numpy as np
+
+from wideroll.slitting.across import NONE, Scale, best_worth
+from wideroll.slitting.lane import Floats, Ints
+from wideroll.slitting.model import CutRules
+from wideroll.slitting.regions import Change
+
+__all__ = ["Rows", "Stretch", "best_sets", "stops_within"]
+
+Stretch = tuple[float, float]
+"""Where a knife set begins and ends, in slitter metres."""
+
+Rows = Callable[[Floats, Floats, Ints], Iterable[Floats]]
+"""From where sets may begin (S,) and end (E,), both ascending, and the first end (S,) beyond each beginning, to the worth
+(E − first, B) of a lane in each berth, for one beginning after the other."""
+
+_SAME: Final = 1e-9
+
+
+def stops_within(stretch: Stretch, rules: CutRules) -> int:
+    """How often the wound rolls are taken off before the set ends."""
+    length_m = stretch[1] - stretch[0]
+    return max(math.ceil(length_m / rules.run_m - _SAME) - 1, 0) if math.isfinite(rules.run_m) else 0
+
+
+def best_sets(
+    scale: Scale, changes: Sequence[Change], rows: Rows, *, rules: CutRules, length_m: float
+) -> tuple[float, list[Stretch]]:
+    """The sets worth most together, from the tail on, among all choices of changes; and what they are worth.
+
+    The worth is that of the film less that of the slitter's time. It is NONE where no set can be laid at all.
+    """
+    ordered = sorted(changes)
+    starts = [0.0, *(change.begin_m for change in ordered)]
+    ends = np.array([*(change.end_m for change in ordered), length_m], dtype=np.float64)
+    change_cost, stop_cost = (m * rules.value_per_minute for m in (rules.setup_minutes, rules.stop_minutes))
+    firsts = np.maximum(np.searchsorted(ends, starts, side="right"), np.arange(len(starts)))
+    value, before = np.full(ends.size, -math.inf), np.zeros(ends.size, dtype=np.int64)
+    for start, worths in enumerate(rows(np.array(starts), ends, firsts)):
+        reached = value[start - 1] - change_cost if start else 0.0
+        if reached == -math.inf:
+            continue
+        for end, worth in enumerate(worths, start=int(firsts[start])):
+            found = best_worth(scale, worth)
+            if found <= NONE:
+                continue
+            stops = stops_within((starts[start], float(ends[end])), rules) if found > 0.0 else 0
+            total = reached + found - stop_cost * stops
+            # on a tie the earlier start stays: the fewest changes of knives
+            if total > value[end] + _SAME * abs(total):
+                value[end], before[end] = total, start
+    if value[-1] == -math.inf:
+        return NONE, []
+    sets: list[Stretch] = []
+    end = ends.size
+    while end > 0:
+        start = int(before[end - 1])
+        sets.append((starts[start], float(ends[end - 1])))
+        end = start
+    return float(value[-1]), sets[::-1]

@@ -1,0 +1,264 @@
+"""The best spliced rolls out of a lane whose counted marks limit what a roll may hold.
+
+What a roll is worth depends on its number of splices alone. So of all rolls that lie beyond a place, only those that end
+first, one for each number of splices, can be in a best cut; and only places where rolls end are such places. To find
+the rolls that end first, parts are put together from *anchor* to anchor: the starts of clean stretches and the ends of
+marks, where a part may begin. Parts end where marks begin or with the stretch. As a shorter part carries no more marks,
+any length down to the least between splices can be had of each, so of parts of the same number with the same marks only
+the longest are kept. The last part is as short as it may be.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from wideroll.slitting.lane import Floats, Ints, Lane
+from wideroll.slitting.lane_plain import Splicing
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below
+
+__all__ = ["counted_parts", "counted_rolls", "film_of", "kinds_of_loads"]
+
+_PLACE, _WORTH, _START, _SPLICES = range(4)
+
+
+class Film(NamedTuple):
+    """A lane between two places as rolls are made of it; the last row of anchors is free for a place to search from.
+
+    ``place`` (A + 1,) and ``until`` (A + 1,) are the anchors and the ends of their stretches; ``follows`` (A + 1,) the
+    first anchor of the next stretch. A part from an anchor may end in ``edges`` (A + 1,) ways: its length ``edge_m``
+    (A + 1, E), the anchor beyond ``edge_to`` (A + 1, E), its marks ``edge_load`` (A + 1, E, R). ``whole_m`` (A + 1,) is
+    where the first whole roll ends that starts there or later.
+    ``loads`` (Q, R) are all numbers of marks that a roll may carry, ``radix`` (R,) how a row of it is found.
+    ``longest`` (A + 1, K + 1, Q) is the greatest length of so many parts with such a load that lie before the anchor,
+    -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of these parts, and ``before`` the
+    load without it.
+    """
+
+    place: Floats
+    until: Floats
+    follows: Ints
+    edges: Ints
+    edge_m: Floats
+    edge_to: Ints
+    edge_load: Ints
+    whole_m: Floats
+    loads: Ints
+    radix: Ints
+    longest: Floats
+    last_from: Ints
+    last_to: Floats
+    before: Ints
+
+
+@njit(cache=True, nogil=True)
+def kinds_of_loads(most: Ints) -> float:
+    """How many different loads of marks a roll may carry."""
+    kinds = 1.0
+    for limit in range(most.size):
+        kinds *= most[limit] + 1.0
+    return kinds
+
+
+@njit(cache=True, nogil=True)
+def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Film:
+    """What ``counted_rolls`` needs to know of the clean stretches (S, 2) of a lane."""
+    room = stretches.shape[0] + lane.mark_to.size + 1
+    place, until, follows = np.empty(room), np.empty(room), np.zeros(room, dtype=np.int64)
+    count = 0
+    for number in range(stretches.shape[0]):
+        from_m, to_m, first = stretches[number, 0], stretches[number, 1], count
+        if to_m - from_m < min(splicing.between_m, splicing.length_m) - TOUCH_M:
+            continue
+        place[count], until[count] = from_m, to_m
+        count += 1
+        for mark in range(count_below(lane.mark_to, from_m + TOUCH_M), lane.mark_to.size):
+            if lane.mark_to[mark] >= to_m - TOUCH_M:
+                break
+            if lane.mark_to[mark] > place[count - 1] + TOUCH_M:
+                place[count], until[count] = lane.mark_to[mark], to_m
+                count += 1
+        follows[first:count] = count
+    loads, radix = _loads(most)
+    anchors, ends, states = count + 1, min(int(np.sum(most)), lane.mark_from.size) + 2, splicing.most_splices + 1
+    film = Film(
+        place[:anchors],
+        until[:anchors],
+        follows[:anchors],
+        np.zeros(anchors, dtype=np.int64),
+        np.empty((anchors, ends)),
+        np.empty((anchors, ends), dtype=np.int64),
+        np.empty((anchors, ends, most.size), dtype=np.int64),
+        np.full(anchors, np.inf),
+        loads,
+        radix,
+        np.full((anchors, states, loads.shape[0]), -1.0),
+        np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
+        np.zeros((anchors, states, loads.shape[0])),
+        np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
+    )
+    for anchor in range(count - 1, -1, -1):
+        _find_edges(lane, most, splicing, film, anchor)
+        film.whole_m[anchor] = min(film.whole_m[anchor + 1], _whole_end(lane, most, splicing, film, anchor))
+    return film
+
+
+@njit(cache=True, nogil=True)
+def counted_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> Floats:
+    """Places that rolls end at, (N, 4): place, greatest worth up to there, the row before, splices; the first is the start.
+
+    Args:
+        lane: what is met.
+        most: (R,) marks that a roll may carry.
+        splicing: how rolls are spliced.
+        film: that of the lane from the start on.
+        start_m: where the knives are set.
+    """
+    rolls, count, roll = np.empty((64, 4)), 1, 0
+    rolls[0, _PLACE], rolls[0, _WORTH], rolls[0, _START], rolls[0, _SPLICES] = start_m, 0.0, -1.0, 0.0
+    ends, lasts = np.empty(splicing.most_splices + 1), np.zeros((splicing.most_splices + 1, 2), dtype=np.int64)
+    while roll < count:
+        for splices in range(ends.size):
+            ends[splices] = np.inf
+            worth, at = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss, roll + 1
+            while at < count and rolls[at, _WORTH] < worth - WORTH_TIE:
+                at += 1
+            if at < count:
+                ends[splices] = rolls[at, _PLACE]
+        lasts[:] = -2
+        _search(lane, most, splicing, film, (rolls[roll, _PLACE], ends, lasts))
+        for splices in range(ends.size):
+            if lasts[splices, 0] > -2:
+                if count == rolls.shape[0]:
+                    rolls = grow(rolls)
+                worth = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss
+                count = _insert(rolls, count, roll, (ends[splices], worth), splices)
+        roll += 1
+    return rolls[:count]
+
+
+@njit(cache=True, nogil=True)
+def counted_parts(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> tuple[Floats, Ints]:
+    """The parts (n, 2), as long as they may be, and the number of the roll that each belongs to (n,)."""
+    rolls = counted_rolls(lane, most, splicing, film, start_m)
+    at = rolls.shape[0] * (splicing.most_splices + 1)
+    parts, numbers, roll, number = np.zeros((at, 2)), np.zeros(at, dtype=np.int64), rolls.shape[0] - 1, 0
+    ends, lasts = np.empty(splicing.most_splices + 1), np.zeros((splicing.most_splices + 1, 2), dtype=np.int64)
+    while roll > 0:
+        start, splices = int(rolls[roll, _START]), int(rolls[roll, _SPLICES])
+        ends[:] = np.inf
+        lasts[:] = -2
+        _search(lane, most, splicing, film, (rolls[start, _PLACE], ends, lasts))
+        anchor, load = lasts[splices]
+        at -= 1
+        parts[at, 0], parts[at, 1] = film.place[anchor], ends[splices]
+        if splices == 0:
+            parts[at, 0] = ends[0] - splicing.length_m
+        for part in range(splices, 0, -1):
+            at -= 1
+            state = (anchor, part, load)
+            parts[at, 0], parts[at, 1] = film.place[film.last_from[state]], film.last_to[state]
+            anchor, load = film.last_from[state], film.before[state]
+        numbers[at : at + splices + 1] = number
+        number += 1
+        roll = start
+    return parts[at:], number - 1 - numbers[at:]
+
+
+@njit(cache=True, nogil=True)
+def _loads(most: Ints) -> tuple[Ints, Ints]:
+    radix, kinds = np.ones(most.size, dtype=np.int64), 1
+    for limit in range(most.size):
+        radix[limit] = kinds
+        kinds *= most[limit] + 1
+    loads = np.zeros((kinds, most.size), dtype=np.int64)
+    for kind in range(kinds):
+        for limit in range(most.size):
+            loads[kind, limit] = kind // radix[limit] % (most[limit] + 1)
+    return loads, radix
+
+
+@njit(cache=True, nogil=True)
+def _find_edges(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: int) -> None:
+    """How a part from an anchor may end; no longer than the first that leaves just room for a last part."""
+    from_m, until_m, edge, end_m = film.place[anchor], film.until[anchor], 0, -np.inf
+    ended = count_below(lane.mark_to, from_m + TOUCH_M)
+    mark = count_below(lane.mark_from, from_m + splicing.between_m - TOUCH_M)
+    begun, longest_m = count_below(lane.mark_from, from_m), splicing.length_m - splicing.between_m
+    while end_m < until_m and end_m - from_m < longest_m:
+        within = mark < lane.mark_from.size and lane.mark_from[mark] < until_m
+        next_m = lane.mark_from[mark] if within else until_m
+        mark += 1
+        if next_m <= end_m + TOUCH_M and next_m < until_m:
+            continue
+        end_m = next_m
+        while begun < lane.mark_from.size and lane.mark_from[begun] < end_m - TOUCH_M:
+            begun += 1
+        if not _may_carry(lane, most, begun, ended):
+            break
+        if end_m - from_m >= splicing.between_m - TOUCH_M:
+            film.edge_m[anchor, edge] = end_m - from_m
+            for limit in range(most.size):
+                film.edge_load[anchor, edge, limit] = lane.counted_from[limit, begun] - lane.counted_to[limit, ended]
+            beyond = film.follows[anchor]
+            if end_m < until_m:
+                beyond = min(beyond, count_below(film.place[: film.place.size - 1], end_m - TOUCH_M))
+            film.edge_to[anchor, edge] = beyond
+            edge += 1
+    film.edges[anchor] = edge
+
+
+@njit(cache=True, nogil=True)
+def _may_carry(lane: Lane, most: Ints, begun: int, ended: int) -> bool:
+    for limit in range(most.size):
+        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > most[limit]:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _whole_end(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: int) -> float:
+    """Where a whole roll from an anchor ends; infinite where there can be none."""
+    end_m = film.place[anchor] + splicing.length_m
+    if end_m > film.until[anchor] + TOUCH_M:
+        return np.inf
+    begun = count_below(lane.mark_from, end_m - TOUCH_M)
+    ended = count_below(lane.mark_to, film.place[anchor] + TOUCH_M)
+    return min(end_m, film.until[anchor]) if _may_carry(lane, most, begun, ended) else np.inf
+
+
+@njit(cache=True, nogil=True)
+def _search(
+    lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: tuple[float, Floats, Ints]
+) -> None:
+    """Find the rolls beyond a place that end first.
+
+    ``wanted`` are the place; the ends (K + 1,) with so many splices that are to be undercut; and where such a roll is
+    found its last part's anchor and the load of the others (K + 1, 2).
+    """
+    start_m, ends, lasts = wanted
+    none = film.place.size - 1
+    first = count_below(film.place[:none], start_m - TOUCH_M)
+    far = first - 1
+    own = first > 0 and start_m < film.until[first - 1] - TOUCH_M
+    own = own and (first == none or film.place[first] > start_m + TOUCH_M)
+    whole_m = film.whole_m[first]
+    if own:
+        film.place[none], film.until[none], film.follows[none] = start_m, film.until[first - 1], film.follows[first - 1]
+        _find_edges(lane, most, splicing, film, none)
+        whole_m = min(whole_m, _whole_end(lane, most, splicing, film, none))
+    if whole_m < ends[0]:
+        ends[0], lasts[0, 0] = whole_m, none
+    for splices in range(1, ends.size):
+        ends[splices] = min(ends[splices], ends[splices - 1])
+    film.longest[none] = -1.0
+    if own:
+        far = max(far, _go_on(film, splicing, none, ends))
+    film.longest[first : far + 1] = film.longest[first : far + 1]
+    anchor = first
+    while anchor < none and (anchor <= far or film.place[anchor] + splicing.length_m < ends[min(1, ends.size - 1)]):
+        _carry_on(film, anchor, first)
+        _finish(lane, most, splicing, film, (anchor, ends, lasts))
+        far = max(far, _go_on(film, splicing, anchor, ends))
+        anchor += 1
+    return
