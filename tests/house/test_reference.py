@@ -9,6 +9,7 @@ import typer
 from pydantic import BaseModel
 
 from wideroll.release import Reason
+from wideroll.slitting import ShortReason
 
 _REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
 
@@ -36,6 +37,12 @@ def _models(model):
 def test_every_reason_has_its_entry():
     """A reason code shown beside a verdict can be looked up."""
     assert sorted(set(Reason) - _headings("reasons.md")) == []
+
+
+def test_every_reason_of_a_short_order_is_told():
+    """A reason that an order stays short for is named, as code, where the command is described."""
+    text = (_REFERENCE / "commands.md").read_text()
+    assert [reason.value for reason in ShortReason if f"`{reason.value}`" not in text] == []
 
 
 def test_every_command_has_its_entry():

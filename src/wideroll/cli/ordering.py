@@ -14,6 +14,7 @@ from wideroll.cli.options import Json, PlantArg, Who
 from wideroll.cli.rolls import RollInHand, take_in_hand
 from wideroll.cli.sampling import plant_files
 from wideroll.errors import InputError
+from wideroll.readers.toml_files import placed
 from wideroll.release import Verdict
 from wideroll.report import CutHead, CutStatus, cut_json, cut_list_csv, render_cut_sheet, rich_table, units_of
 from wideroll.report.book_grids import book_json, book_sentence, fills_grid, rolls_grid
@@ -82,7 +83,8 @@ def orders(
     files = plant_files(plant)
     names = tuple(dict.fromkeys(rolls or ())) or _decided_rolls(plant)
     waiting = [one for name in names if (one := _take(plant, name, who)) is not None]
-    served = [_serve(product, waiting, files.book_terms()) for product in _products(plant, waiting)]
+    with placed(plant / "orders.toml"):
+        served = [_serve(product, waiting, files.book_terms()) for product in _products(plant, waiting)]
     if as_json:
         print_json({"schema": "wideroll/orders/1", "products": [_document(one) for one in served]})
     else:

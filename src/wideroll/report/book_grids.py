@@ -54,7 +54,7 @@ def fills_grid(book: BookPlan, units: CutUnits = METRIC) -> Grid:
         ),
         rows=tuple(
             (
-                Cell(text=fill.order.number, tone="strong", note=short_words(fill)),
+                Cell(text=fill.order.number, tone="strong"),
                 Cell(text=fill.order.width),
                 Cell(text=units.show_along(fill.order.length_m)),
                 Cell(text=fill.order.due or "any day"),
@@ -67,6 +67,11 @@ def fills_grid(book: BookPlan, units: CutUnits = METRIC) -> Grid:
             for fill in book.fills
         ),
         empty="No orders.",
+        foot=tuple(
+            f"Order {fill.order.number}, {fill.short} of {fill.order.quantity} short: {short_words(fill)}."
+            for fill in book.fills
+            if fill.short
+        ),
     )
 
 
@@ -119,8 +124,8 @@ def _by_width(plan: CutPlan) -> Iterator[str]:
 def book_sentence(book: BookPlan) -> str:
     """What the cut is worth, how far from the most that it could be, and what is made beyond the orders."""
     decimals = decimals_for([book.value], significant=_SIGNIFICANT)
-    most = "more" if book.gap == 0.0 else f"over {show_share(book.gap)} more"
-    proof = f"with this knife step and the places tried for setting knives no cut can earn {most}"
+    most = "no cut can earn more" if book.gap == 0.0 else f"the film could earn {show_share(book.gap)} more at most"
+    proof = f"with this knife step and the places tried for setting knives {most}"
     late = ", when the time was up" if book.timed_out else ""
     over = [f"{one.quantity} of {one.width} × {one.length_m:g} m" for one in book.over]
     beyond = f" Beyond the orders: {', '.join(over)}." if over else ""

@@ -31,12 +31,22 @@ class Scale(NamedTuple):
     between: int
 
 
+class _Values(NamedTuple):
+    """``best`` (P,) worth of lanes of which the last ends at a place, ``reached`` (P,) of those before one that starts.
+
+    ``worth`` (B,) is that of a lane in each berth, ``at`` (W,) the berth that each width has come to.
+    """
+
+    best: Floats
+    reached: Floats
+    worth: Floats
+    at: Ints
+
+
 def scale_of(table: LaneTable) -> Scale:
     """The lane table without what lies in the lanes."""
     knives = table.knives
-    return Scale(
-        knives.step, knives.spans, knives.lasts, table.offsets, table.breaks, knives.fixed, np.int64(knives.between)
-    )
+    return Scale(knives.step, knives.spans, knives.lasts, table.offsets, table.breaks, knives.fixed, knives.between)
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
@@ -50,64 +60,54 @@ def best_worth(scale: Scale, worth: Floats) -> float:
     Returns:
         0 where nothing is worth laying, NONE where a knife is fixed at which no lane can start or end.
     """
-    step, spans, lasts, offsets, _, fixed, between = scale
-    size = max((lasts + spans).max(), 0) + 1
+    fixed, between = scale.fixed, scale.between
+    size = max((scale.lasts + scale.spans).max(), 0) + 1
     best, reached = np.full(size, NONE), np.full(size, NONE)
-    at = offsets[:-1].copy()
-    block, top, first, knife = spans.min(), 0.0, 0, 0
+    values = _Values(best, reached, worth, scale.offsets[:-1].copy())
+    block, top, first, knife = scale.spans.min(), 0.0, 0, 0
     while first < size:
-        beyond = min(first + block, size)
-        if knife < fixed.size:
-            stands = fixed[knife]
-            beyond = min(beyond, (stands if first <= stands else stands + between) + 1)
-        for width in range(spans.size):
-            _lay(scale, worth, at, width, first, beyond, best, reached)
-        if knife < fixed.size and first > fixed[knife]:
-            # between the knife and where the next lane may start nothing ends, or its lane would have no knife here
-            if beyond - 1 == fixed[knife] + between:
-                best[first : beyond - 1] = NONE
-                top = best[beyond - 1]
-                reached[beyond - 1] = top
-                knife += 1
-            else:
-                best[first:beyond] = NONE
-            first = beyond
-            continue
-        top = _reach(step, first, beyond, best, reached, top)
-        if knife < fixed.size and beyond - 1 == fixed[knife]:
-            reached[beyond - 1] = top
-            if between == 0:
-                top = best[beyond - 1]
-                knife += 1
-            else:
-                top = NONE
-        first = beyond
+        stands = fixed[knife] if knife < fixed.size else size
+        behind = first > stands
+        beyond = min(first + block, size, (stands + between if behind else stands) + 1)
+        for width in range(scale.spans.size):
+            _lay(scale, values, width, first, beyond)
+        if not behind:
+            top = _reach(scale.step, first, beyond, values, top)
+        last, first = beyond - 1, beyond
+        if last == stands:
+            reached[last], top = top, NONE
+        if behind:
+            # between a knife and where the next lane may start none ends, or it would have no knife there
+            best[stands + 1 : min(beyond, stands + between)] = NONE
+        if knife < fixed.size and last == stands + between:
+            top, knife = best[last], knife + 1
+            reached[last] = max(reached[last], top)
     return top if knife == fixed.size else NONE
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
-def _lay(
-    scale: Scale, worth: Floats, at: Ints, width: int, first: int, beyond: int, best: Floats, reached: Floats
-) -> None:
-    """Lanes of one width that end in a block of places; ``at`` is the berth that each width has come to."""
+def _lay(scale: Scale, values: _Values, width: int, first: int, beyond: int) -> None:
+    """Lanes of one width that end in a block of places."""
+    best, reached, worth, breaks = values.best, values.reached, values.worth, scale.breaks
     span, end = scale.spans[width], scale.offsets[width + 1]
     place, stop = max(first - span, 0), min(beyond - span, scale.lasts[width] + 1)
-    berth = at[width]
+    berth = values.at[width]
     while place < stop:
-        while berth + 1 < end and scale.breaks[berth + 1] <= place:
+        while berth + 1 < end and breaks[berth + 1] <= place:
             berth += 1
-        to = min(stop, scale.breaks[berth + 1]) if berth + 1 < end else stop
+        to = min(stop, breaks[berth + 1]) if berth + 1 < end else stop
         value = worth[berth]
         if value > 0.0:
             for start in range(place, to):
                 best[start + span] = max(best[start + span], reached[start] + value)
         place = to
-    at[width] = berth
+    values.at[width] = berth
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
-def _reach(step: int, first: int, beyond: int, best: Floats, reached: Floats, top: float) -> float:
+def _reach(step: int, first: int, beyond: int, values: _Values, top: float) -> float:
     """What is reached by each place of a block, on the knife scale with whatever lies before; the best so far."""
+    best, reached = values.best, values.reached
     place = first
     while place < beyond:
         scale_place = -(-place // step) * step
@@ -138,34 +138,36 @@ def _search(scale: Scale, worth: Floats) -> tuple[int, Ints, Ints]:
 
     The plain way, a lane at a time from each place: ``best_worth`` is the same, faster and without the lanes.
     """
-    step, spans, lasts, offsets, breaks, fixed, between = scale
-    size = max((lasts + spans).max(), 0) + 1
+    fixed, between, spans, offsets = scale.fixed, scale.between, scale.spans, scale.offsets
+    size = max((scale.lasts + spans).max(), 0) + 1
     best, width_of, back = np.full(size, NONE), np.full(size, -1), np.zeros(size, dtype=np.int64)
     berths = offsets[:-1].copy()
     top, top_place, knife = 0.0, 0, 0
     for place in range(size):
-        if knife < fixed.size and fixed[knife] < place < fixed[knife] + between:
+        stands = fixed[knife] if knife < fixed.size else size
+        if stands < place < stands + between:
             best[place] = NONE
         reached, came_from = best[place], place
         if reached > top:
             top, top_place = reached, place
-        if place % step == 0 or (knife < fixed.size and place == fixed[knife]):
+        if place % scale.step == 0 or place == stands:
             reached, came_from = top, top_place
-        if knife < fixed.size and place == fixed[knife]:
+        if place == stands:
             top, top_place = NONE, place
-        if knife < fixed.size and place == fixed[knife] + between:
+        if knife < fixed.size and place == stands + between:
             top, top_place, knife = best[place], place, knife + 1
-            if between > 0:
-                reached, came_from = top, place
-        if reached <= NONE:
-            continue
-        for width in range(spans.size):
-            if place > lasts[width]:
-                continue
-            while berths[width] + 1 < offsets[width + 1] and breaks[berths[width] + 1] <= place:
-                berths[width] += 1
-            value = worth[berths[width]]
-            end = place + spans[width]
-            if value > 0.0 and reached + value > best[end]:
+            reached, came_from = (top, place) if between > 0 else (reached, came_from)
+        for width in range(spans.size if reached > NONE else 0):
+            berths[width] = _berth(scale, berths[width], place, width)
+            value, end = worth[berths[width]], place + spans[width]
+            if place <= scale.lasts[width] and value > 0.0 and reached + value > best[end]:
                 best[end], width_of[end], back[end] = reached + value, width, came_from
     return (top_place if top > NONE and knife == fixed.size else 0), width_of, back
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _berth(scale: Scale, berth: int, place: int, width: int) -> int:
+    """The berth of a lane, on from an earlier one."""
+    while berth + 1 < scale.offsets[width + 1] and scale.breaks[berth + 1] <= place:
+        berth += 1
+    return berth

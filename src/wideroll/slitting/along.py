@@ -17,8 +17,8 @@ Stretch = tuple[float, float]
 """Where a knife set begins and ends, in slitter metres."""
 
 Rows = Callable[[Floats, Floats, Ints], Iterable[Floats]]
-"""From where sets may begin (S,) and end (E,), both ascending, and the first end (S,) beyond each beginning, to the worth
-(E − first, B) of a lane in each berth, for one beginning after the other."""
+"""From where sets may begin (S,) and end (E,), both ascending, and the first end (S,) beyond each beginning, to the
+worth (E − first, B) of a lane in each berth, for one beginning after the other."""
 
 _SAME: Final = 1e-9
 

@@ -52,14 +52,17 @@ def finish_book(pool: Pool, chosen: Chosen) -> Filled:
 
 
 def _slit_rolls(pool: Pool, chosen: Chosen) -> Iterator[tuple[int, SlitRoll]]:
-    """The chosen layouts given to the rolls of their kind, the patterns to the stretches of their size."""
+    """The chosen layouts given to the rolls of their kind, the patterns to the stretches of their size.
+
+    Layouts that came into the pool after the choice are in no roll.
+    """
     book = pool.book
     free = [iter(kind.members) for kind in book.classes]
     waiting = {
         pair: iter([pattern for pattern, times in sorted(cuts.items(), reverse=True) for _ in range(times)])
         for pair, cuts in chosen.cuts.items()
     }
-    for layout, count in zip(pool.layouts, chosen.layouts.tolist(), strict=True):
+    for layout, count in zip(pool.layouts, chosen.layouts.tolist(), strict=False):
         day = book.classes[layout.roll].day
         for member in itertools.islice(free[layout.roll], count):
             cuts = [(stretch, list(_pattern(book, day, stretch, waiting))) for stretch in layout.stretches]

@@ -1,7 +1,7 @@
 """The choice among layouts and patterns: the linear programme for prices, the mixed-integer one for the plan."""
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
@@ -10,7 +10,7 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import coo_array, csr_array
 
 from wideroll.slitting.book_layout import Layout, StretchToCut, real_name
-from wideroll.slitting.book_patterns import best_patterns, units_of
+from wideroll.slitting.book_patterns import best_patterns, full_patterns, units_of
 from wideroll.slitting.book_request import Book
 from wideroll.slitting.lane import Floats, Ints
 from wideroll.slitting.model import ByMetre
@@ -87,6 +87,26 @@ class Pool:
                     new |= self._keep(key, pattern)
         return new
 
+    def cut_all_ways(self, most: int) -> None:
+        """Add every pattern that leaves no room for another finished roll, of sizes that have at most so many."""
+        for key in self.patterns:
+            mine = _lengths_of(self.book, key[0])
+            units, size = self._measured(mine, key)
+            ways = list(itertools.islice(full_patterns(tuple(units.tolist()), size), most + 1))
+            for counts in ways if len(ways) <= most else ():
+                self._keep(key, self._pattern(mine, counts))
+
+    def _measured(self, mine: list[int], key: Key) -> tuple[Ints, int]:
+        """What each length takes of a stretch and how much that holds, in one measure."""
+        unit_m, units = units_of(tuple(self.book.goods[number].length_m for number in mine))
+        return units, key[1] // (round(unit_m * _MM) if self.book.goods[mine[0]].bulk else 1)
+
+    def _pattern(self, mine: list[int], counts: Iterable[int]) -> Pattern:
+        pattern = [0] * len(self.book.goods)
+        for number, count in zip(mine, counts, strict=True):
+            pattern[number] = count
+        return tuple(pattern)
+
     def _keep(self, key: Key, pattern: Pattern) -> bool:
         if pattern in self.patterns[key]:
             return False
@@ -94,18 +114,13 @@ class Pool:
         return True
 
     def _best(self, width: str, keys: list[Key], prices: Floats) -> Iterator[Pattern]:
-        book = self.book
-        mine = _lengths_of(book, width)
-        unit_m, units = units_of(tuple(book.goods[number].length_m for number in mine))
-        bulk = book.goods[mine[0]].bulk
-        measure = round(unit_m * _MM) if bulk else 1
-        sizes = np.array([size // measure for _, size in keys], dtype=np.int64)
-        floors = np.array([book.goods[number].floor if bulk else 0.0 for number in mine])
+        mine = _lengths_of(self.book, width)
+        goods = [self.book.goods[number] for number in mine]
+        units = self._measured(mine, keys[0])[0]
+        sizes = np.array([self._measured(mine, key)[1] for key in keys], dtype=np.int64)
+        floors = np.array([good.floor if good.bulk else 0.0 for good in goods])
         for row in best_patterns(units, prices[mine] - floors, sizes):
-            pattern = [0] * len(book.goods)
-            for number, count in zip(mine, row.tolist(), strict=True):
-                pattern[number] = count
-            yield tuple(pattern)
+            yield self._pattern(mine, row.tolist())
 
 
 def _lengths_of(book: Book, width: str) -> list[int]:
@@ -146,20 +161,28 @@ def _rest_value(book: Book, key: Key, pattern: Pattern) -> float:
 
 
 class Prices(NamedTuple):
-    """What the best mixture of layouts is worth, and what one more finished roll of each kind and day would add."""
+    """What the best mixture of layouts is worth, and what one more finished roll of each kind and day would add.
+
+    ``film`` is the value before short orders are paid for.
+    """
 
     value: float
+    film: float
     prices: Floats
     layouts: Floats
     """(P,) how many rolls of each layout, in parts."""
 
 
 class Chosen(NamedTuple):
-    """How many rolls of each layout (P,), and for each day and size how many stretches are cut to which pattern."""
+    """How many rolls of each layout (P,), and for each day and size how many stretches are cut to which pattern.
+
+    ``film`` is the value before short orders are paid for.
+    """
 
     layouts: Ints
     cuts: dict[tuple[int, Key], dict[Pattern, int]]
     value: float
+    film: float
     timed_out: bool
 
 
@@ -167,6 +190,7 @@ class Chosen(NamedTuple):
 class _Model:
     """Columns: layouts, cuts, fills (O, days), over (G, days), short (O). All rows but the orders' are at most.
 
+    ``gain`` is above the value of slitting nothing: a fill also saves what being short would cost.
     ``first`` is where each kind of column begins. Rows: kinds of rolls, stretches by day and size (no
     matter which layout they come from), finished rolls by kind and day.
     """
@@ -200,11 +224,12 @@ def _model(pool: Pool) -> _Model:
     limits[: len(book.classes)] = [len(kind.members) for kind in book.classes]
     left = [pool.patterns[key][pattern] for _, key, pattern in cuts]
     fixed = [layout.fixed for layout in pool.layouts]
+    filled = book.worth + book.short_cost[:, None]
     return _Model(
         cuts=cuts,
         first=first,
         links=links,
-        gain=np.concatenate([fixed, left, book.worth.ravel(), book.floors.ravel(), -book.short_cost]),
+        gain=np.concatenate([fixed, left, filled.ravel(), book.floors.ravel(), np.zeros(orders)]),
         at_most=_sparse(entries, (limits.size, first[-1])),
         limits=limits,
         orders=_sparse(filling, (orders, first[-1])),
@@ -277,11 +302,13 @@ def solve_prices(pool: Pool, least: Floats | None = None) -> Prices:
         )
         prices = lowest_prices(pool.book, -found.ineqlin.marginals[model.links :].reshape(-1, pool.book.days))
         if not pool.cut_at(prices):
-            return Prices(-float(found.fun), prices, found.x[: len(pool.layouts)])
+            value = pool.book.nothing - float(found.fun)
+            short = float(pool.book.short_cost @ found.x[model.first[4] :])
+            return Prices(value, value + short, prices, found.x[: len(pool.layouts)])
 
 
-def choose(pool: Pool, *, gap: float, seconds: float) -> Chosen:
-    """The best choice of whole rolls and whole stretches."""
+def choose(pool: Pool, *, bound: float, missing: float, seconds: float) -> Chosen:
+    """The best choice of whole rolls and stretches; the search ends where no more than ``missing`` can be gained."""
     model, wanted = _model(pool), pool.book.quantity
     layouts = len(pool.layouts)
     whole = np.zeros(model.gain.size)
@@ -294,12 +321,14 @@ def choose(pool: Pool, *, gap: float, seconds: float) -> Chosen:
             LinearConstraint(model.at_most, ub=model.limits),
             LinearConstraint(model.orders, wanted, wanted),
         ],
-        options={"mip_rel_gap": gap, "time_limit": seconds},
+        options={"mip_rel_gap": missing / max(bound - pool.book.nothing, missing), "time_limit": seconds},
     )
-    taken = np.zeros(model.gain.size) if found.x is None else np.rint(found.x)
+    x = np.zeros(model.gain.size) if found.x is None else found.x
+    taken = np.rint(x)
     cuts: dict[tuple[int, Key], dict[Pattern, int]] = {}
     for (day, key, pattern), count in zip(model.cuts, taken[layouts:].astype(np.int64).tolist(), strict=False):
         if count:
             cuts.setdefault((day, key), {})[pattern] = count
-    value = -np.inf if found.x is None else -float(found.fun)
-    return Chosen(taken[:layouts].astype(np.int64), cuts, value, found.status == _TIME_IS_UP)
+    value = -np.inf if found.x is None else pool.book.nothing - float(found.fun)
+    film = value + float(pool.book.short_cost @ x[model.first[4] :])
+    return Chosen(taken[:layouts].astype(np.int64), cuts, value, film, found.status == _TIME_IS_UP)

@@ -36,7 +36,7 @@ class BookTerms:
     over_share: float = 0.5
     """Of the ordinary value of a finished roll of an ordered kind that no order is left for."""
     gap: float = 0.01
-    """The search ends when no plan can be worth more than this share above the one found."""
+    """The search ends when the film could earn no more than this share above the plan found."""
     seconds: float = 60.0
     """Time limit of the solver; where it is reached, ``timed_out`` says so."""
     rounds: int = 60
@@ -123,8 +123,10 @@ class BookPlan:
 
     @property
     def gap(self) -> float:
-        """How much more than ``value`` any plan can be worth at most, as a share of ``bound``."""
+        """How much more than ``value`` any plan can be worth at most, as a share of what its film could then earn.
+
+        What short orders cost is left out of the share: it would say nothing where many can't be filled.
+        """
         missing = max(self.bound - self.value, 0.0)
-        if missing == 0.0:
-            return 0.0
-        return missing / abs(self.bound) if self.bound else math.inf
+        film = math.fsum(plan.net for _, plan in self.plans)
+        return missing / (max(film, 0.0) + missing) if missing else 0.0

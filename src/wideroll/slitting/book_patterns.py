@@ -1,6 +1,7 @@
 """How finished lengths are packed into a clean stretch: whole numbers of each length, worth most together."""
 
 import math
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -8,7 +9,7 @@ from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints
 
-__all__ = ["best_patterns", "units_of"]
+__all__ = ["best_patterns", "full_patterns", "units_of"]
 
 _MM: Final = 1000.0
 _FUZZ: Final = 1e-6
@@ -45,6 +46,24 @@ def best_patterns(units: Ints, values: Floats, sizes: Ints) -> Ints:
     """
     patterns: Ints = _pack(units, values, sizes)
     return patterns
+
+
+def full_patterns(units: tuple[int, ...], size: int) -> Iterator[tuple[int, ...]]:
+    """Every pattern that leaves no room for another one of any length.
+
+    Example:
+        >>> list(full_patterns((5, 3), 11))
+        [(2, 0), (1, 2), (0, 3)]
+    """
+    if not units:
+        yield ()
+        return
+    shortest = min(units)
+    for count in range(size // units[0], -1, -1):
+        for rest in full_patterns(units[1:], size - count * units[0]):
+            left = size - count * units[0] - sum(n * unit for n, unit in zip(rest, units[1:], strict=True))
+            if left < shortest:
+                yield (count, *rest)
 
 
 @njit(cache=True, nogil=True)

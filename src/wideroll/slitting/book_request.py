@@ -65,6 +65,11 @@ class Book:
     late: tuple[tuple[bool, ...], ...]
 
     @property
+    def nothing(self) -> float:
+        """The value of the book when no roll is slit: every order short."""
+        return -float(np.sum(self.quantity * self.short_cost))
+
+    @property
     def floors(self) -> Floats:
         """(G, days) the least that a finished roll of each kind is worth."""
         return np.repeat(np.array([good.floor for good in self.goods]).reshape(-1, 1), self.days, axis=1)

@@ -19,6 +19,8 @@ _HALF: Final = 0.5
 _LEAST_GAP: Final = 1e-7
 _SHARE_OF_GAP: Final = 0.25
 _PRICED_A_DIVE: Final = 4
+_WAYS: Final = 40
+"""Sizes of stretches that can be cut in no more ways than this have all of them tried in the end."""
 _SAME: Final = 1e-6
 
 
@@ -43,13 +45,15 @@ def search_book(book: Book) -> Found:
     """
     desks = tuple(open_desk(book, kind) for kind in book.classes)
     pool = Pool(book)
-    bound, prices, rounds = _mix(pool, desks)
+    bound, prices, rounds, film = _mix(pool, desks)
     anywhere = max(bound, _bound_anywhere(book, desks, prices))
-    gap = max(book.terms.gap * _HALF, _LEAST_GAP)
-    chosen = choose(pool, gap=gap, seconds=book.terms.seconds * _HALF)
-    if bound - chosen.value > max(book.terms.gap, _LEAST_GAP) * abs(bound):
+    seconds = book.terms.seconds * _HALF
+    chosen = choose(pool, bound=bound, missing=_may_miss(book, film, _HALF), seconds=seconds)
+    if not _is_close(book, bound, chosen.value, chosen.film):
         _dive(pool, desks)
-        chosen = choose(pool, gap=_LEAST_GAP, seconds=book.terms.seconds * _HALF)
+        pool.cut_all_ways(_WAYS)
+        again = choose(pool, bound=bound, missing=_LEAST_GAP * (bound - book.nothing), seconds=seconds)
+        chosen = max(chosen, again, key=lambda one: one.value)
     return Found(
         pool=pool,
         desks=desks,
@@ -61,11 +65,20 @@ def search_book(book: Book) -> Found:
     )
 
 
-def _mix(pool: Pool, desks: Sequence[CutDesk]) -> tuple[float, Floats, int]:
-    """Fill the pool; the least bound, the prices that gave it, and the rounds it took."""
+def _may_miss(book: Book, film: float, share: float) -> float:
+    return max(share * book.terms.gap, _LEAST_GAP) * film
+
+
+def _is_close(book: Book, bound: float, value: float, film: float, share: float = 1.0) -> bool:
+    """Whether a value is within a share of the wanted gap, which is counted of what the film could earn."""
+    return bound - value <= _may_miss(book, film + bound - value, share)
+
+
+def _mix(pool: Pool, desks: Sequence[CutDesk]) -> tuple[float, Floats, int, float]:
+    """Fill the pool; the least bound, the prices that gave it, the rounds, and what the film of the mixture earns."""
     book = pool.book
     prices = centre = lowest_prices(book, _first_prices(book))
-    best, rounds, smooth = np.inf, 0, False
+    best, rounds, smooth, film = np.inf, 0, False, 0.0
     while rounds < book.terms.rounds:
         rounds += 1
         bound, new = _price_all(pool, desks, prices)
@@ -73,13 +86,14 @@ def _mix(pool: Pool, desks: Sequence[CutDesk]) -> tuple[float, Floats, int]:
             best, centre = bound, prices
         pool.cut_at(prices)
         mixed = solve_prices(pool)
-        if best - mixed.value <= max(_SHARE_OF_GAP * book.terms.gap, _LEAST_GAP) * abs(best):
+        film = mixed.film
+        if _is_close(book, float(best), mixed.value, mixed.film, _SHARE_OF_GAP):
             break
         if not new and not smooth:
             break
         smooth = new
         prices = lowest_prices(book, _HALF * (centre + mixed.prices)) if smooth else mixed.prices
-    return float(best), centre, rounds
+    return float(best), centre, rounds, film
 
 
 def _dive(pool: Pool, desks: Sequence[CutDesk]) -> None:

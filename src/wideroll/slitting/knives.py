@@ -32,8 +32,8 @@ class Knives:
 
     ``step`` is the knife step in units. For each width (W,): ``width_um``; ``spans``, the units from a lane's start to
     the earliest start of the next; ``lasts``, the last place where it fits, negative where it never does.
-    ``fixed`` (K,) are the places where a knife must stand, ascending: there a lane starts, or one ends, so that the next
-    may start ``between`` units on; no lane lies across.
+    ``fixed`` (K,) are the places where a knife must stand, ascending: there a lane starts, or one ends, so that the
+    next may start ``between`` units on; no lane lies across.
     """
 
     origin_um: int

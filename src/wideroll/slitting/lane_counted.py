@@ -1,6 +1,6 @@
 """The best spliced rolls out of a lane whose counted marks limit what a roll may hold.
 
-What a roll is worth depends on its number of splices alone. So of all rolls that lie beyond a place, only those that end
+What a roll is worth depends on its number of splices alone. So of all rolls beyond a place, only those that end
 first, one for each number of splices, can be in a best cut; and only places where rolls end are such places. To find
 the rolls that end first, parts are put together from *anchor* to anchor: the starts of clean stretches and the ends of
 marks, where a part may begin. Parts end where marks begin or with the stretch. As a shorter part carries no more marks,
@@ -8,18 +8,19 @@ any length down to the least between splices can be had of each, so of parts of 
 the longest are kept. The last part is as short as it may be.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Lane
 from wideroll.slitting.lane_plain import Splicing
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, grow
 
-__all__ = ["counted_parts", "counted_rolls", "film_of", "kinds_of_loads"]
+__all__ = ["Film", "counted_parts", "counted_rolls", "ends_of_rolls", "film_of"]
 
 _PLACE, _WORTH, _START, _SPLICES = range(4)
+_NOT_FOUND: Final = -1
 
 
 class Film(NamedTuple):
@@ -32,7 +33,7 @@ class Film(NamedTuple):
     ``loads`` (Q, R) are all numbers of marks that a roll may carry, ``radix`` (R,) how a row of it is found.
     ``longest`` (A + 1, K + 1, Q) is the greatest length of so many parts with such a load that lie before the anchor,
     -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of these parts, and ``before`` the
-    load without it.
+    load without it. ``touched`` (2,) are the first and the last of these rows in use.
     """
 
     place: Floats
@@ -49,15 +50,7 @@ class Film(NamedTuple):
     last_from: Ints
     last_to: Floats
     before: Ints
-
-
-@njit(cache=True, nogil=True)
-def kinds_of_loads(most: Ints) -> float:
-    """How many different loads of marks a roll may carry."""
-    kinds = 1.0
-    for limit in range(most.size):
-        kinds *= most[limit] + 1.0
-    return kinds
+    touched: Ints
 
 
 @njit(cache=True, nogil=True)
@@ -96,6 +89,7 @@ def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Fi
         np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
         np.zeros((anchors, states, loads.shape[0])),
         np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
+        np.zeros(2, dtype=np.int64),
     )
     for anchor in range(count - 1, -1, -1):
         _find_edges(lane, most, splicing, film, anchor)
@@ -105,7 +99,7 @@ def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Fi
 
 @njit(cache=True, nogil=True)
 def counted_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> Floats:
-    """Places that rolls end at, (N, 4): place, greatest worth up to there, the row before, splices; the first is the start.
+    """Where rolls end, (N, 4): place, greatest worth up to there, the row before, splices; the first is the start.
 
     Args:
         lane: what is met.
@@ -120,21 +114,32 @@ def counted_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_
     while roll < count:
         for splices in range(ends.size):
             ends[splices] = np.inf
-            worth, at = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss, roll + 1
+            worth, at = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss, roll
             while at < count and rolls[at, _WORTH] < worth - WORTH_TIE:
                 at += 1
             if at < count:
                 ends[splices] = rolls[at, _PLACE]
-        lasts[:] = -2
+        lasts[:] = _NOT_FOUND
         _search(lane, most, splicing, film, (rolls[roll, _PLACE], ends, lasts))
         for splices in range(ends.size):
-            if lasts[splices, 0] > -2:
+            if lasts[splices, 0] != _NOT_FOUND:
                 if count == rolls.shape[0]:
                     rolls = grow(rolls)
                 worth = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss
                 count = _insert(rolls, count, roll, (ends[splices], worth), splices)
         roll += 1
     return rolls[:count]
+
+
+@njit(cache=True, nogil=True)
+def ends_of_rolls(rolls: Floats, ends_m: Floats) -> Floats:
+    """Worth up to each of several ends (E,), ascending."""
+    worths, roll = np.zeros(ends_m.size), 0
+    for end in range(ends_m.size):
+        while roll + 1 < rolls.shape[0] and rolls[roll + 1, _PLACE] <= ends_m[end] + TOUCH_M:
+            roll += 1
+        worths[end] = rolls[roll, _WORTH]
+    return worths
 
 
 @njit(cache=True, nogil=True)
@@ -147,13 +152,13 @@ def counted_parts(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_
     while roll > 0:
         start, splices = int(rolls[roll, _START]), int(rolls[roll, _SPLICES])
         ends[:] = np.inf
-        lasts[:] = -2
+        lasts[:] = _NOT_FOUND
         _search(lane, most, splicing, film, (rolls[start, _PLACE], ends, lasts))
         anchor, load = lasts[splices]
         at -= 1
         parts[at, 0], parts[at, 1] = film.place[anchor], ends[splices]
         if splices == 0:
-            parts[at, 0] = ends[0] - splicing.length_m
+            parts[at, 0] = max(ends[0] - splicing.length_m, rolls[start, _PLACE])
         for part in range(splices, 0, -1):
             at -= 1
             state = (anchor, part, load)
@@ -228,9 +233,7 @@ def _whole_end(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: i
 
 
 @njit(cache=True, nogil=True)
-def _search(
-    lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: tuple[float, Floats, Ints]
-) -> None:
+def _search(lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: tuple[float, Floats, Ints]) -> None:
     """Find the rolls beyond a place that end first.
 
     ``wanted`` are the place; the ends (K + 1,) with so many splices that are to be undercut; and where such a roll is
@@ -247,18 +250,126 @@ def _search(
         film.place[none], film.until[none], film.follows[none] = start_m, film.until[first - 1], film.follows[first - 1]
         _find_edges(lane, most, splicing, film, none)
         whole_m = min(whole_m, _whole_end(lane, most, splicing, film, none))
-    if whole_m < ends[0]:
+    if whole_m < ends[0] - TOUCH_M:
         ends[0], lasts[0, 0] = whole_m, none
     for splices in range(1, ends.size):
         ends[splices] = min(ends[splices], ends[splices - 1])
+    film.longest[film.touched[0] : film.touched[1] + 1] = -1.0
     film.longest[none] = -1.0
     if own:
         far = max(far, _go_on(film, splicing, none, ends))
-    film.longest[first : far + 1] = film.longest[first : far + 1]
     anchor = first
     while anchor < none and (anchor <= far or film.place[anchor] + splicing.length_m < ends[min(1, ends.size - 1)]):
-        _carry_on(film, anchor, first)
-        _finish(lane, most, splicing, film, (anchor, ends, lasts))
+        if _carry_on(film, splicing, anchor, first, ends):
+            far = max(far, anchor + 1)
+        _finish(lane, splicing, film, anchor, (ends, lasts))
         far = max(far, _go_on(film, splicing, anchor, ends))
         anchor += 1
-    return
+    film.touched[0], film.touched[1] = first, max(far, anchor)
+
+
+@njit(cache=True, nogil=True)
+def _carry_on(film: Film, splicing: Splicing, anchor: int, first: int, ends: Floats) -> bool:
+    """What lies before the anchor before lies before this one, less what can't end soon enough; whether any is left."""
+    # arrays taken out of their tuple once: out of a tuple each use would count references
+    longest, last_from, last_to, before = film.longest, film.last_from, film.last_to, film.before
+    any_left, place_m, one_limit = False, film.place[anchor], film.radix.size == 1
+    for number in range(1, longest.shape[1]):
+        best = max(-1.0, splicing.length_m + place_m - ends[number])
+        if place_m + splicing.between_m >= ends[number] - TOUCH_M:
+            best = np.inf
+        for load in range(longest.shape[2]):
+            here = longest[anchor, number, load]
+            if anchor > first and longest[anchor - 1, number, load] > here:
+                here = longest[anchor - 1, number, load]
+                longest[anchor, number, load] = here
+                last_from[anchor, number, load] = last_from[anchor - 1, number, load]
+                last_to[anchor, number, load] = last_to[anchor - 1, number, load]
+                before[anchor, number, load] = before[anchor - 1, number, load]
+            if here <= best:
+                longest[anchor, number, load] = -1.0
+                continue
+            any_left = True
+            if one_limit:
+                best = here
+    return any_left
+
+
+@njit(cache=True, nogil=True)
+def _finish(lane: Lane, splicing: Splicing, film: Film, anchor: int, found: tuple[Floats, Ints]) -> None:
+    """Last parts from an anchor on, where a roll ends sooner for that than those found; none with fewer splices may."""
+    ends, lasts = found
+    longest, loads, until_m, mark_from = film.longest, film.loads, film.until[anchor], lane.mark_from
+    from_m, most, left = film.place[anchor], film.loads[-1], np.zeros(film.radix.size, dtype=np.int64)
+    ended = count_below(lane.mark_to, from_m + TOUCH_M)
+    for number in range(1, longest.shape[1]):
+        for load in range(longest.shape[2]):
+            longest_m = longest[anchor, number, load]
+            end_m = from_m + max(splicing.between_m, splicing.length_m - longest_m)
+            if longest_m < 0.0 or end_m >= ends[number] - TOUCH_M or end_m > until_m + TOUCH_M:
+                continue
+            for limit in range(most.size):
+                left[limit] = most[limit] - loads[load, limit]
+            if not _may_carry(lane, left, count_below(mark_from, end_m - TOUCH_M), ended):
+                continue
+            ends[number] = min(end_m, until_m)
+            lasts[number, 0], lasts[number, 1] = anchor, load
+            for more in range(number + 1, ends.size):
+                if ends[more] >= ends[number]:
+                    ends[more], lasts[more, 0] = ends[number], _NOT_FOUND
+
+
+@njit(cache=True, nogil=True)
+def _go_on(film: Film, splicing: Splicing, anchor: int, ends: Floats) -> int:
+    """Parts from an anchor on that aren't the last of a roll; the farthest anchor that comes after one."""
+    longest, loads, radix, edges, none = film.longest, film.loads, film.radix, film.edges[anchor], film.place.size - 1
+    edge_m, edge_to, edge_load = film.edge_m, film.edge_to, film.edge_load
+    far, from_m, most, longest_m = -1, film.place[anchor], film.loads[-1], splicing.length_m - splicing.between_m
+    for number in range(longest.shape[1] - 1):
+        if (number + 2.0) * splicing.between_m > splicing.length_m + TOUCH_M:
+            break
+        for load in range(longest.shape[2] if number > 0 else 1):
+            before_m = longest[anchor, number, load] if number > 0 else 0.0
+            if before_m < 0.0 or from_m + splicing.length_m - before_m >= ends[number + 1] - TOUCH_M:
+                continue
+            for edge in range(edges):
+                beyond, both, fits = edge_to[anchor, edge], load, True
+                for limit in range(radix.size):
+                    added = edge_load[anchor, edge, limit]
+                    both += added * radix[limit]
+                    fits = fits and loads[load, limit] + added <= most[limit]
+                if not fits or beyond >= none:
+                    break
+                length_m = min(before_m + edge_m[anchor, edge], longest_m)
+                if length_m > longest[beyond, number + 1, both]:
+                    longest[beyond, number + 1, both] = length_m
+                    film.last_from[beyond, number + 1, both] = anchor
+                    film.last_to[beyond, number + 1, both] = from_m + edge_m[anchor, edge]
+                    film.before[beyond, number + 1, both] = load
+                    far = max(far, beyond)
+                if length_m >= longest_m:
+                    break
+    return far
+
+
+@njit(cache=True, nogil=True)
+def _insert(rolls: Floats, count: int, start: int, end: tuple[float, float], splices: int) -> int:
+    """With a roll after a row (its end and the worth up to there), unless one that ends no later is worth as much."""
+    place_m, worth = end
+    at = start
+    while at < count and rolls[at, _PLACE] <= place_m:
+        if rolls[at, _WORTH] >= worth - WORTH_TIE:
+            return count
+        at += 1
+    beyond = at
+    while beyond < count and rolls[beyond, _WORTH] <= worth + WORTH_TIE:
+        beyond += 1
+    moved = count - beyond
+    if beyond == at:
+        for row in range(count - 1, at - 1, -1):
+            rolls[row + 1] = rolls[row]
+    else:
+        for row in range(moved):
+            rolls[at + 1 + row] = rolls[beyond + row]
+    rolls[at, _PLACE], rolls[at, _WORTH], rolls[at, _START], rolls[at, _SPLICES] = place_m, worth, start, splices
+    return at + 1 + moved

@@ -9,7 +9,7 @@ From a clean stretch of length l the last part of a roll takes what it lacks, bu
 splices; then come as many whole rolls as fit, and what is left begins a roll. A part that goes on takes all of l.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -17,8 +17,10 @@ from numba import njit
 from wideroll.slitting.lane import Floats, Ints, Selling
 from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, grow
 
-__all__ = ["Splicing", "Track", "plain_worths", "splicing_of", "track_lane", "without_track"]
+__all__ = ["PIECE_COST", "Splicing", "Track", "plain_worths", "splicing_of", "track_lane", "trim", "without_track"]
 
+PIECE_COST: Final = 1e-8
+"""What a piece costs when pieces are laid out, so that of cuts worth the same the one with fewer pieces is taken."""
 _WORTH, _LENGTH, _NUMBER = range(3)
 
 
@@ -48,9 +50,22 @@ class Track(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
-def splicing_of(sold: Selling) -> Splicing:
-    """Of a width sold as spliced rolls."""
-    return Splicing(sold.lengths_m[0], sold.values[0], sold.least_between_m, sold.loss_per_splice, sold.most_splices)
+def splicing_of(sold: Selling, piece_cost: float) -> Splicing:
+    """Of a width sold as spliced rolls, where each piece costs so much."""
+    value, loss = sold.values[0] - piece_cost, sold.loss_per_splice + piece_cost
+    return Splicing(sold.lengths_m[0], value, sold.least_between_m, loss, sold.most_splices)
+
+
+@njit(cache=True, nogil=True)
+def trim(parts: Floats, splicing: Splicing) -> None:
+    """Cut off the starts of the first parts what is too long, so that each stays long enough."""
+    extra = -splicing.length_m
+    for part in range(parts.shape[0]):
+        extra += parts[part, 1] - parts[part, 0]
+    for part in range(parts.shape[0] - 1):
+        cut = max(min(extra, parts[part, 1] - parts[part, 0] - splicing.between_m), 0.0)
+        parts[part, 0] += cut
+        extra -= cut
 
 
 @njit(cache=True, nogil=True)
@@ -93,7 +108,7 @@ def track_lane(stretches: Floats, splicing: Splicing, ends_m: Floats, before: Tr
         open_rolls = before.at[same + 1] - used
         rolls = np.empty((open_rolls + 16, 3))
         rolls[:open_rolls] = before.states[used : used + open_rolls]
-        end = np.searchsorted(ends_m, before.stretches[same - 1, 1])
+        end = int(np.searchsorted(ends_m, before.stretches[same - 1, 1]))
         worths[:end] = before.worths[:end]
     for number in range(same, count):
         from_m, to_m = stretches[number]
@@ -130,7 +145,7 @@ def plain_worths(stretches: Floats, splicing: Splicing, start_m: float, ends_m: 
     """
     worths = np.zeros(ends_m.size)
     rolls, spare, open_rolls, total = np.empty((16, 3)), np.empty((16, 3)), 0, 0.0
-    end = np.searchsorted(ends_m, start_m, side="right")
+    end = int(np.searchsorted(ends_m, start_m, side="right"))
     for number in range(np.searchsorted(stretches[:, 1], start_m, side="right"), stretches.shape[0]):
         if end == ends_m.size:
             break
@@ -180,7 +195,7 @@ def _best_in(rolls: Floats, splicing: Splicing, length_m: float) -> float:
         if rest_m >= 0.0:
             worth = rolls[row, _WORTH] + splicing.value - splicing.loss * rolls[row, _NUMBER]
             best = max(best, worth + np.floor(rest_m / splicing.length_m) * splicing.value)
-    return best
+    return float(best)
 
 
 @njit(cache=True, nogil=True)

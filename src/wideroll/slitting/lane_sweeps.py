@@ -1,14 +1,15 @@
 """The worth of the best pieces of one clean stretch to each of several ends: the worth alone, and fast.
 
-The same as ``length_ends`` and ``metre_ends``, which say why it is so and which pieces it takes. The planner asks for the
-worths of many thousand lanes and for the pieces of some dozens.
+The same as ``length_ends`` and ``metre_ends``, which say why it is so and which pieces it takes. The planner asks for
+the worths of many thousand lanes and for the pieces of some dozens. Arrays are taken out of their tuples once: out of a
+tuple each use would count references.
 """
 
 import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Lane, Selling
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, grow
 
 __all__ = ["length_worths", "metre_worths"]
 
@@ -18,60 +19,61 @@ _ROOM = 64
 @njit(cache=True, nogil=True)
 def length_worths(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> Floats:
     """Worth of the best rolls of fixed lengths from the start of a clean stretch to each end (E,), ascending."""
-    # arrays taken out of their tuples once: out of a tuple each use would count references
-    lengths_m, values, second_values, most = sold.lengths_m, sold.values, sold.second_values, sold.most
-    mark_from, mark_to, counted_from, counted_to = lane.mark_from, lane.mark_to, lane.counted_from, lane.counted_to
+    lengths_m, values, seconds, most, mark_to = sold.lengths_m, sold.values, sold.second_values, sold.most, lane.mark_to
+    mark_from, counted_from, counted_to = lane.mark_from, lane.counted_from, lane.counted_to
     second_from, second_to = lane.second_from, lane.second_to
-    worths, place, worth = np.zeros(ends_m.size), np.empty(_ROOM), np.empty(_ROOM)
-    place[0], worth[0], count, asked, last_m = from_m, 0.0, 1, 0, ends_m[-1]
-    due = from_m + lengths_m
-    queue = np.zeros(lengths_m.size, dtype=np.int64)
-    mark = np.searchsorted(mark_to, from_m + TOUCH_M, side="right")
-    better = np.searchsorted(second_to, from_m + TOUCH_M, side="right")
-    second, ended, begun = np.full_like(queue, better), np.full_like(queue, mark), np.full_like(queue, mark)
+    worths, place, worth, count, asked = np.zeros(ends_m.size), np.zeros(_ROOM), np.zeros(_ROOM), 1, 0
+    place[0], due, queue = from_m, from_m + lengths_m, np.zeros(lengths_m.size, dtype=np.int64)
+    mark, better = (
+        int(np.searchsorted(mark_to, from_m + TOUCH_M, "right")),
+        int(np.searchsorted(second_to, from_m, "right")),
+    )
+    ended, begun = np.full_like(queue, mark), np.full_like(queue, mark)
     while True:
-        length, end_m = -1, np.inf
-        for one in range(lengths_m.size):
-            if due[one] < end_m:
-                length, end_m = one, due[one]
-        reached, top = place[count - 1] + TOUCH_M, worth[count - 1]
-        while mark < mark_to.size and mark_to[mark] <= reached:
-            mark += 1
-        while better < second_to.size and second_to[better] <= reached:
-            better += 1
-        anchor_m = mark_to[mark] if mark < mark_to.size else np.inf
-        if better < second_to.size:
-            anchor_m = min(anchor_m, second_to[better])
-        place_m = min(end_m, anchor_m)
+        length, top = _first_due(due), worth[count - 1]
+        mark = _gone(mark_to, mark, place[count - 1] + TOUCH_M)
+        better = _gone(second_to, better, place[count - 1] + TOUCH_M)
+        anchor_m = min(_at(mark_to, mark), _at(second_to, better))
+        end_m, place_m, found = due[length], min(due[length], anchor_m), top
         while asked < ends_m.size and ends_m[asked] < place_m - TOUCH_M:
             worths[asked] = top
             asked += 1
-        if asked == ends_m.size or place_m > last_m + TOUCH_M:
+        if asked == ends_m.size or place_m > ends_m[-1] + TOUCH_M:
             return worths
-        found = top
         if anchor_m > end_m:
             start = queue[length]
             queue[length] = start + 1
             due[length] = place[start + 1] + lengths_m[length] if start + 1 < count else np.inf
             if worth[start] + values[length] - top <= WORTH_TIE:
                 continue
-            start_m = place[start] + TOUCH_M
-            ended[length] = _gone(mark_to, ended[length], start_m)
+            ended[length] = _gone(mark_to, ended[length], place[start] + TOUCH_M)
             begun[length] = _gone(mark_from, begun[length], end_m - TOUCH_M)
-            if _too_many(counted_from, counted_to, begun[length], ended[length], most):
-                continue
-            second[length] = _gone(second_to, second[length], start_m)
-            meets = second[length] < second_from.size and second_from[second[length]] < end_m - TOUCH_M
-            found = worth[start] + (second_values[length] if meets else values[length])
-            if found - top <= WORTH_TIE:
+            meets = second_to.size > 0 and _meets(second_from, second_to, place[start], end_m)
+            found = worth[start] + (seconds[length] if meets else values[length])
+            if found - top <= WORTH_TIE or _too_many(counted_from, counted_to, begun[length], ended[length], most):
                 continue
         if count == place.size:
-            place, worth = np.append(place, np.empty(count)), np.append(worth, np.empty(count))
+            place, worth = np.append(place, place), np.append(worth, worth)
         place[count], worth[count] = place_m, found
         for one in range(lengths_m.size):
             if queue[one] == count:
                 due[one] = place_m + lengths_m[one]
         count += 1
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _first_due(due: Floats) -> int:
+    """The length whose next roll ends first."""
+    first = 0
+    for one in range(1, due.size):
+        if due[one] < due[first]:
+            first = one
+    return first
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _at(places: Floats, pointer: int) -> float:
+    return places[pointer] if pointer < places.size else np.inf
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -82,9 +84,16 @@ def _gone(places: Floats, pointer: int, place_m: float) -> int:
     return pointer
 
 
+@njit(cache=True, nogil=True)
+def _meets(second_from: Floats, second_to: Floats, from_m: float, to_m: float) -> bool:
+    """Whether a piece meets downgraded film."""
+    second = np.searchsorted(second_to, from_m + TOUCH_M, "right")
+    return bool(second < second_from.size and second_from[second] < to_m - TOUCH_M)
+
+
 @njit(cache=True, nogil=True, inline="always")
 def _too_many(counted_from: Ints, counted_to: Ints, begun: int, ended: int, most: Ints) -> bool:
-    for limit in range(most.size):
+    for limit in range(most.size):  # noqa: SIM110  -- compiled
         if counted_from[limit, begun] - counted_to[limit, ended] > most[limit]:
             return True
     return False
@@ -93,52 +102,43 @@ def _too_many(counted_from: Ints, counted_to: Ints, begun: int, ended: int, most
 @njit(cache=True, nogil=True)
 def metre_worths(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> Floats:
     """Worth of the best pieces of first quality by the metre from the start of a clean stretch to each end (E,)."""
-    most, per_m, least_m = sold.most, sold.per_m, sold.least_m
-    mark_from, mark_to, counted_from, counted_to = lane.mark_from, lane.mark_to, lane.counted_from, lane.counted_to
-    worths = np.zeros(ends_m.size)
-    place, level, reach, row = np.empty(_ROOM), np.empty(_ROOM), np.empty(_ROOM), np.empty(_ROOM, dtype=np.int64)
-    stops = np.zeros(most.size, dtype=np.int64)
-    mark = np.searchsorted(mark_to, from_m + TOUCH_M, side="right")
-    ended, best, asked = mark, 0.0, 0
-    first, beyond, waiting, count = 0, 0, 0, 0
-    start_m = from_m
+    per_m, least_m, mark_to, starts = sold.per_m, sold.least_m, lane.mark_to, np.zeros((_ROOM, 3))
+    worths, row, stops = (
+        np.zeros(ends_m.size),
+        np.empty(_ROOM, dtype=np.int64),
+        np.zeros(sold.most.size, dtype=np.int64),
+    )
+    mark = int(np.searchsorted(mark_to, from_m + TOUCH_M, side="right"))
+    best, asked, first, beyond, waiting, count, start_m = 0.0, 0, 0, 0, 0, 0, from_m
     while True:
         if start_m < np.inf:
-            if count == place.size:
-                place, level = np.append(place, np.empty(count)), np.append(level, np.empty(count))
-                reach, row = np.append(reach, np.empty(count)), np.append(row, np.empty(count, dtype=np.int64))
-            ended = _gone(mark_to, ended, start_m + TOUCH_M)
-            now = _now(per_m, level, row, first, beyond, start_m - from_m, best)
-            place[count], level[count], reach[count] = start_m, now - per_m * (start_m - from_m), np.inf
-            for limit in range(most.size):
-                allowed = most[limit] + counted_to[limit, ended]
-                while stops[limit] < mark_from.size and counted_from[limit, stops[limit] + 1] <= allowed:
-                    stops[limit] += 1
-                if stops[limit] < mark_from.size:
-                    reach[count] = min(reach[count], mark_from[stops[limit]])
+            if count == row.size:
+                starts, row = grow(starts), np.append(row, row)
+            so_far_m = start_m - from_m
+            starts[count, 0], starts[count, 2] = start_m, _reach(lane, sold, stops, start_m)
+            starts[count, 1] = _now(per_m, starts, row[first:beyond], so_far_m, best) - per_m * so_far_m
             count, start_m = count + 1, np.inf
-        long_m = place[waiting] + least_m if waiting < count else np.inf
-        over_m = reach[row[first]] if first < beyond else np.inf
+        long_m = starts[waiting, 0] + least_m if waiting < count else np.inf
+        over_m = starts[row[first], 2] if first < beyond else np.inf
         mark_m = mark_to[mark] if mark < mark_to.size else np.inf
         place_m = min(long_m, over_m, mark_m)
         while asked < ends_m.size and ends_m[asked] < place_m - TOUCH_M:
-            worths[asked] = _now(per_m, level, row, first, beyond, ends_m[asked] - from_m, best)
+            worths[asked] = _now(per_m, starts, row[first:beyond], ends_m[asked] - from_m, best)
             asked += 1
         if asked == ends_m.size:
             return worths
         if long_m <= place_m:
-            start, waiting = waiting, waiting + 1
-            if reach[start] < long_m - TOUCH_M:
-                continue
-            now = _now(per_m, level, row, first, beyond, long_m - from_m, best)
-            if level[start] + per_m * (long_m - from_m) - now > WORTH_TIE:
-                start_m = long_m
-            while beyond > first and level[start] - level[row[beyond - 1]] > WORTH_TIE:
-                beyond -= 1
-            row[beyond] = start
-            beyond += 1
+            level, reach_m = starts[waiting, 1], starts[waiting, 2]
+            if reach_m >= long_m - TOUCH_M:
+                now = _now(per_m, starts, row[first:beyond], long_m - from_m, best)
+                start_m = long_m if level + per_m * (long_m - from_m) - now > WORTH_TIE else np.inf
+                while beyond > first and level - starts[row[beyond - 1], 1] > WORTH_TIE:
+                    beyond -= 1
+                row[beyond] = waiting
+                beyond += 1
+            waiting += 1
         elif over_m <= place_m:
-            best = _now(per_m, level, row, first, beyond, over_m - from_m, best)
+            best = _now(per_m, starts, row[first:beyond], over_m - from_m, best)
             first += 1
         else:
             start_m = mark_m
@@ -146,6 +146,21 @@ def metre_worths(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> Fl
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _now(per_m: float, level: Floats, row: Ints, first: int, beyond: int, length_m: float, best: float) -> float:
+def _now(per_m: float, starts: Floats, row: Ints, length_m: float, best: float) -> float:
     """What is best up to so far from the start, no farther than the first start of the row reaches."""
-    return max(best, level[row[first]] + per_m * length_m) if first < beyond else best
+    return max(best, starts[row[0], 1] + per_m * length_m) if row.size > 0 else best
+
+
+@njit(cache=True, nogil=True)
+def _reach(lane: Lane, sold: Selling, stops: Ints, start_m: float) -> float:
+    """How far a piece from there may reach; the pointers (R,) to the marks that stop it go on."""
+    mark_from, counted_from, counted_to, most = lane.mark_from, lane.counted_from, lane.counted_to, sold.most
+    ended = np.searchsorted(lane.mark_to, start_m + TOUCH_M, side="right")
+    reach_m = np.inf
+    for limit in range(most.size):
+        stop, allowed = stops[limit], most[limit] + counted_to[limit, ended]
+        while stop < mark_from.size and counted_from[limit, stop + 1] <= allowed:
+            stop += 1
+        stops[limit] = stop
+        reach_m = min(reach_m, mark_from[stop]) if stop < mark_from.size else reach_m
+    return reach_m

@@ -10,18 +10,18 @@ import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import BY_METRE, SPLICED, Cuts, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane_crowded import crowded_ends, crowded_parts
 from wideroll.slitting.lane_graded import graded_ends, graded_pieces
 from wideroll.slitting.lane_length import fill_stretch
 from wideroll.slitting.lane_metre import metre_pieces
-from wideroll.slitting.lane_spliced import spliced_ends, spliced_parts
+from wideroll.slitting.lane_spliced import is_crowded, spliced_ends, spliced_parts
 from wideroll.slitting.lane_steps import step_worth
-from wideroll.slitting.lane_sweeps import length_worths, metre_worths
 from wideroll.slitting.lane_stretches import TOUCH_M, clean_stretches_of, plain_pointers, stretch_is_plain
+from wideroll.slitting.lane_sweeps import length_worths, metre_worths
 
-__all__ = ["cut_lane", "has_steps", "lane_worths", "stretch_ends"]
+__all__ = ["cut_lane", "has_steps", "lane_worths", "stretch_ends", "unspliced_ends"]
 
 
-@njit(cache=True, nogil=True)
 def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Floats:
     """Greatest worth of the pieces of a lane from where the knives are set to each of several ends.
 
@@ -34,11 +34,19 @@ def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Fl
     Returns:
         (E,) worth; 0 for ends before the start.
     """
+    ends_of = unspliced_ends
+    if sold.kind == SPLICED and sold.most_splices > 0:
+        ends_of = crowded_ends if is_crowded(sold) else spliced_ends
+    worths: Floats = ends_of(lane, sold, start_m, ends_m)
+    return worths
+
+
+@njit(cache=True, nogil=True)
+def unspliced_ends(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Floats:
+    """``lane_worths`` of film that isn't spliced."""
     worths = np.zeros(ends_m.size)
     if ends_m.size == 0 or ends_m[-1] <= start_m:
         return worths
-    if sold.kind == SPLICED and sold.most_splices > 0:
-        return spliced_ends(lane, sold, start_m, ends_m)
     if sold.kind == BY_METRE and lane.mark_from.size == 0 and lane.second_from.size == 0 and sold.run_m == np.inf:
         return _metres_between(lane, sold, start_m, ends_m)
     total, end = 0.0, np.searchsorted(ends_m, start_m, side="right")
@@ -65,7 +73,6 @@ def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Fl
     return worths
 
 
-@njit(cache=True, nogil=True)
 def cut_lane(lane: Lane, sold: Selling, start_m: float, end_m: float) -> tuple[float, Cuts]:
     """The pieces of a lane that are worth most.
 
@@ -82,13 +89,14 @@ def cut_lane(lane: Lane, sold: Selling, start_m: float, end_m: float) -> tuple[f
     """
     worth = lane_worths(lane, sold, start_m, np.array([end_m]))[0]
     if sold.kind == SPLICED and sold.most_splices > 0:
-        parts, rolls = spliced_parts(lane, sold, start_m, end_m)
+        parts_of = crowded_parts if is_crowded(sold) else spliced_parts
+        parts, rolls = parts_of(lane, sold, start_m, end_m)
     else:
-        parts = np.zeros((0, 2))
-        for from_m, to_m in clean_stretches_of(lane, sold, start_m, end_m):
-            parts = np.concatenate((parts, _stretch_pieces(lane, sold, from_m, to_m)))
+        found = clean_stretches_of(lane, sold, start_m, end_m)
+        pieces = [_stretch_pieces(lane, sold, from_m, to_m) for from_m, to_m in found.tolist()]
+        parts = np.concatenate([np.zeros((0, 2)), *pieces])
         rolls = np.arange(parts.shape[0])
-    return worth, _as_cuts(lane, parts, rolls)
+    return float(worth), _as_cuts(lane, parts, rolls)
 
 
 @njit(cache=True, nogil=True)

@@ -97,11 +97,31 @@ def tabulate_lanes(request: Request, web: Web, knives: Knives) -> LaneTable:
         offsets=np.array(offsets, dtype=np.int64),
         breaks=np.concatenate(breaks),
         banned=_banned(knives, breaks),
-        stowed=Stowed(
-            *_stow(_with_cuts(blocked, web, offsets[-1]), least, web.length_m),
-            *_stow(second, np.zeros(offsets[-1]), np.inf),
-            *_stow_marks(counted, limits, offsets[-1], max(len(request.counts), 1)),
+        stowed=_stowed(
+            _stow(_with_cuts(blocked, web, offsets[-1]), least, web.length_m),
+            _stow(second, np.zeros(offsets[-1]), np.inf),
+            _stow_marks(counted, limits, offsets[-1], max(len(request.counts), 1)),
         ),
+    )
+
+
+def _stowed(
+    blocked: tuple[Ints, Floats, Floats],
+    second: tuple[Ints, Floats, Floats],
+    marks: tuple[Ints, Floats, Floats, Ints, Ints],
+) -> Stowed:
+    return Stowed(
+        blocked[0],
+        blocked[1],
+        blocked[2],
+        second[0],
+        second[1],
+        second[2],
+        marks[0],
+        marks[1],
+        marks[2],
+        marks[3],
+        marks[4],
     )
 
 
@@ -161,9 +181,10 @@ def _with_cuts(blocked: _Touched, web: Web, berths: int) -> _Touched:
 
 def _banned(knives: Knives, breaks: Sequence[Ints]) -> NDArray[np.bool_]:
     banned = [np.zeros(own.size, dtype=np.bool_) for own in breaks]
-    for width_um, own, lies in zip(knives.width_um, breaks, banned, strict=True):
+    for number, own in enumerate(breaks):
         for place in knives.fixed.tolist():
-            lies |= (own < place) & (own * knives.unit_um + width_um > place * knives.unit_um)
+            across = own * knives.unit_um + knives.width_um[number] > place * knives.unit_um
+            banned[number] |= (own < place) & across
     return np.concatenate(banned)
 
 
@@ -175,20 +196,23 @@ def _starts(berths: Ints, count: int, extra: int) -> Ints:
     return np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(np.cumsum(room)[:-1] + extra)])
 
 
+def _ordered(met: _Touched, order: Ints) -> _Touched:
+    return _Touched(met.from_m[order], met.to_m[order], met.berths[order])
+
+
 def _stow(met: _Touched, least_m: Floats, length_m: float) -> tuple[Ints, Floats, Floats]:
     """Disjoint stretches of each berth, those nearer than the least joined; (B + 1,) starts and (n,) from and to."""
     order = np.lexsort((met.to_m, met.from_m))
     starts = _starts(met.berths, least_m.size, 1)
-    counts, from_m, to_m = _join(met.berths[order], met.from_m[order], met.to_m[order], starts, least_m, length_m)
+    counts, from_m, to_m = _join(_ordered(met, order), starts, least_m, length_m)
     keep = np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(counts)])
     index = np.repeat(starts[:-1] - keep[:-1], counts) + np.arange(keep[-1])
     return keep, from_m[index], to_m[index]
 
 
 @njit(cache=True, nogil=True)
-def _join(
-    berths: Ints, from_m: Floats, to_m: Floats, starts: Ints, least_m: Floats, length_m: float
-) -> tuple[Ints, Floats, Floats]:
+def _join(met: _Touched, starts: Ints, least_m: Floats, length_m: float) -> tuple[Ints, Floats, Floats]:
+    from_m, to_m, berths = met
     counts = np.zeros(starts.size - 1, dtype=np.int64)
     low = np.zeros(starts[-1])
     high = np.zeros(starts[-1])
@@ -210,7 +234,7 @@ def _join(
 
 
 def _stow_marks(met: _Touched, rules: Ints, berths: int, limits: int) -> tuple[Ints, Floats, Floats, Ints, Ints]:
-    """(B + 1,) starts, the marks' (M,) from and to, each sorted, and (R, M + B) how many so far count for each limit."""
+    """(B + 1,) starts, the (M,) from and to, each sorted, and (R, M + B) how many so far count for each limit."""
     starts = _starts(met.berths, berths, 0)
     sorted_by = []
     for places in (met.from_m, met.to_m):

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wideroll.roll import Extent
 from wideroll.slitting.desk import CutDesk, lane_at
@@ -117,7 +118,7 @@ def _boxes(along: _Span, lanes: tuple[_Lane, ...] | None, cut: _Cut) -> Iterator
     yield np.column_stack([taken if lanes else taken[:0], np.zeros(len(taken) if lanes else 0)])
 
 
-def _within(rectangles: Floats, along: _Span) -> tuple[Floats, Floats]:
+def _within(rectangles: Floats, along: _Span) -> tuple[NDArray[np.intp], Floats]:
     """Which rectangles meet a stretch of the web, and their parts in it."""
     met = np.flatnonzero((rectangles[:, 0] < along[1]) & (rectangles[:, 1] > along[0]))
     parts = rectangles[met]

@@ -70,7 +70,8 @@ class Spliced:
     """Finished rolls of one length, of one piece or of several from one lane spliced in their order.
 
     Each part of a spliced roll is at least ``least_between_m`` long, so that no splice lies nearer than that to another
-    one or to an end. Downgraded film is in none of them.
+    one or to an end. Downgraded film is in none of them. A counted mark that two parts of one roll meet
+    counts once for each.
     """
 
     length_m: float

@@ -33,7 +33,7 @@ class Cut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Part:
-    """A piece still without its number: ``lane`` is its lane from the datum edge, ``roll`` tells finished rolls apart."""
+    """A piece without its number: ``lane`` is its lane from the datum edge, ``roll`` tells finished rolls apart."""
 
     lane: int
     roll: tuple[int, int, int]

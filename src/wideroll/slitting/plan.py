@@ -108,8 +108,9 @@ def finish_plan(desk: CutDesk, sets: Sequence[KnifeSet], *, bound: float) -> Cut
     request, rules = desk.request, desk.request.rules
     cut = cut_sets(desk, sets)
     value = math.fsum(roll.value for roll in cut.rolls)
-    stops = sum(stops_within(stretch, rules) for stretch, lanes in sets if lanes)
-    minutes = max(len(sets) - 1, 0) * rules.setup_minutes + stops * rules.stop_minutes
+    laid = [stretch for stretch, lanes in sets if lanes]
+    stops = sum(stops_within(stretch, rules) for stretch in laid)
+    minutes = max(len(laid) - 1, 0) * rules.setup_minutes + stops * rules.stop_minutes
     net = value - minutes * rules.value_per_minute
     return CutPlan(
         whole=request.whole,

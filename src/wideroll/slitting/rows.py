@@ -1,8 +1,8 @@
 """What lanes are worth in every berth, for every place where a knife set may begin or end.
 
-A clean stretch of a lane is worked out by itself, and neighbouring berths mostly have the same stretches: what was found
-for one is used again for the next. Where nothing but stretches matters, those that lie whole between two changes are
-worked out once for all of them.
+A clean stretch of a lane is worked out by itself, and neighbouring berths mostly have the same stretches: what was
+found for one is used again for the next. Where nothing but stretches matters, those that lie whole between two changes
+are worked out once for all of them.
 """
 
 from typing import NamedTuple
@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 
 from wideroll.slitting.across import NONE
 from wideroll.slitting.lane import BY_METRE, SPLICED, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane_spliced import is_crowded
 from wideroll.slitting.lane_steps import step_worth
 from wideroll.slitting.lane_stretches import TOUCH_M, clean_stretches_of, plain_pointers, stretch_is_plain
-from wideroll.slitting.lane_values import has_steps, lane_worths, stretch_ends
+from wideroll.slitting.lane_values import has_steps, stretch_ends, unspliced_ends
 from wideroll.slitting.lanes import Stowed, lane_of_berth
+from wideroll.slitting.rows_spliced import Asked, fill_crowded, fill_spliced, rows_at
 
 __all__ = ["fill_rows", "rows_at"]
 
@@ -30,24 +32,7 @@ class _Known(NamedTuple):
     lane: Lane
 
 
-class _Asked(NamedTuple):
-    """Where sets may begin (S,) and end (E,), ascending, and the first end (S,) beyond each beginning."""
-
-    starts_m: Floats
-    ends_m: Floats
-    firsts: Ints
-
-
-@njit(cache=True, nogil=True)
-def rows_at(firsts: Ints, ends: int, berths: int) -> Ints:
-    """(S + 1,) where the rows of each beginning lie in one array of all: ends by berths."""
-    at = np.zeros(firsts.size + 1, dtype=np.int64)
-    at[1:] = np.cumsum((ends - firsts) * berths)
-    return at
-
-
-@njit(cache=True, nogil=True)
-def fill_rows(
+def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
     stowed: Stowed,
     banned: NDArray[np.bool_],
     berths: tuple[int, int],
@@ -58,21 +43,33 @@ def fill_rows(
     out: Floats,
 ) -> None:
     """Fill the worths of the berths of one width into ``out``, laid out as ``rows_at`` says."""
-    asked = _Asked(starts_m, ends_m, firsts)
+    asked = Asked(starts_m, ends_m, firsts)
+    fill = _fill_unspliced
+    if sold.kind == SPLICED and sold.most_splices > 0:
+        fill = fill_crowded if is_crowded(sold) else fill_spliced
+    fill(stowed, banned, berths, sold, asked, out)
+    for berth in (np.flatnonzero(banned[berths[0] : berths[1]]) + berths[0]).tolist():
+        out[berth :: banned.size] = NONE
+
+
+@njit(cache=True, nogil=True)
+def _fill_unspliced(  # noqa: PLR0917  -- compiled
+    stowed: Stowed, banned: NDArray[np.bool_], berths: tuple[int, int], sold: Selling, asked: Asked, out: Floats
+) -> None:
+    starts_m, ends_m, firsts = asked.starts_m, asked.ends_m, asked.firsts
     at = rows_at(firsts, ends_m.size, banned.size)
-    shared = sold.run_m == np.inf and (sold.kind != SPLICED or sold.most_splices == 0)
+    shared = sold.run_m == np.inf
     known = _Known(np.zeros((0, 2)), np.zeros(1, dtype=np.int64), np.zeros(0), lane_of_berth(stowed, berths[0]))
     for berth in range(berths[0], berths[1]):
         if banned[berth]:
-            for start in range(starts_m.size):
-                out[at[start] + berth : at[start + 1] : banned.size] = NONE
-        elif shared and not (sold.kind == BY_METRE and _nothing_but_blocked(stowed, berth)):
+            continue
+        if shared and not (sold.kind == BY_METRE and _nothing_but_blocked(stowed, berth)):
             known = _share(lane_of_berth(stowed, berth), sold, asked, known)
             _put_together(known, asked, at, berth, banned.size, out)
         else:
             lane = lane_of_berth(stowed, berth)
             for start in range(starts_m.size):
-                worths = lane_worths(lane, sold, starts_m[start], ends_m[firsts[start] :])
+                worths = unspliced_ends(lane, sold, starts_m[start], ends_m[firsts[start] :])
                 out[at[start] + berth : at[start + 1] : banned.size] = worths
 
 
@@ -83,8 +80,8 @@ def _nothing_but_blocked(stowed: Stowed, berth: int) -> bool:
 
 
 @njit(cache=True, nogil=True)
-def _share(lane: Lane, sold: Selling, asked: _Asked, before: _Known) -> _Known:
-    """The stretches of a lane with a table each: rows for its start and for the beginnings in it, columns for the ends."""
+def _share(lane: Lane, sold: Selling, asked: Asked, before: _Known) -> _Known:
+    """The stretches of a lane, with a table each: rows for its start and beginnings in it, columns for ends."""
     length_m = asked.ends_m[-1]
     stretches = clean_stretches_of(lane, sold, 0.0, length_m)
     at = np.zeros(stretches.shape[0] + 1, dtype=np.int64)
@@ -106,15 +103,17 @@ def _share(lane: Lane, sold: Selling, asked: _Asked, before: _Known) -> _Known:
             and before.stretches[old, 1] == to_m
             and _meets_the_same(lane, before.lane, from_m, to_m)
         )
-        if same:
+        if plain:
+            _look_up(sold, asked, stretches[number], table)
+        elif same:
             table[:] = before.worths[before.at[old] : before.at[old + 1]]
         else:
-            _work_out(lane, sold, asked, from_m, to_m, plain, table)
+            _work_out(lane, sold, asked, stretches[number], table)
     return _Known(stretches, at, worths, lane)
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _inside(asked: _Asked, from_m: float, to_m: float) -> tuple[tuple[int, int], tuple[int, int]]:
+def _inside(asked: Asked, from_m: float, to_m: float) -> tuple[tuple[int, int], tuple[int, int]]:
     """Beginnings strictly inside a stretch, and ends strictly inside it."""
     rows = (
         int(np.searchsorted(asked.starts_m, from_m, side="right")),
@@ -128,17 +127,28 @@ def _inside(asked: _Asked, from_m: float, to_m: float) -> tuple[tuple[int, int],
 
 
 @njit(cache=True, nogil=True)
-def _work_out(lane: Lane, sold: Selling, asked: _Asked, from_m: float, to_m: float, plain: bool, table: Floats) -> None:
+def _look_up(sold: Selling, asked: Asked, stretch: Floats, table: Floats) -> None:
+    """The table of a stretch of which the length alone matters."""
+    from_m, to_m = stretch
+    rows, columns = _inside(asked, from_m, to_m)
+    ends_m = np.append(asked.ends_m[columns[0] : columns[1]], to_m)
+    for row in range(rows[1] - rows[0] + 1):
+        start_m = from_m if row == 0 else asked.starts_m[rows[0] + row - 1]
+        for end in range(int(np.searchsorted(ends_m, start_m, side="right")), ends_m.size):
+            table[row * ends_m.size + end] = step_worth(sold, ends_m[end] - start_m)
+
+
+@njit(cache=True, nogil=True)
+def _work_out(lane: Lane, sold: Selling, asked: Asked, stretch: Floats, table: Floats) -> None:
+    """The table of a stretch with downgraded film or counted marks."""
+    from_m, to_m = stretch
     rows, columns = _inside(asked, from_m, to_m)
     ends_m = np.append(asked.ends_m[columns[0] : columns[1]], to_m)
     for row in range(rows[1] - rows[0] + 1):
         start_m = from_m if row == 0 else asked.starts_m[rows[0] + row - 1]
         first = int(np.searchsorted(ends_m, start_m, side="right"))
-        line = table[row * ends_m.size : (row + 1) * ends_m.size]
-        if plain:
-            for end in range(first, ends_m.size):
-                line[end] = step_worth(sold, ends_m[end] - start_m)
-        elif to_m > start_m + TOUCH_M:
+        if to_m > start_m + TOUCH_M:
+            line = table[row * ends_m.size : (row + 1) * ends_m.size]
             line[first:] = stretch_ends(lane, sold, start_m, ends_m[first:])
 
 
@@ -154,9 +164,25 @@ def _meets_the_same(one: Lane, other: Lane, from_m: float, to_m: float) -> bool:
         a, b = a + 1, b + 1
     if b < other.second_from.size and other.second_from[b] < to_m:
         return False
-    return _same_counts(
-        (one.mark_from, other.mark_from), (one.counted_from, other.counted_from), from_m - TOUCH_M, to_m
-    ) and _same_counts((one.mark_to, other.mark_to), (one.counted_to, other.counted_to), from_m, to_m + TOUCH_M)
+    return (
+        _same_running(one, other, from_m)
+        and _same_counts(
+            (one.mark_from, other.mark_from), (one.counted_from, other.counted_from), from_m - TOUCH_M, to_m
+        )
+        and _same_counts((one.mark_to, other.mark_to), (one.counted_to, other.counted_to), from_m, to_m + TOUCH_M)
+    )
+
+
+@njit(cache=True, nogil=True)
+def _same_running(one: Lane, other: Lane, from_m: float) -> bool:
+    """Whether as many marks of each limit have begun before a stretch and not ended."""
+    a, b = np.searchsorted(one.mark_from, from_m - TOUCH_M), np.searchsorted(other.mark_from, from_m - TOUCH_M)
+    c, d = np.searchsorted(one.mark_to, from_m), np.searchsorted(other.mark_to, from_m)
+    for limit in range(one.counted_from.shape[0]):
+        mine = one.counted_from[limit, a] - one.counted_to[limit, c]
+        if mine != other.counted_from[limit, b] - other.counted_to[limit, d]:
+            return False
+    return True
 
 
 @njit(cache=True, nogil=True)
@@ -176,7 +202,9 @@ def _same_counts(places: tuple[Floats, Floats], counted: tuple[Ints, Ints], from
 
 
 @njit(cache=True, nogil=True)
-def _put_together(known: _Known, asked: _Asked, at: Ints, berth: int, berths: int, out: Floats) -> None:
+def _put_together(  # noqa: PLR0917  -- compiled
+    known: _Known, asked: Asked, at: Ints, berth: int, berths: int, out: Floats
+) -> None:
     """The worth between each beginning and end: a part of a stretch, whole stretches, and a part of another one."""
     stretches, count = known.stretches, known.stretches.shape[0]
     whole = np.zeros(count + 1)
@@ -187,7 +215,7 @@ def _put_together(known: _Known, asked: _Asked, at: Ints, berth: int, berths: in
         start_m = asked.starts_m[start]
         first = int(np.searchsorted(stretches[:, 1], start_m, side="right"))
         inside = first < count and stretches[first, 0] < start_m
-        head = 0.0
+        head, line = 0.0, 0
         if inside:
             rows, columns = _inside(asked, stretches[first, 0], stretches[first, 1])
             width = columns[1] - columns[0] + 1

@@ -10,7 +10,7 @@ __all__ = ["WidthYield", "yields_of"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WidthYield:
-    """Finished rolls of one width and quality: how many, of how many pieces, length and area, and what they are worth."""
+    """Finished rolls of one width and quality: how many, of how many pieces, length, area, and what they are worth."""
 
     width: str
     quality: Quality

@@ -63,7 +63,7 @@ class Task:
     def _counted(self, side):
         ordered = sorted(self.marks, key=lambda mark: mark[side])
         rule = np.array([[mark[2] == limit for mark in ordered] for limit in range(len(self.most))], dtype=np.int64)
-        counted = np.zeros((len(self.most), len(self.marks) + 1), dtype=np.int64)
+        counted = np.zeros((len(self.most), len(self.marks) + 2), dtype=np.int64)[:, :-1]
         counted[:, 1:] = np.cumsum(rule.reshape(len(self.most), -1), axis=1)
         return self._column(ordered, side), counted
 
