@@ -32,7 +32,7 @@ class Film(NamedTuple):
     where the first whole roll ends that starts there or later.
     ``loads`` (Q, R) are all numbers of marks that a roll may carry, ``radix`` (R,) how a row of it is found.
     ``longest`` (A + 1, K + 1, Q) is the greatest length of so many parts with such a load that lie before the anchor,
-    -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of these parts, and ``before`` the
+    -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of them, and ``before`` the
     load without it. ``touched`` (2,) are the first and the last of these rows in use.
     """
 

@@ -146,7 +146,9 @@ def _sweep_stretch(work: _Work, from_m: float, to_m: float) -> None:
 
 
 @njit(cache=True, nogil=True)
-def _add_roll(work: _Work, place_m: float, worth: float, start: int, part: int, from_m: float) -> None:
+def _add_roll(  # noqa: PLR0917  -- compiled
+    work: _Work, place_m: float, worth: float, start: int, part: int, from_m: float
+) -> None:
     row = work.rolls[work.used[_ROLLS]]
     row[_PLACE], row[_WORTH], row[_START], row[_PART], row[_FROM] = place_m, worth, start, part, from_m
     work.used[_ROLLS] += 1
@@ -219,7 +221,7 @@ def _may_carry(work: _Work, part: int, from_m: float, to_m: float) -> bool:
 
 @njit(cache=True, nogil=True)
 def _add_parts(work: _Work, first: int, part: int, from_m: float, to_m: float) -> None:
-    """Parts from a place on, to the beginnings of marks and to the end of the stretch, after a part (-1: first ones)."""
+    """Parts from a place on, to the beginnings of marks and to the end of the stretch, after a part (-1: first)."""
     splicing, count = work.splicing, work.mark_from.size
     number = 1.0 + (work.parts[part, _NUMBER] if part >= 0 else 0.0)
     if number > splicing.most_splices or (number + 1.0) * splicing.between_m > splicing.length_m + TOUCH_M:
@@ -286,7 +288,7 @@ def _is_as_good(work: _Work, part: int, other: int) -> bool:
         return False
     if one[_WORTH] < two[_WORTH] - WORTH_TIE:
         return False
-    for limit in range(work.most.size):
+    for limit in range(work.most.size):  # noqa: SIM110  -- compiled
         if work.carried[part, limit] > work.carried[other, limit]:
             return False
     return True

@@ -167,7 +167,7 @@ def plain_worths(stretches: Floats, splicing: Splicing, start_m: float, ends_m: 
 
 
 @njit(cache=True, nogil=True)
-def _fill(
+def _fill(  # noqa: PLR0917  -- compiled
     worths: Floats,
     ends_m: Floats,
     end: int,
@@ -225,7 +225,7 @@ def _go_through(rolls: Floats, splicing: Splicing, length_m: float, gain: float,
 
 
 @njit(cache=True, nogil=True)
-def _add(
+def _add(  # noqa: PLR0917  -- compiled
     beyond: Floats, count: int, splicing: Splicing, gain: float, worth: float, length_m: float, number: float
 ) -> int:
     """With a roll in progress, unless it can't pay or another one is as good; without those it is better than."""

@@ -34,7 +34,7 @@ def rows_at(firsts: Ints, ends: int, berths: int) -> Ints:
 
 
 @njit(cache=True, nogil=True)
-def fill_spliced(
+def fill_spliced(  # noqa: PLR0917  -- compiled
     stowed: Stowed, banned: NDArray[np.bool_], berths: tuple[int, int], sold: Selling, asked: Asked, out: Floats
 ) -> None:
     """Fill the worths of the berths of one width into ``out``, laid out as ``rows_at`` says; nothing where banned."""
@@ -63,7 +63,7 @@ def fill_spliced(
 
 
 @njit(cache=True, nogil=True)
-def fill_crowded(
+def fill_crowded(  # noqa: PLR0917  -- compiled
     stowed: Stowed, banned: NDArray[np.bool_], berths: tuple[int, int], sold: Selling, asked: Asked, out: Floats
 ) -> None:
     """As ``fill_spliced``, where rolls may carry very many different loads of marks."""
