@@ -59,7 +59,7 @@ def test_the_roller_behind_the_marks_is_named(small_plant: Path) -> None:
 
 
 def test_no_piece_lies_in_a_flaw(small_plant: Path) -> None:
-    """No piece holds the streak from where it starts, the dirty stretch, or the roller's lane."""
+    """No piece holds the streak or the roller's lane, and none of first quality the dirty stretch."""
     truth = _truth(small_plant, FLAWED)
     streak = truth["streaks"][0]
     dirty_from, dirty_to = truth["dirty_stretch_m"]
@@ -73,7 +73,7 @@ def test_no_piece_lies_in_a_flaw(small_plant: Path) -> None:
         assert not (box["across_from_mm"] < truth["roller_across_mm"] < box["across_to_mm"])
         overlap = min(box["along_to_m"], dirty_to) - max(box["along_from_m"], dirty_from)
         inside = [s for s in spotted if box["along_from_m"] < s < box["along_to_m"]]
-        assert overlap <= 0 or len(inside) < 0.1 * len(spotted)
+        assert overlap <= 0 or piece["quality"] == "second" or len(inside) < 0.1 * len(spotted)
 
 
 def test_the_streak_lane_is_kept_until_the_streak_starts(small_plant: Path) -> None:

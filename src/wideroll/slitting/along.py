@@ -50,8 +50,9 @@ def best_sets(
             found = best_worth(scale, worth)
             if found <= NONE:
                 continue
-            stops = stops_within((starts[start], float(ends[end])), rules) if found > 0.0 else 0
-            total = reached + found - stop_cost * stops
+            stops = stops_within((starts[start], float(ends[end])), rules)
+            # what isn't worth its stops isn't slit
+            total = reached + max(found - stop_cost * stops, 0.0)
             # on a tie the earlier start stays: the fewest changes of knives
             if total > value[end] + _SAME * abs(total):
                 value[end], before[end] = total, start

@@ -87,8 +87,7 @@ def track_lane(stretches: Floats, splicing: Splicing, ends_m: Floats, before: Tr
     Returns:
         What is known of the lane then.
     """
-    count, known = stretches.shape[0], before.stretches.shape[0]
-    same = 0
+    count, known, same = stretches.shape[0], before.stretches.shape[0], 0
     while same < min(count, known - 1) and np.all(stretches[same] == before.stretches[same]):
         same += 1
     alike = count

@@ -24,10 +24,8 @@ def length_worths(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> F
     second_from, second_to = lane.second_from, lane.second_to
     worths, place, worth, count, asked = np.zeros(ends_m.size), np.zeros(_ROOM), np.zeros(_ROOM), 1, 0
     place[0], due, queue = from_m, from_m + lengths_m, np.zeros(lengths_m.size, dtype=np.int64)
-    mark, better = (
-        int(np.searchsorted(mark_to, from_m + TOUCH_M, "right")),
-        int(np.searchsorted(second_to, from_m, "right")),
-    )
+    mark = int(np.searchsorted(mark_to, from_m + TOUCH_M, "right"))
+    better = int(np.searchsorted(second_to, from_m, "right"))
     ended, begun = np.full_like(queue, mark), np.full_like(queue, mark)
     while True:
         length, top = _first_due(due), worth[count - 1]
@@ -138,11 +136,9 @@ def metre_worths(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> Fl
                 beyond += 1
             waiting += 1
         elif over_m <= place_m:
-            best = _now(per_m, starts, row[first:beyond], over_m - from_m, best)
-            first += 1
+            best, first = _now(per_m, starts, row[first:beyond], over_m - from_m, best), first + 1
         else:
-            start_m = mark_m
-            mark = _gone(mark_to, mark, mark_m + TOUCH_M)
+            start_m, mark = mark_m, _gone(mark_to, mark, mark_m + TOUCH_M)
 
 
 @njit(cache=True, nogil=True, inline="always")

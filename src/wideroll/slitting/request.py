@@ -100,7 +100,7 @@ def _check_wish(wish: Wish, request: Request) -> None:
     whole = request.whole
     if isinstance(wish, KnifeAt) and not math.isfinite(wish.across_mm):
         raise ArgumentError(
-            where="wish: a knife",
+            where=f"wish: a knife at {wish.across_mm:g} mm",
             rule="must stand at a finite place",
             value=wish.across_mm,
             mend="Give it in millimetres.",

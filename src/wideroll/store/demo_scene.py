@@ -147,8 +147,8 @@ ORDERS_TOML: Final = """\
 number = "O-88"
 product = "negative-100"
 width = "35 mm"
-length = "3 m"
-quantity = 400
+length = "6 m"
+quantity = 200
 
 [[orders]]
 number = "O-91"

@@ -185,8 +185,9 @@ class Bench:
         layouts = [self._layout(span) for span in spans]
         if None in layouts:
             return None
-        stops = sum(-(-(end - begin) // self.run) - 1 for begin, end in spans) if self.run else 0
-        return sum(layouts) - stops * self.stop_costs - len(changes) * self.change_costs
+        stops = [-(-(end - begin) // self.run) - 1 if self.run else 0 for begin, end in spans]
+        gains = (max(worth - many * self.stop_costs, 0) for worth, many in zip(layouts, stops, strict=True))
+        return sum(gains) - len(changes) * self.change_costs
 
     def best(self, changes):
         """Best net value over all choices from these places to change the knives; None where no choice can be."""

@@ -112,11 +112,12 @@ def best_net(asked, changes, *, unit_mm):
         if length <= 0:
             continue
         stops = math.ceil(length / rules.run_m) - 1 if math.isfinite(rules.run_m) else 0
-        minutes = stops * rules.stop_minutes + (rules.setup_minutes if i > 0 else 0.0)
-        taken = programme.add(-minutes * rules.value_per_minute)
+        taken = programme.add(-(rules.setup_minutes if i > 0 else 0.0) * rules.value_per_minute)
+        wound = programme.add(-stops * rules.stop_minutes * rules.value_per_minute)
+        programme.hold([(wound, 1.0), (taken, -1.0)], -np.inf, 0.0)
         leaving[i].append((taken, 1.0))
         leaving[j + 1].append((taken, -1.0))
-        _lay(programme, asked, (heads[i], tails[j]), taken, unit_mm)
+        _lay(programme, asked, (heads[i], tails[j]), wound, unit_mm)
     for node, pairs in leaving.items():
         need = 1.0 if node == 0 else -1.0 if node == len(heads) else 0.0
         programme.hold(pairs, need, need)
