@@ -41,27 +41,36 @@ def best_sets(
     ends = np.array([*(change.end_m for change in ordered), length_m], dtype=np.float64)
     change_cost, stop_cost = (m * rules.value_per_minute for m in (rules.setup_minutes, rules.stop_minutes))
     firsts = np.maximum(np.searchsorted(ends, starts, side="right"), np.arange(len(starts)))
-    value, before = np.full(ends.size, -math.inf), np.zeros(ends.size, dtype=np.int64)
+    # for each end the worth, the start it comes from and whether that set is slit: first while nothing is, then else
+    value = np.full((2, ends.size), -math.inf)
+    before = np.zeros((2, ends.size, 3), dtype=np.int64)
     for start, worths in enumerate(rows(np.array(starts), ends, firsts)):
-        reached = value[start - 1] - change_cost if start else 0.0
-        if reached == -math.inf:
-            continue
+        reached = value[:, start - 1] if start else np.array([0.0, -math.inf])
         for end, worth in enumerate(worths, start=int(firsts[start])):
             found = best_worth(scale, worth)
             if found <= NONE:
                 continue
-            stops = stops_within((starts[start], float(ends[end])), rules)
-            # what isn't worth its stops isn't slit
-            total = reached + max(found - stop_cost * stops, 0.0)
-            # on a tie the earlier start stays: the fewest changes of knives
-            if total > value[end] + _SAME * abs(total):
-                value[end], before[end] = total, start
-    if value[-1] == -math.inf:
+            gain = found - stop_cost * stops_within((starts[start], float(ends[end])), rules)
+            # what isn't worth its stops and the change isn't slit
+            steps = [(0, 0, 0.0, 0), (1, 1, 0.0, 0), (1, 1, gain - change_cost, 1)]
+            for came, goes, more, slit in [*steps, (0, 1, gain, 1)] if gain > 0.0 else steps[:2]:
+                total = float(reached[came]) + more
+                # on a tie the earlier start stays: the fewest changes of knives
+                if total > value[goes, end] + _SAME * abs(total) or (value[goes, end] == -math.inf < total):
+                    value[goes, end], before[goes, end] = total, (start, came, slit)
+    state = int(value[1, -1] > max(value[0, -1], 0.0)) if value.max() > -math.inf else -1
+    if state < 0 or value[state, -1] == -math.inf:
         return NONE, []
+    return float(value[state, -1]), _way_back(before, state, starts, ends)
+
+
+def _way_back(before: Ints, state: int, starts: Sequence[float], ends: Floats) -> list[Stretch]:
+    """The sets that are slit, from the tail on."""
     sets: list[Stretch] = []
     end = ends.size
     while end > 0:
-        start = int(before[end - 1])
-        sets.append((starts[start], float(ends[end - 1])))
-        end = start
-    return float(value[-1]), sets[::-1]
+        start, came, slit = before[state, end - 1].tolist()
+        if slit:
+            sets.append((starts[start], float(ends[end - 1])))
+        end, state = start, came
+    return sets[::-1]

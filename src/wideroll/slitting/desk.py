@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from wideroll.slitting.across import Scale, best_lanes, best_worth, scale_of
-from wideroll.slitting.along import Stretch, best_sets, stops_within
+from wideroll.slitting.across import Scale, best_lanes, scale_of
+from wideroll.slitting.along import Stretch, best_sets
 from wideroll.slitting.knives import Knives, set_knives
 from wideroll.slitting.lane import Floats, Ints, Lane, Selling
 from wideroll.slitting.lanes import LaneTable, lane_of_berth, tabulate_lanes
@@ -80,14 +80,7 @@ def best_knife_sets(desk: CutDesk) -> tuple[float, list[KnifeSet]]:
     net, sets = best_sets(
         desk.scale, desk.changes, partial(rows_of, desk), rules=desk.request.rules, length_m=desk.web.length_m
     )
-    return net, [(stretch, _lanes_of(desk, stretch)) for stretch in sets]
-
-
-def _lanes_of(desk: CutDesk, stretch: Stretch) -> list[tuple[int, int]]:
-    """The lanes of one knife set; none where they aren't worth its stops."""
-    rules, worths = desk.request.rules, worths_of(desk, stretch)
-    stop_cost = rules.stop_minutes * rules.value_per_minute * stops_within(stretch, rules)
-    return best_lanes(desk.scale, worths) if best_worth(desk.scale, worths) > stop_cost else []
+    return net, [(stretch, best_lanes(desk.scale, worths_of(desk, stretch))) for stretch in sets]
 
 
 def worths_of(desk: CutDesk, stretch: Stretch) -> Floats:

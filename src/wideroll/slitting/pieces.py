@@ -57,7 +57,10 @@ def cut_sets(desk: CutDesk, sets: Sequence[KnifeSet]) -> Cut:
             replace(one, roll=owner[one.number], value=share[one.number] * one.extent.length_m) for one in pieces
         ),
         rolls=rolls,
-        setups=tuple((coated.at(after[0][0]), coated.at(before[0][1])) for before, after in itertools.pairwise(sets)),
+        setups=tuple(
+            (coated.at(after[0][0]), coated.at(max(before[0][1], after[0][0] - desk.request.rules.setup_m)))
+            for before, after in itertools.pairwise(laid)
+        ),
     )
 
 

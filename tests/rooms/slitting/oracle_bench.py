@@ -186,8 +186,9 @@ class Bench:
         if None in layouts:
             return None
         stops = [-(-(end - begin) // self.run) - 1 if self.run else 0 for begin, end in spans]
-        gains = (max(worth - many * self.stop_costs, 0) for worth, many in zip(layouts, stops, strict=True))
-        return sum(gains) - len(changes) * self.change_costs
+        gains = [worth - many * self.stop_costs for worth, many in zip(layouts, stops, strict=True)]
+        worthy = [gain - self.change_costs for gain in gains if gain > self.change_costs]
+        return sum(worthy) + self.change_costs if worthy else max([0, *gains])
 
     def best(self, changes):
         """Best net value over all choices from these places to change the knives; None where no choice can be."""

@@ -107,17 +107,20 @@ def best_net(asked, changes, *, unit_mm):
     heads = [int(whole.along_from_m), *(int(tail) for _, tail in changes)]
     tails = [*(int(head) for head, _ in changes), int(whole.along_to_m)]
     leaving = {node: [] for node in range(len(heads) + 1)}
+    first, any_wound = programme.add(rules.setup_minutes * rules.value_per_minute), []
     for i, j in itertools.combinations_with_replacement(range(len(heads)), 2):
         length = tails[j] - heads[i]
         if length <= 0:
             continue
         stops = math.ceil(length / rules.run_m) - 1 if math.isfinite(rules.run_m) else 0
-        taken = programme.add(-(rules.setup_minutes if i > 0 else 0.0) * rules.value_per_minute)
-        wound = programme.add(-stops * rules.stop_minutes * rules.value_per_minute)
+        taken = programme.add(0.0)
+        wound = programme.add(-(rules.setup_minutes + stops * rules.stop_minutes) * rules.value_per_minute)
+        any_wound.append((wound, -1.0))
         programme.hold([(wound, 1.0), (taken, -1.0)], -np.inf, 0.0)
         leaving[i].append((taken, 1.0))
         leaving[j + 1].append((taken, -1.0))
         _lay(programme, asked, (heads[i], tails[j]), wound, unit_mm)
+    programme.hold([(first, 1.0), *any_wound], -np.inf, 0.0)
     for node, pairs in leaving.items():
         need = 1.0 if node == 0 else -1.0 if node == len(heads) else 0.0
         programme.hold(pairs, need, need)
