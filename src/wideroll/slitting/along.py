@@ -56,7 +56,7 @@ def best_sets(
             for came, goes, more, slit in [*steps, (0, 1, gain, 1)] if gain > 0.0 else steps[:2]:
                 total = float(reached[came]) + more
                 # on a tie the earlier start stays: the fewest changes of knives
-                if total > value[goes, end] + _SAME * abs(total) or (value[goes, end] == -math.inf < total):
+                if total > -math.inf and total - _SAME * abs(total) > value[goes, end]:
                     value[goes, end], before[goes, end] = total, (start, came, slit)
     state = int(value[1, -1] > max(value[0, -1], 0.0)) if value.max() > -math.inf else -1
     if state < 0 or value[state, -1] == -math.inf:
