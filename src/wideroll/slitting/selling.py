@@ -25,7 +25,7 @@ def selling_of(width: SlitWidth, request: Request) -> Selling:
         kind=BY_METRE if isinstance(finish, ByMetre) else BY_LENGTH if spliced is None else SPLICED,
         per_m=float(by_metre.value_per_m),
         second_per_m=float(by_metre.second_per_m),
-        least_m=float(request.least_m),
+        least_m=float(request.rules.least_piece_m),
         lengths_m=np.array([one.length_m for one in lengths], dtype=np.float64),
         values=np.array([one.value for one in lengths], dtype=np.float64),
         second_values=np.array([one.second_value for one in lengths], dtype=np.float64),

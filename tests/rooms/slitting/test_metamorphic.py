@@ -39,7 +39,7 @@ def test_doubling_all_values_doubles_the_net(mixed_requests, wide_requests):
     def check(request):
         rules = replace(request["rules"], value_per_minute=2.0 * request["rules"].value_per_minute)
         widths = [replace(width, finish=_dearer(width.finish, 2.0)) for width in request["widths"]]
-        assert _net(request, rules=rules, widths=widths) == pytest.approx(2.0 * _net(request), rel=1e-6, abs=1e-6)
+        assert _net(request, rules=rules, widths=widths) == pytest.approx(2.0 * _net(request), rel=1e-9, abs=1e-9)
 
     settings(max_examples=60, deadline=None)(given(request=mixed_requests)(check))()
     _WIDE(given(request=wide_requests)(check))()
@@ -54,7 +54,7 @@ def test_avoiding_less_never_lowers_the_bound(mixed_requests):
         net = _net(request)
         for left in range(len(request["avoid"])):
             fewer = request["avoid"][:left] + request["avoid"][left + 1 :]
-            assert net <= _bound(request, avoid=fewer) + 1e-6
+            assert net <= _bound(request, avoid=fewer) + 1e-9
 
     check()
 
@@ -67,7 +67,7 @@ def test_downgrading_is_never_worse_than_avoiding(mixed_requests):
     def check(request):
         avoided = [replace(one, downgrade=False) for one in request["avoid"]]
         downgraded = [replace(one, downgrade=True) for one in request["avoid"]]
-        assert _net(request, avoid=avoided) <= _bound(request, avoid=downgraded) + 1e-6
+        assert _net(request, avoid=avoided) <= _bound(request, avoid=downgraded) + 1e-9
 
     check()
 
@@ -80,8 +80,8 @@ def test_allowing_more_marks_is_never_worse(mixed_requests):
     def check(request):
         net = _net(request)
         more = [replace(limit, most=limit.most + 1) for limit in request["counts"]]
-        assert net <= _net(request, counts=more) + 1e-6
-        assert net <= _net(request, counts=()) + 1e-6
+        assert net <= _net(request, counts=more) + 1e-9
+        assert net <= _net(request, counts=()) + 1e-9
 
     check()
 
@@ -93,7 +93,7 @@ def test_no_limit_to_a_run_is_never_worse(mixed_requests):
     @given(request=mixed_requests)
     def check(request):
         free = replace(request["rules"], most_run_m=float("inf"))
-        assert _net(request) <= _net(request, rules=free) + 1e-6
+        assert _net(request) <= _net(request, rules=free) + 1e-9
 
     check()
 
@@ -105,7 +105,7 @@ def test_another_width_is_never_worse(mixed_requests):
     @given(request=mixed_requests)
     def check(request):
         for width in request["widths"]:
-            assert _net(request, widths=[width]) <= _bound(request) + 1e-6
+            assert _net(request, widths=[width]) <= _bound(request) + 1e-9
 
     check()
 
@@ -129,7 +129,7 @@ def test_a_mirrored_web_nets_the_same(mixed_requests):
         request |= {"rules": replace(request["rules"], knife_step_mm=0.25)}
         avoid = [replace(one, extent=turned(one.extent)) for one in request["avoid"]]
         counts = [replace(limit, marks=tuple(map(turned, limit.marks))) for limit in request["counts"]]
-        assert _net(request, avoid=avoid, counts=counts) == pytest.approx(_net(request), abs=1e-6)
+        assert _net(request, avoid=avoid, counts=counts) == pytest.approx(_net(request), abs=1e-9)
 
     check()
 
@@ -141,6 +141,6 @@ def test_the_order_of_what_is_asked_does_not_matter(mixed_requests):
     @given(request=mixed_requests)
     def check(request):
         back = {name: request[name][::-1] for name in ("avoid", "counts", "widths")}
-        assert _net(request, **back) == pytest.approx(_net(request), abs=1e-6)
+        assert _net(request, **back) == pytest.approx(_net(request), abs=1e-9)
 
     check()

@@ -64,13 +64,13 @@ def test_a_wish_never_pays(wishful_requests):
             assert "wish" in refused.where  # noqa: PT017
             return
         for price in prices:
-            assert price.net_without == pytest.approx(free.net, abs=1e-6)
-            assert price.net_with == pytest.approx(plan_cut(**request, wishes=price.wishes).net, abs=1e-6)
+            assert price.net_without == pytest.approx(free.net, abs=1e-9)
+            assert price.net_with == pytest.approx(plan_cut(**request, wishes=price.wishes).net, abs=1e-9)
             if all(_on_scale(wish, request) for wish in price.wishes):
                 # a cross-cut brings its own places to change the knives, but none beats the bound
-                assert price.net_with <= free.bound + 1e-6
+                assert price.net_with <= free.bound + 1e-9
                 if not any(isinstance(wish, CrossCutAt) for wish in price.wishes):
-                    assert price.cost >= -1e-6
+                    assert price.cost >= -1e-9
 
     check()
 
