@@ -18,6 +18,7 @@ __all__ = ["Cut", "cut_sets", "number_pieces"]
 
 _LEAST_DIGITS: Final = (3, 2)
 _SAME_M: Final = 1e-9
+_SAME_DECIMALS: Final = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,8 +120,13 @@ def _marks(desk: CutDesk, lane: Lane, from_m: float, to_m: float) -> tuple[int, 
     )
 
 
+def _place(piece: Piece) -> float:
+    """Where the slitter meets a piece: places that differ by rounding alone are one, whatever lane reckoned them."""
+    return round(piece.extent.along_to_m, _SAME_DECIMALS)
+
+
 def _slitter_order(parts: Sequence[_Part]) -> list[_Part]:
-    return sorted(parts, key=lambda one: (-one.piece.extent.along_to_m, one.piece.extent.across_from_mm))
+    return sorted(parts, key=lambda one: (-_place(one.piece), one.piece.extent.across_from_mm))
 
 
 def number_pieces(pieces: Sequence[tuple[int, Piece]]) -> tuple[Piece, ...]:
@@ -129,7 +135,7 @@ def number_pieces(pieces: Sequence[tuple[int, Piece]]) -> tuple[Piece, ...]:
     The slitter unwinds the tail first. A number such as ``003-07`` is the third place along where pieces begin, counted
     from the tail, and the seventh lane of its run from the datum edge. Sorted as text, numbers keep the order.
     """
-    groups = [list(group) for _, group in itertools.groupby(pieces, key=lambda one: one[1].extent.along_to_m)]
+    groups = [list(group) for _, group in itertools.groupby(pieces, key=lambda one: _place(one[1]))]
     digits = max(_LEAST_DIGITS[0], len(str(len(groups))))
     lane_digits = max([_LEAST_DIGITS[1], *(len(str(lane)) for lane, _ in pieces)])
     return tuple(
