@@ -1,23 +1,12 @@
 """Action cards as a page: to show on a screen, or to print and carry to the machine."""
 
 from collections.abc import Sequence
-from typing import Final
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wideroll.report.card_words import card_words
+from wideroll.report.page import page_template
 from wideroll.workflow.action_card import ActionCard
 
 __all__ = ["card_page"]
-
-_ENVIRONMENT: Final = Environment(
-    loader=PackageLoader("wideroll.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    keep_trailing_newline=True,
-)
 
 
 def card_page(cards: Sequence[ActionCard]) -> str:
@@ -30,4 +19,4 @@ def card_page(cards: Sequence[ActionCard]) -> str:
     """
     words = [card_words(card) for card in cards]
     rolls = sorted({card.roll for card in cards})
-    return _ENVIRONMENT.get_template("card.html.j2").render(cards=words, rolls=rolls)
+    return page_template("card.html.j2").render(cards=words, rolls=rolls)

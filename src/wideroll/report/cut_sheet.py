@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from wideroll.report.cut_grids import regions_grid, run_grid, waste_grid
 from wideroll.report.cut_head import CutHead, CutStatus
 from wideroll.report.cut_picture import cut_caption, detail_stretches, draw_cut
@@ -14,6 +12,7 @@ from wideroll.report.cut_words import datum_sentence, kept_sentence, work_senten
 from wideroll.report.cut_yield import counts_grid, losses_grid, wishes_grid, yield_grid
 from wideroll.report.grid import Grid
 from wideroll.report.knife_grids import knives_grid, sets_grid
+from wideroll.report.page import PageFigure, page_template
 from wideroll.report.svg import slug
 from wideroll.report.theme import VERDICTS
 from wideroll.slitting.model import CutPlan
@@ -21,29 +20,12 @@ from wideroll.slitting.wishes import WishPrice
 
 __all__ = ["render_cut_sheet"]
 
-_ENVIRONMENT: Final = Environment(
-    loader=PackageLoader("wideroll.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    keep_trailing_newline=True,
-)
 _STATUS: Final = {
     CutStatus.RELEASED: ("release", "●", "Released", "May be slit by this list."),
     CutStatus.PROVISIONAL: ("hold", "▲", "Provisional", "The roll is on hold. Don't slit it before it is released."),
     CutStatus.REJECTED: ("reject", "✖", "Rejected", "Don't slit: nothing of this roll may be sold."),
     CutStatus.WHAT_IF: ("hold", "▲", "What-if", "This is not the recorded plan. Don't slit by it."),
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Picture:
-    """An SVG drawn here (so safe to put in as it is), its caption, and its data in tables."""
-
-    svg: str
-    caption: str
-    data: tuple[Grid, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +48,7 @@ def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishP
         prices: what the wishes of a what-if cost.
     """
     css, sign, word, why = _STATUS[head.status]
-    return _ENVIRONMENT.get_template("cut.html.j2").render(
+    return page_template("cut.html.j2").render(
         head=head,
         css=css,
         sign=sign,
@@ -98,18 +80,18 @@ def _cut(plan: CutPlan, head: CutHead) -> dict[str, object]:
     }
 
 
-def _picture(plan: CutPlan, head: CutHead) -> _Picture:
-    return _Picture(
+def _picture(plan: CutPlan, head: CutHead) -> PageFigure:
+    return PageFigure(
         svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"),
         caption=cut_caption(plan),
         data=(regions_grid(plan, head.units),),
     )
 
 
-def _details(plan: CutPlan, head: CutHead) -> list[_Picture]:
+def _details(plan: CutPlan, head: CutHead) -> list[PageFigure]:
     units = head.units
     return [
-        _Picture(
+        PageFigure(
             svg=draw_cut(plan, head, stretch=stretch, key=f"cut-{slug(head.roll)}-{rank}"),
             caption=(
                 f"Slitter {units.show_stretch(slitter_m(plan, stretch[1]), slitter_m(plan, stretch[0]))} {units.along}."

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from wideroll.repeats import NextSamples, SampleChoice
 from wideroll.report.next_samples_picture import draw_samples, samples_caption
 from wideroll.report.next_samples_words import predictions_grid, samples_words, telling_words
+from wideroll.report.page import page_template
 from wideroll.report.quantities import show_number
 from wideroll.report.theme import VERDICTS
 from wideroll.roll import INCH_MM, Length, Notation, format_length
@@ -17,14 +16,6 @@ from wideroll.workflow import CAUTION
 __all__ = ["SamplesHead", "render_samples"]
 
 _FOOT_M: Final = 0.3048
-_ENVIRONMENT: Final = Environment(
-    loader=PackageLoader("wideroll.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    keep_trailing_newline=True,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +32,7 @@ class SamplesHead:
 def render_samples(found: NextSamples, choice: SampleChoice, head: SamplesHead) -> str:
     """One self-contained HTML text for one of the choices, the same bytes for the same answer."""
     caution, _, rest = CAUTION.partition(": ")
-    return _ENVIRONMENT.get_template("next_samples.html.j2").render(
+    return page_template("next_samples.html.j2").render(
         head=head,
         why=samples_words(found),
         place=_place(found, choice),

@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from typing import Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from wideroll.release.model import Verdict
 from wideroll.repeats.model import Series
 from wideroll.report import (
@@ -24,6 +22,7 @@ from wideroll.report.fold_picture import draw_fold, fold_caption, fold_grid
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.map_marks import searched_marks
 from wideroll.report.matching_words import matching_text
+from wideroll.report.page import PageFigure, page_template
 from wideroll.report.quantities import show_count, show_interval, show_number, show_quantity, show_share, show_span
 from wideroll.report.roll_map import draw_roll_map, roll_map_caption
 from wideroll.report.svg import slug
@@ -46,17 +45,8 @@ _STATUS: Final = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Figure:
-    """An SVG drawn here (so safe to put in as it is), its caption, and its data in tables."""
-
-    svg: str
-    caption: str
-    data: tuple[Grid, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Cut:
-    picture: _Figure
+    picture: PageFigure
     datum: str
     facts: tuple[str, ...]
     yields: Grid
@@ -68,17 +58,7 @@ class _Repeat:
     title: str
     facts: tuple[str, ...]
     candidates: Grid
-    figure: _Figure | None
-
-
-_ENVIRONMENT: Final = Environment(
-    loader=PackageLoader("wideroll.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    keep_trailing_newline=True,
-)
+    figure: PageFigure | None
 
 
 def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
@@ -92,7 +72,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
     """
     decision, room = assessment.decision, assessment.strip_room
     every = len(decision.findings) + 1
-    return _ENVIRONMENT.get_template("sheet.html.j2").render(
+    return page_template("sheet.html.j2").render(
         roll=assessment.card.name,
         page_foot=f"Roll {assessment.card.name}: {decision.verdict.value}",
         product=assessment.product.name,
@@ -133,17 +113,17 @@ def _size(assessment: Assessment) -> str:
     return f"{show_number(whole.length_m, 1)} m × {show_number(whole.width_mm, 0)} mm"
 
 
-def _map(assessment: Assessment) -> _Figure:
+def _map(assessment: Assessment) -> PageFigure:
     data = [evidence_grids.marks_grid(assessment.scan), evidence_grids.streaks_grid(assessment.scan)]
     if assessment.scan is not None:
         data.append(evidence_grids.worst_marks_grid(assessment.scan.marks))
-    return _Figure(svg=draw_roll_map(assessment), caption=roll_map_caption(assessment), data=tuple(data))
+    return PageFigure(svg=draw_roll_map(assessment), caption=roll_map_caption(assessment), data=tuple(data))
 
 
-def _curves(assessment: Assessment) -> tuple[_Figure, ...]:
+def _curves(assessment: Assessment) -> tuple[PageFigure, ...]:
     aims = assessment.product.aims
     return tuple(
-        _Figure(
+        PageFigure(
             svg=draw_curves(result, aims, key=f"curves-{rank}"),
             caption=curves_caption(result, aims),
             data=(evidence_grids.measures_grid(result), curves_grid(result, aims)),
@@ -179,7 +159,7 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
     for number, series in enumerate(assessment.repeats, start=1):
         figure = None
         if marks is not None and series.lap is None:
-            figure = _Figure(
+            figure = PageFigure(
                 svg=draw_fold(series, marks, assessment.repeats.settings, key=f"fold-{number}"),
                 caption=fold_caption(series),
                 data=(fold_grid(series, marks),),
@@ -214,7 +194,7 @@ def _cut(assessment: Assessment) -> _Cut | None:
         return None
     head = cut_head_of(assessment)
     return _Cut(
-        picture=_Figure(svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan)),
+        picture=PageFigure(svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan)),
         datum=datum_sentence(head.datum_edge),
         facts=(work_sentence(plan), worth_sentence(plan)),
         yields=yield_grid(plan, head.units),

@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from typing import Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from wideroll.report.canvas import web_axes
 from wideroll.report.grid import Grid
+from wideroll.report.page import page_template
 from wideroll.report.sampling_grids import sheets_grid
 from wideroll.report.svg import to_svg
 from wideroll.report.theme import INK, SERIES, SMALL_PT, VERDICTS, drawing
@@ -15,14 +14,6 @@ from wideroll.sampling import SheetPlan, SheetReason
 __all__ = ["SheetListHead", "draw_sheet_plan", "render_sheet_list", "sheet_plan_caption"]
 
 _MAP_IN: Final = 1.3
-_ENVIRONMENT: Final = Environment(
-    loader=PackageLoader("wideroll.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    keep_trailing_newline=True,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +30,7 @@ class SheetListHead:
 def render_sheet_list(plan: SheetPlan, head: SheetListHead) -> str:
     """One self-contained HTML text, the same bytes for the same plan."""
     grid: Grid = sheets_grid(plan)
-    return _ENVIRONMENT.get_template("sheet_list.html.j2").render(
+    return page_template("sheet_list.html.j2").render(
         head=head,
         grid=grid,
         picture=draw_sheet_plan(plan, head.datum_edge),
