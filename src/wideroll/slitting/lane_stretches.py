@@ -100,10 +100,10 @@ def stretch_is_plain(lane: Lane, sold: Selling, from_m: float, to_m: float, poin
 
 @njit(cache=True, nogil=True)
 def carries_all(lane: Lane, sold: Selling, start_m: float, end_m: float) -> bool:
-    """Whether the marks between two places are so few that one roll could carry all."""
-    begun, ended = count_below(lane.mark_from, end_m), count_below(lane.mark_to, start_m)
+    """Whether one spliced roll could carry all marks between two places, though each of its parts met all of them."""
+    begun, ended, parts = count_below(lane.mark_from, end_m), count_below(lane.mark_to, start_m), sold.most_splices + 1
     for limit in range(sold.most.size):
-        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > sold.most[limit]:
+        if parts * (lane.counted_from[limit, begun] - lane.counted_to[limit, ended]) > sold.most[limit]:
             return False
     return True
 

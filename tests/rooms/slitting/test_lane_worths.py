@@ -2,15 +2,30 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from lane_oracle import best_worth, check_cuts, tasks
+from lane_oracle import Task, best_worth, check_cuts, tasks
 
 from wideroll.slitting.lane import BY_LENGTH, BY_METRE, SPLICED
 from wideroll.slitting.lane_steps import with_steps
 from wideroll.slitting.lane_values import cut_lane, lane_worths
 
 _KINDS = (BY_METRE, BY_LENGTH, SPLICED)
+
+
+_ONE_MARK_IN_TWO_PARTS = Task(
+    unit_m=1.0,
+    blocked=(),
+    second=(),
+    marks=((0, 3, 0),),
+    most=(1,),
+    kind=SPLICED,
+    start=0,
+    ends=(3,),
+    run=2,
+    lengths=((3, 2, 0),),
+    most_splices=1,
+)
 
 
 def _check(task, *, steps):
@@ -40,6 +55,7 @@ def test_fixed_lengths_are_cut_as_by_trying_all(task, steps):
 
 
 @settings(max_examples=300)
+@example(task=_ONE_MARK_IN_TWO_PARTS, steps=False)
 @given(task=tasks(SPLICED, most_length=12), steps=st.booleans())
 def test_spliced_rolls_are_cut_as_by_trying_all(task, steps):
     """No cut on the grid makes more of a lane sold as spliced rolls, at any end, and the parts obey the rules."""
