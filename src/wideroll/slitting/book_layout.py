@@ -243,4 +243,4 @@ def _within_limits(lane: Lane, sold: Selling, from_m: float, to_m: float) -> boo
     """Whether all of a stretch could be one finished roll by its marks."""
     before = int(np.searchsorted(lane.mark_from, to_m, side="left"))
     gone = int(np.searchsorted(lane.mark_to, from_m, side="right"))
-    return bool(np.all(lane.counted_from[:, before] - lane.counted_to[:, gone] <= sold.most))
+    return bool(np.all(lane.counted_from[before] - lane.counted_to[gone] <= sold.most))

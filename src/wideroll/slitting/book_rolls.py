@@ -115,7 +115,7 @@ def _raw(slit: SlitRoll, stretch: StretchToCut, along: tuple[float, float], valu
     lane = lane_at(desk, place, width)
     before = int(np.searchsorted(lane.mark_from, end_m - along[0], side="left"))
     gone = int(np.searchsorted(lane.mark_to, end_m - along[1], side="right"))
-    marks = (lane.counted_from[:, before] - lane.counted_to[:, gone]).tolist()[: len(desk.request.counts)]
+    marks = (lane.counted_from[before] - lane.counted_to[gone]).tolist()[: len(desk.request.counts)]
     piece = Piece(number="", width=real_name(stretch.width), extent=extent, value=0.0)
     return RawRoll(rank=stretch.lane[1] + 1, pieces=[piece], marks=tuple(marks), value=value, good=good)
 

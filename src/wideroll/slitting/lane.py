@@ -24,8 +24,8 @@ class Lane(NamedTuple):
     ``blocked_from``, ``blocked_to`` (B,): what may be in no piece; disjoint, ascending, never touching.
     ``second_from``, ``second_to`` (D,): what is of second quality; disjoint, ascending; may overlap what is blocked.
     ``mark_from`` (M,) and ``mark_to`` (M,): where counted marks begin and where they end, each sorted by itself.
-    ``counted_from`` (R, M + 1): how many of the first k of ``mark_from`` count for each limit; ``counted_to`` likewise.
-    A piece [a, b) meets counted_from[r, #(mark_from < b)] − counted_to[r, #(mark_to ≤ a)] marks of limit r.
+    ``counted_from`` (M + 1, R): how many of the first k of ``mark_from`` count for each limit; ``counted_to`` likewise.
+    A piece [a, b) meets counted_from[#(mark_from < b), r] − counted_to[#(mark_to ≤ a), r] marks of limit r.
     """
 
     blocked_from: Floats

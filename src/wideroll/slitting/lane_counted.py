@@ -204,7 +204,7 @@ def _find_edges(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: 
         if end_m - from_m >= splicing.between_m - TOUCH_M:
             film.edge_m[anchor, edge] = end_m - from_m
             for limit in range(most.size):
-                film.edge_load[anchor, edge, limit] = lane.counted_from[limit, begun] - lane.counted_to[limit, ended]
+                film.edge_load[anchor, edge, limit] = lane.counted_from[begun, limit] - lane.counted_to[ended, limit]
             beyond = film.follows[anchor]
             if end_m < until_m:
                 beyond = min(beyond, count_below(film.place[: film.place.size - 1], end_m - TOUCH_M))
@@ -216,7 +216,7 @@ def _find_edges(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: 
 @njit(cache=True, nogil=True)
 def _may_carry(lane: Lane, most: Ints, begun: int, ended: int) -> bool:
     for limit in range(most.size):
-        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > most[limit]:
+        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > most[limit]:
             return False
     return True
 

@@ -214,7 +214,7 @@ def _may_carry(work: _Work, part: int, from_m: float, to_m: float) -> bool:
     ended = count_below(work.mark_to, from_m + TOUCH_M)
     for limit in range(work.most.size):
         carried = work.carried[part, limit] if part >= 0 else 0
-        if carried + work.counted_from[limit, begun] - work.counted_to[limit, ended] > work.most[limit]:
+        if carried + work.counted_from[begun, limit] - work.counted_to[ended, limit] > work.most[limit]:
             return False
     return True
 
@@ -237,7 +237,7 @@ def _add_parts(work: _Work, first: int, part: int, from_m: float, to_m: float) -
         new = work.used[_PARTS]
         for limit in range(work.most.size):
             carried = work.carried[part, limit] if part >= 0 else 0
-            carried += work.counted_from[limit, begun] - work.counted_to[limit, ended]
+            carried += work.counted_from[begun, limit] - work.counted_to[ended, limit]
             if carried > work.most[limit]:
                 return
             work.carried[new, limit] = carried

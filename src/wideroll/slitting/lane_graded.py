@@ -114,7 +114,7 @@ def _too_many(lane: Lane, sold: Selling, from_m: float, to_m: float) -> bool:
     begun = np.searchsorted(lane.mark_from, to_m - TOUCH_M, side="left")
     ended = np.searchsorted(lane.mark_to, from_m + TOUCH_M, side="right")
     for limit in range(sold.most.size):
-        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > sold.most[limit]:
+        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > sold.most[limit]:
             return True
     return False
 

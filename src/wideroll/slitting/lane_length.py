@@ -133,7 +133,7 @@ def _roll_worth(lane: Lane, sold: Selling, length: int, from_m: float, met: Ints
         begun += 1
     met[length, 1], met[length, 2], met[length, 3] = second, ended, begun
     for limit in range(sold.most.size):
-        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > sold.most[limit]:
+        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > sold.most[limit]:
             return 0.0
     if second < lane.second_from.size and lane.second_from[second] < to_m - TOUCH_M:
         return float(sold.second_values[length])

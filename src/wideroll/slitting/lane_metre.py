@@ -120,8 +120,8 @@ def _add_start(lane: Lane, sold: Selling, sweep: _Sweep, place_m: float) -> _Swe
     ended = np.searchsorted(lane.mark_to, place_m + TOUCH_M, side="right")
     for limit in range(sold.most.size):
         mark = sweep.reach[limit]
-        allowed = sold.most[limit] + lane.counted_to[limit, ended]
-        while mark < lane.mark_from.size and lane.counted_from[limit, mark + 1] <= allowed:
+        allowed = sold.most[limit] + lane.counted_to[ended, limit]
+        while mark < lane.mark_from.size and lane.counted_from[mark + 1, limit] <= allowed:
             mark += 1
         sweep.reach[limit] = mark
         if mark < lane.mark_from.size:

@@ -93,7 +93,7 @@ def stretch_is_plain(lane: Lane, sold: Selling, from_m: float, to_m: float, poin
     if second < lane.second_from.size and lane.second_from[second] < to_m - TOUCH_M:
         return False
     for limit in range(sold.most.size):
-        if lane.counted_from[limit, begun] - lane.counted_to[limit, ended] > sold.most[limit]:
+        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > sold.most[limit]:
             return False
     return True
 
@@ -103,7 +103,7 @@ def carries_all(lane: Lane, sold: Selling, start_m: float, end_m: float) -> bool
     """Whether one spliced roll could carry all marks between two places, though each of its parts met all of them."""
     begun, ended, parts = count_below(lane.mark_from, end_m), count_below(lane.mark_to, start_m), sold.most_splices + 1
     for limit in range(sold.most.size):
-        if parts * (lane.counted_from[limit, begun] - lane.counted_to[limit, ended]) > sold.most[limit]:
+        if parts * (lane.counted_from[begun, limit] - lane.counted_to[ended, limit]) > sold.most[limit]:
             return False
     return True
 

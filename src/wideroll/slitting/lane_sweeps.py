@@ -92,7 +92,7 @@ def _meets(second_from: Floats, second_to: Floats, from_m: float, to_m: float) -
 @njit(cache=True, nogil=True, inline="always")
 def _too_many(counted_from: Ints, counted_to: Ints, begun: int, ended: int, most: Ints) -> bool:
     for limit in range(most.size):  # noqa: SIM110  -- compiled
-        if counted_from[limit, begun] - counted_to[limit, ended] > most[limit]:
+        if counted_from[begun, limit] - counted_to[ended, limit] > most[limit]:
             return True
     return False
 
@@ -154,8 +154,8 @@ def _reach(lane: Lane, sold: Selling, stops: Ints, start_m: float) -> float:
     ended = np.searchsorted(lane.mark_to, start_m + TOUCH_M, side="right")
     reach_m = np.inf
     for limit in range(most.size):
-        stop, allowed = stops[limit], most[limit] + counted_to[limit, ended]
-        while stop < mark_from.size and counted_from[limit, stop + 1] <= allowed:
+        stop, allowed = stops[limit], most[limit] + counted_to[ended, limit]
+        while stop < mark_from.size and counted_from[stop + 1, limit] <= allowed:
             stop += 1
         stops[limit] = stop
         reach_m = min(reach_m, mark_from[stop]) if stop < mark_from.size else reach_m

@@ -24,7 +24,7 @@ __all__ = ["LaneTable", "Stowed", "lane_of_berth", "tabulate_lanes"]
 class Stowed(NamedTuple):
     """The lanes of all berths (B,) one after the other: berth b has those from ``x_at[b]`` to ``x_at[b + 1]``.
 
-    ``counted_from`` (R, M + B) has one place more for each berth than it has marks.
+    ``counted_from`` (M + B, R) has one place more for each berth than it has marks.
     """
 
     blocked_at: Ints
@@ -144,8 +144,8 @@ def lane_of_berth(stowed: Stowed, berth: int) -> Lane:
         stowed.second_to[second:third],
         stowed.mark_from[mark:last],
         stowed.mark_to[mark:last],
-        stowed.counted_from[:, mark + berth : last + berth + 1],
-        stowed.counted_to[:, mark + berth : last + berth + 1],
+        stowed.counted_from[mark + berth : last + berth + 1],
+        stowed.counted_to[mark + berth : last + berth + 1],
     )
 
 
@@ -234,7 +234,7 @@ def _join(met: _Touched, starts: Ints, least_m: Floats, length_m: float) -> tupl
 
 
 def _stow_marks(met: _Touched, rules: Ints, berths: int, limits: int) -> tuple[Ints, Floats, Floats, Ints, Ints]:
-    """(B + 1,) starts, the (M,) from and to, each sorted, and (R, M + B) how many so far count for each limit."""
+    """(B + 1,) starts, the (M,) from and to, each sorted, and (M + B, R) how many so far count for each limit."""
     starts = _starts(met.berths, berths, 0)
     sorted_by = []
     for places in (met.from_m, met.to_m):
@@ -247,14 +247,14 @@ def _stow_marks(met: _Touched, rules: Ints, berths: int, limits: int) -> tuple[I
 @njit(cache=True, nogil=True)
 def _count(berths: Ints, places: Floats, rules: Ints, starts: Ints, limits: int) -> tuple[Floats, Ints]:
     sorted_m = np.zeros(starts[-1])
-    counted = np.zeros((limits, starts[-1] + starts.size - 1), dtype=np.int64)
+    counted = np.zeros((starts[-1] + starts.size - 1, limits), dtype=np.int64)
     so_far = np.zeros(starts.size - 1, dtype=np.int64)
     for mark in range(places.size):
         for berth in range(berths[mark, 0], berths[mark, 1]):
             at = starts[berth] + so_far[berth]
             sorted_m[at] = places[mark]
             for limit in range(limits):
-                counted[limit, at + berth + 1] = counted[limit, at + berth]
-            counted[rules[mark], at + berth + 1] += 1
+                counted[at + berth + 1, limit] = counted[at + berth, limit]
+            counted[at + berth + 1, rules[mark]] += 1
             so_far[berth] += 1
     return sorted_m, counted

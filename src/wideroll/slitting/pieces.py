@@ -115,7 +115,7 @@ def _marks(desk: CutDesk, lane: Lane, from_m: float, to_m: float) -> tuple[int, 
     before = int(np.searchsorted(lane.mark_from, to_m, side="left"))
     gone = int(np.searchsorted(lane.mark_to, from_m, side="right"))
     return tuple(
-        int(lane.counted_from[limit, before] - lane.counted_to[limit, gone])
+        int(lane.counted_from[before, limit] - lane.counted_to[gone, limit])
         for limit in range(len(desk.request.counts))
     )
 

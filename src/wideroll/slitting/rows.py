@@ -178,9 +178,9 @@ def _same_running(one: Lane, other: Lane, from_m: float) -> bool:
     """Whether as many marks of each limit have begun before a stretch and not ended."""
     a, b = np.searchsorted(one.mark_from, from_m - TOUCH_M), np.searchsorted(other.mark_from, from_m - TOUCH_M)
     c, d = np.searchsorted(one.mark_to, from_m), np.searchsorted(other.mark_to, from_m)
-    for limit in range(one.counted_from.shape[0]):
-        mine = one.counted_from[limit, a] - one.counted_to[limit, c]
-        if mine != other.counted_from[limit, b] - other.counted_to[limit, d]:
+    for limit in range(one.counted_from.shape[1]):
+        mine = one.counted_from[a, limit] - one.counted_to[c, limit]
+        if mine != other.counted_from[b, limit] - other.counted_to[d, limit]:
             return False
     return True
 
@@ -194,9 +194,9 @@ def _same_counts(places: tuple[Floats, Floats], counted: tuple[Ints, Ints], from
     for step in range(size):
         if places[0][a + step] != places[1][b + step]:
             return False
-        for limit in range(counted[0].shape[0]):
-            mine = counted[0][limit, a + step + 1] - counted[0][limit, a + step]
-            if mine != counted[1][limit, b + step + 1] - counted[1][limit, b + step]:
+        for limit in range(counted[0].shape[1]):
+            mine = counted[0][a + step + 1, limit] - counted[0][a + step, limit]
+            if mine != counted[1][b + step + 1, limit] - counted[1][b + step, limit]:
                 return False
     return True
 

@@ -63,8 +63,8 @@ class Task:
     def _counted(self, side):
         ordered = sorted(self.marks, key=lambda mark: mark[side])
         rule = np.array([[mark[2] == limit for mark in ordered] for limit in range(len(self.most))], dtype=np.int64)
-        counted = np.zeros((len(self.most), len(self.marks) + 2), dtype=np.int64)[:, :-1]
-        counted[:, 1:] = np.cumsum(rule.reshape(len(self.most), -1), axis=1)
+        counted = np.zeros((len(self.marks) + 1, len(self.most)), dtype=np.int64)
+        counted[1:] = np.cumsum(rule.reshape(len(self.most), -1), axis=1).T
         return self._column(ordered, side), counted
 
     def marks_in(self, a, b):
