@@ -165,7 +165,7 @@ def _search(scale: Scale, worth: Floats) -> tuple[int, Ints, Ints]:
     return (top_place if top > NONE and knife == fixed.size else 0), width_of, back
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _berth(scale: Scale, berth: int, place: int, width: int) -> int:
     """The berth of a lane, on from an earlier one."""
     while berth + 1 < scale.offsets[width + 1] and scale.breaks[berth + 1] <= place:

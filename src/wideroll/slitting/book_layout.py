@@ -177,7 +177,7 @@ def _layout(book: Book, desk: CutDesk, roll: int, sets: list[KnifeSet]) -> Layou
     for number, ((start, end), lanes) in enumerate(sets):
         for rank, (place, at) in enumerate(lanes):
             width, sold, lane = desk.request.widths[at], desk.sold[at], lane_at(desk, place, at)
-            cuts = cut_lane(lane, sold, start, end)[1]
+            cuts = cut_lane(lane, sold, start, end)
             finish = width.finish
             if isinstance(finish, Spliced) and width.name in ordered:
                 rolls = len(np.unique(cuts.roll))

@@ -3,12 +3,12 @@
 All along is in slitter metres here: from the tail, which the slitter meets first, towards the head.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BY_LENGTH", "BY_METRE", "SPLICED", "Cuts", "Floats", "Ints", "Lane", "Selling"]
+__all__ = ["BY_LENGTH", "BY_METRE", "PIECE_COST", "SPLICED", "Cuts", "Floats", "Ints", "Lane", "Selling"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -16,6 +16,9 @@ Ints = NDArray[np.int64]
 BY_METRE = 0
 BY_LENGTH = 1
 SPLICED = 2
+
+PIECE_COST: Final = 1e-8
+"""What a piece costs when pieces are laid out, so that of cuts worth the same the one with fewer pieces is taken."""
 
 
 class Lane(NamedTuple):

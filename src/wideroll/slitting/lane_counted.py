@@ -142,7 +142,6 @@ def ends_of_rolls(rolls: Floats, ends_m: Floats) -> Floats:
     return worths
 
 
-@njit(cache=True, nogil=True)
 def counted_parts(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> tuple[Floats, Ints]:
     """The parts (n, 2), as long as they may be, and the number of the roll that each belongs to (n,)."""
     rolls = counted_rolls(lane, most, splicing, film, start_m)
@@ -154,7 +153,7 @@ def counted_parts(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_
         ends[:] = np.inf
         lasts[:] = _NOT_FOUND
         _search(lane, most, splicing, film, (rolls[start, _PLACE], ends, lasts))
-        anchor, load = lasts[splices]
+        anchor, load = lasts[splices].tolist()
         at -= 1
         parts[at, 0], parts[at, 1] = film.place[anchor], ends[splices]
         if splices == 0:

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from wideroll.slitting.lane import Floats, Ints, Lane, Selling
-from wideroll.slitting.lane_plain import PIECE_COST, Splicing, splicing_of, trim
+from wideroll.slitting.lane import PIECE_COST, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane_plain import Splicing, splicing_of, trim
 from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, clean_stretches_of, count_below
 
 __all__ = ["crowded_ends", "crowded_parts"]
@@ -64,7 +64,6 @@ def crowded_ends(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> F
     return worths
 
 
-@njit(cache=True, nogil=True)
 def crowded_parts(lane: Lane, sold: Selling, start_m: float, end_m: float) -> tuple[Floats, Ints]:
     """The parts (n, 2), from and to, and the number of the roll that each belongs to (n,)."""
     splicing = splicing_of(sold, PIECE_COST)

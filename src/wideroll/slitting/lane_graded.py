@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Lane, Selling
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, count_to
 
 __all__ = ["SHIFTS", "graded_ends", "graded_pieces"]
 
@@ -47,7 +47,6 @@ def graded_ends(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> tup
         (E,) worth, and the (N, 4) places: place, worth, number of pieces, and where in the table the piece that ends
         there starts (-1 where none ends there).
     """
-    places = np.zeros((0, 4))
     cuts = _places_to_cut(lane, sold, from_m, ends_m)
     places = np.zeros((cuts.size, 4))
     places[:, _PLACE] = cuts
@@ -69,38 +68,45 @@ def graded_ends(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> tup
         first.at[2] = max(first.at[2], either.at[2])
         _cut_from(places, first, place)
         _cut_from(places, either, place)
-    return places[np.searchsorted(cuts, ends_m), _WORTH], places
+    worths = np.empty(ends_m.size)
+    for end in range(ends_m.size):
+        worths[end] = places[count_below(cuts, ends_m[end]), _WORTH]
+    return worths, places
 
 
-@njit(cache=True, nogil=True)
 def graded_pieces(lane: Lane, sold: Selling, from_m: float, to_m: float) -> Floats:
-    """The pieces of a clean stretch, (n, 2) from and to."""
-    _, places = graded_ends(lane, sold, from_m, np.array([to_m]))
-    at = places.shape[0] - 1
-    pieces = np.zeros((int(places[at, _PIECES]), 2))
-    piece = pieces.shape[0]
+    """The pieces of a clean stretch, (n, 2) from and to; of cuts worth the same one of the fewest."""
+    places = graded_ends(lane, sold, from_m, np.array([to_m]))[1].tolist()
+    pieces, at = [], len(places) - 1
     while at > 0:
-        if places[at, _START] >= 0.0:
-            piece -= 1
-            pieces[piece] = places[int(places[at, _START]), _PLACE], places[at, _PLACE]
-            at = int(places[at, _START])
-        else:
-            at -= 1
-    return pieces
+        start = int(places[at][_START])
+        if start >= 0:
+            pieces.append((places[start][_PLACE], places[at][_PLACE]))
+        at = start if start >= 0 else at - 1
+    return np.array(pieces[::-1], dtype=np.float64).reshape(-1, 2)
 
 
 @njit(cache=True, nogil=True)
 def _places_to_cut(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> Floats:
     """(N,) ascending, from ``from_m`` to the last end."""
-    last_m = ends_m[-1]
-    borders = np.concatenate((lane.second_from, lane.second_to, lane.mark_from, lane.mark_to, ends_m))
-    borders = np.append(borders[(borders > from_m) & (borders <= last_m)], from_m)
     shifts = SHIFTS if sold.least_m > TOUCH_M else 0
-    cuts = np.empty((2 * shifts + 1, borders.size))
-    for shift in range(2 * shifts + 1):
-        cuts[shift] = borders + (shift - shifts) * sold.least_m
-    flat = cuts.ravel()
-    return np.unique(flat[(flat >= from_m) & (flat <= last_m)])
+    borders = 1 + 2 * lane.second_from.size + 2 * lane.mark_from.size + ends_m.size
+    cuts, count = np.empty(borders * (2 * shifts + 1)), 1
+    cuts[0] = from_m
+    for shift in range(-shifts, shifts + 1):
+        for places in (cuts[:1], lane.second_from, lane.second_to, lane.mark_from, lane.mark_to, ends_m):
+            for place in range(places.size):
+                shifted_m = places[place] + shift * sold.least_m
+                if from_m <= places[place] <= ends_m[-1] and from_m < shifted_m <= ends_m[-1]:
+                    cuts[count] = shifted_m
+                    count += 1
+    cuts[:count].sort()
+    kept = 1
+    for place in range(1, count):
+        if cuts[place] > cuts[kept - 1]:
+            cuts[kept] = cuts[place]
+            kept += 1
+    return cuts[:kept]
 
 
 @njit(cache=True, nogil=True)
@@ -108,18 +114,18 @@ def _window(per_m: float, places: int) -> _Window:
     return _Window(per_m, np.zeros(places, dtype=np.int64), np.zeros(3, dtype=np.int64))
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _too_many(lane: Lane, sold: Selling, from_m: float, to_m: float) -> bool:
     """Whether a piece would carry more marks than it may."""
-    begun = np.searchsorted(lane.mark_from, to_m - TOUCH_M, side="left")
-    ended = np.searchsorted(lane.mark_to, from_m + TOUCH_M, side="right")
+    begun = count_below(lane.mark_from, to_m - TOUCH_M)
+    ended = count_to(lane.mark_to, from_m + TOUCH_M)
     for limit in range(sold.most.size):
         if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > sold.most[limit]:
             return True
     return False
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _line_up(places: Floats, window: _Window, start: int) -> None:
     """A start comes into reach: those before it that are no better go."""
     row, at = window.row, window.at
@@ -134,7 +140,7 @@ def _line_up(places: Floats, window: _Window, start: int) -> None:
     at[1] += 1
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _cut_from(places: Floats, window: _Window, place: int) -> None:
     """A piece from the best start in reach to the place, where that makes more."""
     row, at = window.row, window.at

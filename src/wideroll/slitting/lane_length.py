@@ -3,22 +3,24 @@
 A roll can be moved to the start until it meets the roll before or something that would change what it is: the start
 of the stretch, the end of downgraded film, or the end of a counted mark. So only such places are tried as starts. The
 places where rolls end are met in ascending order, one ordered row of them for each length, and one counts only where it
-is worth more than all before it.
+is worth more than all before it. Arrays are taken out of their tuples once: out of a tuple each use would count
+references.
 """
 
 import numpy as np
 from numba import njit
 
-from wideroll.slitting.lane import Floats, Ints, Lane, Selling
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, grow
+from wideroll.slitting.lane import PIECE_COST, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, count_to, grow, move_past
 
-__all__ = ["fill_stretch", "length_ends"]
+__all__ = ["length_pieces", "length_places"]
 
-_PLACE, _WORTH, _ROLLS, _PARENT, _LENGTH = range(5)
+_ROOM = 64
+_PLACE, _WORTH, _START = range(3)
 
 
 @njit(cache=True, nogil=True)
-def length_ends(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> tuple[Floats, Floats]:
+def length_places(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> tuple[Floats, Floats]:
     """Worth of the best rolls from the start of a clean stretch to each of several ends in it.
 
     Args:
@@ -28,120 +30,89 @@ def length_ends(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> tup
         ends_m: (E,) ascending.
 
     Returns:
-        (E,) worth, and the (N, 5) places that count: place, worth, number of rolls, the place before it in the table
-        and the length that leads here from it (-1 for a place where a roll may start without one that ends there).
+        (E,) worth, and the (N, 3) places that count, where rolls end or may start, ascending: place, greatest worth up
+        to there, and where in the table the roll starts that ends there (-1 where none does).
     """
-    worths = np.zeros(ends_m.size)
-    places = np.zeros((16, 5))
-    places[0] = from_m, 0.0, 0.0, -1.0, -1.0
-    met = _begin(lane, sold, from_m)
-    anchors = np.array([met[0, 2], met[0, 1]])
-    count, asked, last_m = 1, 0, ends_m[-1]
+    lengths_m, values, seconds, most, mark_to = sold.lengths_m, sold.values, sold.second_values, sold.most, lane.mark_to
+    mark_from, counted_from, counted_to = lane.mark_from, lane.counted_from, lane.counted_to
+    second_from, second_to = lane.second_from, lane.second_to
+    worths, table, count, asked, kinds = np.zeros(ends_m.size), np.zeros((_ROOM, 3)), 1, 0, lengths_m.size
+    table[0, _PLACE], table[0, _START] = from_m, -1.0
+    due, queue = from_m + lengths_m, np.zeros(kinds, dtype=np.int64)
+    mark, better = count_to(mark_to, from_m + TOUCH_M), count_to(second_to, from_m)
+    ended, begun = np.zeros(kinds, dtype=np.int64), np.zeros(kinds, dtype=np.int64)
+    ended[:], begun[:] = mark, count_below(mark_from, from_m)
     while True:
-        length, end_m = _next_end(sold, places, met, count)
-        anchor_m = _next_anchor(lane, anchors, places[count - 1, _PLACE])
-        place_m = min(end_m, anchor_m)
+        length, top = _first_due(due), table[count - 1, _WORTH]
+        mark = move_past(mark_to, mark, table[count - 1, _PLACE] + TOUCH_M)
+        better = move_past(second_to, better, table[count - 1, _PLACE] + TOUCH_M)
+        anchor_m = min(_at(mark_to, mark), _at(second_to, better))
+        end_m, place_m, found, start = due[length], min(due[length], anchor_m), top, -1
         while asked < ends_m.size and ends_m[asked] < place_m - TOUCH_M:
-            worths[asked] = places[count - 1, _WORTH]
+            worths[asked] = top
             asked += 1
-        if asked == ends_m.size or place_m > last_m + TOUCH_M:
-            return worths, places[:count]
-        if count == places.shape[0]:
-            places = grow(places)
-        if anchor_m <= end_m:
-            places[count] = anchor_m, places[count - 1, _WORTH], places[count - 1, _ROLLS], count - 1.0, -1.0
-            count += 1
-        else:
-            start = met[length, 0]
-            met[length, 0] += 1
-            worth = _roll_worth(lane, sold, length, places[start, _PLACE], met)
-            if worth > 0.0 and _better(places, count - 1, start, worth):
-                places[count] = (
-                    end_m,
-                    places[start, _WORTH] + worth,
-                    places[start, _ROLLS] + 1.0,
-                    float(start),
-                    float(length),
-                )
-                count += 1
+        if asked == ends_m.size or place_m > ends_m[-1] + TOUCH_M:
+            return worths, table[:count]
+        if anchor_m > end_m:
+            start = queue[length]
+            queue[length] = start + 1
+            due[length] = table[start + 1, _PLACE] + lengths_m[length] if start + 1 < count else np.inf
+            start_m, before = table[start, _PLACE], table[start, _WORTH]
+            if before + values[length] - top <= WORTH_TIE:
+                continue
+            ended[length] = move_past(mark_to, ended[length], start_m + TOUCH_M)
+            begun[length] = move_past(mark_from, begun[length], end_m - TOUCH_M)
+            meets = second_to.size > 0 and _meets(second_from, second_to, start_m, end_m)
+            found = before + (seconds[length] if meets else values[length])
+            if found - top <= WORTH_TIE or _too_many(counted_from, counted_to, begun[length], ended[length], most):
+                continue
+        if count == table.shape[0]:
+            table = grow(table)
+        table[count, _PLACE], table[count, _WORTH], table[count, _START] = place_m, found, start
+        for one in range(kinds):
+            if queue[one] == count:
+                due[one] = place_m + lengths_m[one]
+        count += 1
 
 
-@njit(cache=True, nogil=True)
-def fill_stretch(lane: Lane, sold: Selling, from_m: float, to_m: float) -> Floats:
-    """The rolls of a clean stretch from its start on, (n, 2) from and to."""
-    _, places = length_ends(lane, sold, from_m, np.array([to_m]))
-    at = places.shape[0] - 1
-    rolls = np.zeros((int(places[at, _ROLLS]), 2))
-    roll = rolls.shape[0]
+def length_pieces(lane: Lane, sold: Selling, from_m: float, to_m: float) -> Floats:
+    """The rolls of a clean stretch from its start on, (n, 2) from and to; of cuts worth the same one of the fewest."""
+    costly = sold._replace(values=sold.values - PIECE_COST, second_values=sold.second_values - PIECE_COST)
+    places = length_places(lane, costly, from_m, np.array([to_m]))[1].tolist()
+    rolls, at = [], len(places) - 1
     while at > 0:
-        before = int(places[at, _PARENT])
-        if places[at, _LENGTH] >= 0.0:
-            roll -= 1
-            rolls[roll] = places[before, _PLACE], min(places[at, _PLACE], to_m)
-        at = before
-    return rolls
+        start = int(places[at][_START])
+        if start >= 0:
+            rolls.append((places[start][_PLACE], min(places[at][_PLACE], to_m)))
+        at = start if start >= 0 else at - 1
+    return np.array(rolls[::-1], dtype=np.float64).reshape(-1, 2)
 
 
 @njit(cache=True, nogil=True)
-def _begin(lane: Lane, sold: Selling, from_m: float) -> Ints:
-    """(K, 4) for each length: the next start in the table, and what its roll has met: see ``_roll_worth``."""
-    met = np.zeros((max(sold.lengths_m.size, 1), 4), dtype=np.int64)
-    met[:, 1] = np.searchsorted(lane.second_to, from_m + TOUCH_M, side="right")
-    met[:, 2] = np.searchsorted(lane.mark_to, from_m + TOUCH_M, side="right")
-    met[:, 3] = np.searchsorted(lane.mark_from, from_m, side="left")
-    return met
+def _first_due(due: Floats) -> int:
+    """The length whose next roll ends first."""
+    first = 0
+    for one in range(1, due.size):
+        if due[one] < due[first]:
+            first = one
+    return first
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _next_end(sold: Selling, places: Floats, met: Ints, count: int) -> tuple[int, float]:
-    """The length whose next roll ends first, and where."""
-    first, end_m = -1, np.inf
-    for length in range(sold.lengths_m.size):
-        start = met[length, 0]
-        if start < count and places[start, _PLACE] + sold.lengths_m[length] < end_m:
-            first, end_m = length, places[start, _PLACE] + sold.lengths_m[length]
-    return first, end_m
+@njit(cache=True, nogil=True)
+def _at(places: Floats, pointer: int) -> float:
+    return places[pointer] if pointer < places.size else np.inf
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _next_anchor(lane: Lane, anchors: Ints, reached_m: float) -> float:
-    """The next place where a roll may start by itself, beyond the last one; moves the pointers there."""
-    mark, second = anchors[0], anchors[1]
-    while mark < lane.mark_to.size and lane.mark_to[mark] <= reached_m + TOUCH_M:
-        mark += 1
-    while second < lane.second_to.size and lane.second_to[second] <= reached_m + TOUCH_M:
-        second += 1
-    anchors[0], anchors[1] = mark, second
-    anchor_m = lane.mark_to[mark] if mark < lane.mark_to.size else np.inf
-    return min(anchor_m, lane.second_to[second]) if second < lane.second_to.size else anchor_m
+@njit(cache=True, nogil=True)
+def _meets(second_from: Floats, second_to: Floats, from_m: float, to_m: float) -> bool:
+    """Whether a piece meets downgraded film."""
+    second = count_to(second_to, from_m + TOUCH_M)
+    return bool(second < second_from.size and second_from[second] < to_m - TOUCH_M)
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _roll_worth(lane: Lane, sold: Selling, length: int, from_m: float, met: Ints) -> float:
-    """Worth of a roll of that length from there on; 0 where it may not be cut.
-
-    ``met[length, 1:]`` goes on from roll to roll, as they start ever farther along: the first downgraded film that ends
-    beyond the start, the marks that end before it, and those that begin before the roll ends.
-    """
-    to_m = from_m + sold.lengths_m[length]
-    second, ended, begun = met[length, 1], met[length, 2], met[length, 3]
-    while second < lane.second_to.size and lane.second_to[second] <= from_m + TOUCH_M:
-        second += 1
-    while ended < lane.mark_to.size and lane.mark_to[ended] <= from_m + TOUCH_M:
-        ended += 1
-    while begun < lane.mark_from.size and lane.mark_from[begun] < to_m - TOUCH_M:
-        begun += 1
-    met[length, 1], met[length, 2], met[length, 3] = second, ended, begun
-    for limit in range(sold.most.size):
-        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > sold.most[limit]:
-            return 0.0
-    if second < lane.second_from.size and lane.second_from[second] < to_m - TOUCH_M:
-        return float(sold.second_values[length])
-    return float(sold.values[length])
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _better(places: Floats, best: int, start: int, worth: float) -> bool:
-    """Whether a roll from ``start`` makes more than the best so far, or as much of fewer rolls."""
-    more = places[start, _WORTH] + worth - places[best, _WORTH]
-    return bool(more > WORTH_TIE or (more > -WORTH_TIE and places[start, _ROLLS] + 1.0 < places[best, _ROLLS]))
+@njit(cache=True, nogil=True)
+def _too_many(counted_from: Ints, counted_to: Ints, begun: int, ended: int, most: Ints) -> bool:
+    for limit in range(most.size):  # noqa: SIM110  -- compiled
+        if counted_from[begun, limit] - counted_to[ended, limit] > most[limit]:
+            return True
+    return False

@@ -9,18 +9,16 @@ From a clean stretch of length l the last part of a roll takes what it lacks, bu
 splices; then come as many whole rolls as fit, and what is left begins a roll. A part that goes on takes all of l.
 """
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Selling
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, grow
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, copy_rows, count_below, count_to, grow
 
-__all__ = ["PIECE_COST", "Splicing", "Track", "plain_worths", "splicing_of", "track_lane", "trim", "without_track"]
+__all__ = ["Splicing", "Track", "plain_worths", "splicing_of", "track_lane", "trim", "without_track"]
 
-PIECE_COST: Final = 1e-8
-"""What a piece costs when pieces are laid out, so that of cuts worth the same the one with fewer pieces is taken."""
 _WORTH, _LENGTH, _NUMBER = range(3)
 
 
@@ -88,11 +86,11 @@ def track_lane(stretches: Floats, splicing: Splicing, ends_m: Floats, before: Tr
         What is known of the lane then.
     """
     count, known, same = stretches.shape[0], before.stretches.shape[0], 0
-    while same < min(count, known - 1) and np.all(stretches[same] == before.stretches[same]):
+    while same < min(count, known - 1) and _is_same(stretches[same], before.stretches[same]):
         same += 1
     alike = count
     while alike > same and alike + known - count > same:
-        if not np.all(stretches[alike - 1] == before.stretches[alike - 1 + known - count]):
+        if not _is_same(stretches[alike - 1], before.stretches[alike - 1 + known - count]):
             break
         alike -= 1
     at, finished = np.zeros(count + 1, dtype=np.int64), np.zeros(count)
@@ -101,19 +99,19 @@ def track_lane(stretches: Floats, splicing: Splicing, ends_m: Floats, before: Tr
     rolls, spare, open_rolls, total = np.empty((16, 3)), np.empty((16, 3)), 0, 0.0
     if same > 0:
         used = before.at[same]
-        states[:used] = before.states[:used]
+        copy_rows(states, 0, before.states[:used])
         at[: same + 1], finished[:same] = before.at[: same + 1], before.finished[:same]
         total = before.finished[same] if same < known else total
         open_rolls = before.at[same + 1] - used
         rolls = np.empty((open_rolls + 16, 3))
-        rolls[:open_rolls] = before.states[used : used + open_rolls]
-        end = int(np.searchsorted(ends_m, before.stretches[same - 1, 1]))
+        copy_rows(rolls, 0, before.states[used : used + open_rolls])
+        end = count_below(ends_m, before.stretches[same - 1, 1])
         worths[:end] = before.worths[:end]
     for number in range(same, count):
-        from_m, to_m = stretches[number]
+        from_m, to_m = stretches[number, 0], stretches[number, 1]
         while states.shape[0] < at[number] + open_rolls:
             states = grow(states)
-        states[at[number] : at[number] + open_rolls] = rolls[:open_rolls]
+        copy_rows(states, at[number], rolls[:open_rolls])
         at[number + 1], finished[number] = at[number] + open_rolls, total
         old = number + known - count
         if number >= alike and _is_known(rolls, open_rolls, before, old):
@@ -126,6 +124,12 @@ def track_lane(stretches: Floats, splicing: Splicing, ends_m: Floats, before: Tr
         rolls, spare, total = spare, rolls, total + gain
     worths[end:] = total
     return Track(stretches, states, at, finished, worths)
+
+
+@njit(cache=True, nogil=True)
+def _is_same(one: Floats, other: Floats) -> bool:
+    """Whether two stretches begin and end alike."""
+    return bool(one[0] == other[0] and one[1] == other[1])
 
 
 @njit(cache=True, nogil=True)
@@ -144,8 +148,8 @@ def plain_worths(stretches: Floats, splicing: Splicing, start_m: float, ends_m: 
     """
     worths = np.zeros(ends_m.size)
     rolls, spare, open_rolls, total = np.empty((16, 3)), np.empty((16, 3)), 0, 0.0
-    end = int(np.searchsorted(ends_m, start_m, side="right"))
-    for number in range(np.searchsorted(stretches[:, 1], start_m, side="right"), stretches.shape[0]):
+    end = count_to(ends_m, start_m)
+    for number in range(count_to(stretches[:, 1], start_m), stretches.shape[0]):
         if end == ends_m.size:
             break
         from_m, to_m = max(stretches[number, 0], start_m), stretches[number, 1]
@@ -266,13 +270,13 @@ def _with_rest(track: Track, before: Track, number: int, ends_m: Floats) -> Trac
     old = number + before.stretches.shape[0] - track.stretches.shape[0]
     first, more = before.at[old], before.at[-1] - before.at[old]
     states = np.empty((track.at[number] + more, 3))
-    states[: track.at[number]] = track.states[: track.at[number]]
-    states[track.at[number] :] = before.states[first : first + more]
+    copy_rows(states, 0, track.states[: track.at[number]])
+    copy_rows(states, track.at[number], before.states[first : first + more])
     track.at[number:] = before.at[old:] + (track.at[number] - first)
     total, shift = track.finished[number], track.finished[number] - before.finished[old]
     track.finished[number:] = before.finished[old:] + shift
-    begun = np.searchsorted(ends_m, track.stretches[number, 0], side="right")
-    done = np.searchsorted(ends_m, track.stretches[number - 1, 1]) if number > 0 else 0
+    begun = count_to(ends_m, track.stretches[number, 0])
+    done = count_below(ends_m, track.stretches[number - 1, 1]) if number > 0 else 0
     track.worths[done:begun] = total
     track.worths[begun:] = before.worths[begun:] + shift
     return Track(track.stretches, states, track.at, track.finished, track.worths)

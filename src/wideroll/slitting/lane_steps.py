@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import BY_METRE, Lane, Selling
-from wideroll.slitting.lane_length import length_ends
+from wideroll.slitting.lane_length import length_places
 from wideroll.slitting.lane_stretches import TOUCH_M
 
 __all__ = ["step_worth", "with_steps"]
@@ -27,10 +27,9 @@ def with_steps(sold: Selling, longest_m: float) -> Selling:
     if sold.kind == BY_METRE or sold.lengths_m.size == 0:
         return sold
     none = np.zeros(0)
-    # strided as those of stowed lanes are, or the loops would be compiled a second time
-    counted = np.zeros((sold.most.size, 2), dtype=np.int64)[:, :1]
+    counted = np.zeros((1, sold.most.size), dtype=np.int64)
     clean = Lane(none, none, none, none, none, none, counted, counted)
-    places = length_ends(clean, sold, 0.0, np.array([longest_m]))[1]
+    places = length_places(clean, sold, 0.0, np.array([longest_m]))[1]
     rises = np.concatenate([[True], np.diff(places[:, 1]) > 0.0])
     steps_m = np.append(places[rises, 0], longest_m)
     multiples = np.linspace(0.0, longest_m, _BINS_PER_STEP * steps_m.size + 1)
@@ -41,7 +40,7 @@ def with_steps(sold: Selling, longest_m: float) -> Selling:
     )
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def step_worth(sold: Selling, length_m: float) -> float:
     """Worth of a clean stretch of that length, no longer than the steps reach."""
     if sold.kind == BY_METRE:

@@ -12,8 +12,11 @@ __all__ = [
     "WORTH_TIE",
     "carries_all",
     "clean_stretches_of",
+    "copy_rows",
     "count_below",
+    "count_to",
     "grow",
+    "move_past",
     "plain_pointers",
     "stretch_is_plain",
 ]
@@ -37,9 +40,9 @@ def clean_stretches_of(lane: Lane, sold: Selling, start_m: float, end_m: float) 
     Returns:
         (S, 2) from and to, ascending.
     """
-    blocked = np.searchsorted(lane.blocked_to, start_m, side="right")
-    beyond = np.searchsorted(lane.blocked_from, end_m, side="left")
-    second = np.searchsorted(lane.second_to, start_m, side="right") if _is_lost(sold) else lane.second_to.size
+    blocked = count_to(lane.blocked_to, start_m)
+    beyond = count_below(lane.blocked_from, end_m)
+    second = count_to(lane.second_to, start_m) if _is_lost(sold) else lane.second_to.size
     stops = int((end_m - start_m) / sold.run_m) if sold.run_m < np.inf else 0
     rows = int(beyond) - int(blocked) + int(lane.second_to.size) - int(second) + stops + 2
     found = np.empty((max(rows, 2), 2))
@@ -69,14 +72,14 @@ def plain_pointers(lane: Lane, start_m: float) -> Ints:
     """(3,) for ``stretch_is_plain``: downgraded film and marks that end before, marks that begin before a place."""
     return np.array(
         [
-            np.searchsorted(lane.second_to, start_m, side="right"),
-            np.searchsorted(lane.mark_to, start_m, side="right"),
-            np.searchsorted(lane.mark_from, start_m, side="left"),
+            count_to(lane.second_to, start_m),
+            count_to(lane.mark_to, start_m),
+            count_below(lane.mark_from, start_m),
         ]
     )
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def stretch_is_plain(lane: Lane, sold: Selling, from_m: float, to_m: float, pointers: Ints) -> bool:
     """Whether a stretch meets no downgraded film, and no more marks than one finished roll may carry.
 
@@ -122,11 +125,40 @@ def count_below(places: Floats, place_m: float) -> int:
 
 
 @njit(cache=True, nogil=True)
+def count_to(places: Floats, place_m: float) -> int:
+    """How many of ascending places lie before a place or at it."""
+    low, high = 0, places.size
+    while low < high:
+        middle = (low + high) // 2
+        if places[middle] <= place_m:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@njit(cache=True, nogil=True)
+def move_past(places: Floats, pointer: int, place_m: float) -> int:
+    """The pointer moved past all places up to one."""
+    while pointer < places.size and places[pointer] <= place_m:
+        pointer += 1
+    return pointer
+
+
+@njit(cache=True, nogil=True)
 def grow(table: Floats) -> Floats:
     """A table with twice the rows."""
     grown = np.zeros((2 * table.shape[0], table.shape[1]))
-    grown[: table.shape[0]] = table
+    copy_rows(grown, 0, table)
     return grown
+
+
+@njit(cache=True, nogil=True)
+def copy_rows(into: Floats, at: int, rows: Floats) -> None:
+    """Rows into a table from a row on; the compiler takes long over a slice put into a slice."""
+    for row in range(rows.shape[0]):
+        for column in range(rows.shape[1]):
+            into[at + row, column] = rows[row, column]
 
 
 @njit(cache=True, nogil=True)

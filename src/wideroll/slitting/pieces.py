@@ -97,7 +97,7 @@ def _parts(desk: CutDesk, coated: _Coated, number: int, one: KnifeSet) -> Iterat
     for rank, (place, width) in enumerate(lanes, start=1):
         low_mm, high_mm = desk.knives.lane_mm(place, width)
         lane = lane_at(desk, place, width)
-        cuts = cut_lane(lane, desk.sold[width], start, end)[1]
+        cuts = cut_lane(lane, desk.sold[width], start, end)
         for from_m, to_m, roll, second in zip(*(column.tolist() for column in cuts), strict=True):
             extent = Extent(
                 along_from_m=coated.at(to_m),

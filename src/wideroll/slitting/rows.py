@@ -1,11 +1,16 @@
 """What lanes are worth in every berth, for every place where a knife set may begin or end.
 
-A clean stretch of a lane is worked out by itself, and neighbouring berths mostly have the same stretches: what was
-found for one is used again for the next. Where nothing but stretches matters, those that lie whole between two changes
-are worked out once for all of them.
+Film that isn't spliced is worth what its clean stretches are: where nothing but their length matters it is looked up
+(``lane_steps``), and neighbouring berths mostly have the same stretches, so what was found for one is used for the
+next. What is left is worked out by way of sale: ``lane_metre``, ``lane_graded``, ``lane_length``. Spliced rolls reach
+over stretches: ``rows_spliced``.
+
+The compiled steps are called one after the other for some berths at a time. Called from one another each would be
+compiled anew with all that calls it.
 """
 
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 from numba import njit
@@ -13,23 +18,19 @@ from numpy.typing import NDArray
 
 from wideroll.slitting.across import NONE
 from wideroll.slitting.lane import BY_METRE, SPLICED, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane_graded import graded_ends
+from wideroll.slitting.lane_length import length_places
+from wideroll.slitting.lane_metre import metre_starts
 from wideroll.slitting.lane_spliced import is_crowded
 from wideroll.slitting.lane_steps import step_worth
-from wideroll.slitting.lane_stretches import TOUCH_M, clean_stretches_of, plain_pointers, stretch_is_plain
-from wideroll.slitting.lane_values import has_steps, stretch_ends, unspliced_ends
-from wideroll.slitting.lanes import Stowed, lane_of_berth
-from wideroll.slitting.rows_spliced import Asked, fill_crowded, fill_spliced, rows_at
+from wideroll.slitting.lane_stretches import TOUCH_M, count_to
+from wideroll.slitting.lanes import Stowed, lane_of_berth, stow_lane
+from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, inside, rows_at
+from wideroll.slitting.rows_spliced import fill_crowded, fill_spliced
 
-__all__ = ["fill_rows", "rows_at"]
+__all__ = ["fill_rows", "lane_worths", "rows_at"]
 
-
-class _Known(NamedTuple):
-    """Stretches (n, 2) of one berth, where in ``worths`` their tables begin (n + 1,), and whether they have one."""
-
-    stretches: Floats
-    at: Ints
-    worths: Floats
-    lane: Lane
+_BERTHS_AT_ONCE: Final = 128
 
 
 def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
@@ -44,195 +45,177 @@ def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
 ) -> None:
     """Fill the worths of the berths of one width into ``out``, laid out as ``rows_at`` says."""
     asked = Asked(starts_m, ends_m, firsts)
-    fill = _fill_unspliced
-    if sold.kind == SPLICED and sold.most_splices > 0:
+    some = berths[0] + np.flatnonzero(~banned[berths[0] : berths[1]])
+    if some.size and sold.kind == SPLICED and sold.most_splices > 0:
         fill = fill_crowded if is_crowded(sold) else fill_spliced
-    fill(stowed, banned, berths, sold, asked, out)
+        fill(stowed, some, sold, asked, banned.size, out)
+    elif sold.run_m == np.inf:
+        _fill_unspliced(stowed, some, sold, asked, banned.size, out)
+    else:
+        # where the stops are, and with them the stretches, depends on where a set begins
+        at = rows_at(firsts, ends_m.size, banned.size).tolist()
+        for start, first in enumerate(firsts.tolist()):
+            one = Asked(starts_m[start : start + 1], ends_m[first:], np.zeros(1, dtype=np.int64))
+            _fill_unspliced(stowed, some, sold, one, banned.size, out[at[start] : at[start + 1]])
     for berth in (np.flatnonzero(banned[berths[0] : berths[1]]) + berths[0]).tolist():
         out[berth :: banned.size] = NONE
 
 
-@njit(cache=True, nogil=True)
-def _fill_unspliced(  # noqa: PLR0917  -- compiled
-    stowed: Stowed, banned: NDArray[np.bool_], berths: tuple[int, int], sold: Selling, asked: Asked, out: Floats
+def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Floats:
+    """Greatest worth of the pieces of a lane from where the knives are set to each of several ends.
+
+    Args:
+        lane: what the lane meets.
+        sold: how its film is sold; film by the metre of second quality for no more than that of first.
+        start_m: where the knives are set, in slitter metres.
+        ends_m: (E,) ascending.
+
+    Returns:
+        (E,) worth; 0 for ends before the start.
+    """
+    worths = np.zeros(ends_m.size)
+    first = int(np.searchsorted(ends_m, start_m, side="right"))
+    if first < ends_m.size:
+        firsts = np.array([0])
+        free, starts_m = np.zeros(1, np.bool_), np.array([start_m])
+        fill_rows(stow_lane(lane), free, (0, 1), sold, starts_m, ends_m[first:], firsts, worths[first:])
+    return worths
+
+
+def _fill_unspliced(  # noqa: PLR0917  -- as the compiled code it calls
+    stowed: Stowed, berths: Ints, sold: Selling, asked: Asked, all_berths: int, out: Floats
 ) -> None:
-    starts_m, ends_m, firsts = asked.starts_m, asked.ends_m, asked.firsts
-    at = rows_at(firsts, ends_m.size, banned.size)
-    shared = sold.run_m == np.inf
-    known = _Known(np.zeros((0, 2)), np.zeros(1, dtype=np.int64), np.zeros(0), lane_of_berth(stowed, berths[0]))
-    for berth in range(berths[0], berths[1]):
-        if banned[berth]:
-            continue
-        if shared and not (sold.kind == BY_METRE and _nothing_but_blocked(stowed, berth)):
-            known = _share(lane_of_berth(stowed, berth), sold, asked, known)
-            _put_together(known, asked, at, berth, banned.size, out)
-        else:
-            lane = lane_of_berth(stowed, berth)
-            for start in range(starts_m.size):
-                worths = unspliced_ends(lane, sold, starts_m[start], ends_m[firsts[start] :])
-                out[at[start] + berth : at[start + 1] : banned.size] = worths
+    at = rows_at(asked.firsts, asked.ends_m.size, all_berths)
+    for first in range(0, berths.size, _BERTHS_AT_ONCE):
+        some = berths[first : first + _BERTHS_AT_ONCE]
+        divided = divide(stowed, some, sold, asked)
+        worths = np.zeros(divided.at[-1])
+        for work, stretches in _ways(sold, divided):
+            if stretches.size:
+                work(stowed, divided, stretches, sold, asked, worths)
+        _put_together(divided, sold, asked, worths, (some, at, all_berths), out)
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _nothing_but_blocked(stowed: Stowed, berth: int) -> bool:
-    no_marks = stowed.mark_at[berth] == stowed.mark_at[berth + 1]
-    return bool(no_marks and stowed.second_at[berth] == stowed.second_at[berth + 1])
+def _ways(sold: Selling, divided: Divided) -> list[tuple[Callable[..., None], Ints]]:
+    """The stretches to be worked out, by way of sale."""
+    own = divided.source == np.arange(divided.source.size)
+    if sold.kind != BY_METRE:
+        return [(_work_by_length, np.flatnonzero(own))]
+    graded = divided.holds_second > 0
+    return [(_work_by_metre, np.flatnonzero(own & ~graded)), (_work_graded, np.flatnonzero(own & graded))]
 
 
 @njit(cache=True, nogil=True)
-def _share(lane: Lane, sold: Selling, asked: Asked, before: _Known) -> _Known:
-    """The stretches of a lane, with a table each: rows for its start and beginnings in it, columns for ends."""
-    length_m = asked.ends_m[-1]
-    stretches = clean_stretches_of(lane, sold, 0.0, length_m)
-    at = np.zeros(stretches.shape[0] + 1, dtype=np.int64)
-    for number in range(stretches.shape[0]):
-        rows, columns = _inside(asked, stretches[number, 0], stretches[number, 1])
-        at[number + 1] = at[number] + (rows[1] - rows[0] + 1) * (columns[1] - columns[0] + 1)
-    worths = np.zeros(at[-1])
-    pointers, old = plain_pointers(lane, 0.0), 0
-    for number in range(stretches.shape[0]):
-        from_m, to_m = stretches[number]
-        table = worths[at[number] : at[number + 1]]
-        plain = stretch_is_plain(lane, sold, from_m, to_m, pointers) and has_steps(sold, to_m - from_m)
-        while old < before.stretches.shape[0] and before.stretches[old, 0] < from_m:
-            old += 1
-        same = (
-            not plain
-            and old < before.stretches.shape[0]
-            and before.stretches[old, 0] == from_m
-            and before.stretches[old, 1] == to_m
-            and _meets_the_same(lane, before.lane, from_m, to_m)
-        )
-        if plain:
-            _look_up(sold, asked, stretches[number], table)
-        elif same:
-            table[:] = before.worths[before.at[old] : before.at[old + 1]]
-        else:
-            _work_out(lane, sold, asked, stretches[number], table)
-    return _Known(stretches, at, worths, lane)
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _inside(asked: Asked, from_m: float, to_m: float) -> tuple[tuple[int, int], tuple[int, int]]:
-    """Beginnings strictly inside a stretch, and ends strictly inside it."""
-    rows = (
-        int(np.searchsorted(asked.starts_m, from_m, side="right")),
-        int(np.searchsorted(asked.starts_m, to_m, side="left")),
-    )
-    columns = (
-        int(np.searchsorted(asked.ends_m, from_m, side="right")),
-        int(np.searchsorted(asked.ends_m, to_m, side="left")),
-    )
-    return rows, columns
+def _work_by_length(  # noqa: PLR0917  -- compiled
+    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
+) -> None:
+    for at in range(stretches.size):
+        one = stretches[at]
+        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
+        for row in range(_rows_of(divided, one, asked)):
+            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
+            if to_m > start_m + TOUCH_M:
+                line[:] = length_places(lane, sold, start_m, ends_m)[0]
 
 
 @njit(cache=True, nogil=True)
-def _look_up(sold: Selling, asked: Asked, stretch: Floats, table: Floats) -> None:
-    """The table of a stretch of which the length alone matters."""
-    from_m, to_m = stretch
-    rows, columns = _inside(asked, from_m, to_m)
-    ends_m = np.append(asked.ends_m[columns[0] : columns[1]], to_m)
-    for row in range(rows[1] - rows[0] + 1):
-        start_m = from_m if row == 0 else asked.starts_m[rows[0] + row - 1]
-        for end in range(int(np.searchsorted(ends_m, start_m, side="right")), ends_m.size):
-            table[row * ends_m.size + end] = step_worth(sold, ends_m[end] - start_m)
+def _work_by_metre(  # noqa: PLR0917  -- compiled
+    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
+) -> None:
+    for at in range(stretches.size):
+        one = stretches[at]
+        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
+        for row in range(_rows_of(divided, one, asked)):
+            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
+            if to_m > start_m + TOUCH_M:
+                line[:] = metre_starts(lane, sold, 0.0, start_m, ends_m)[0]
 
 
 @njit(cache=True, nogil=True)
-def _work_out(lane: Lane, sold: Selling, asked: Asked, stretch: Floats, table: Floats) -> None:
-    """The table of a stretch with downgraded film or counted marks."""
-    from_m, to_m = stretch
-    rows, columns = _inside(asked, from_m, to_m)
-    ends_m = np.append(asked.ends_m[columns[0] : columns[1]], to_m)
-    for row in range(rows[1] - rows[0] + 1):
-        start_m = from_m if row == 0 else asked.starts_m[rows[0] + row - 1]
-        first = int(np.searchsorted(ends_m, start_m, side="right"))
-        if to_m > start_m + TOUCH_M:
-            line = table[row * ends_m.size : (row + 1) * ends_m.size]
-            line[first:] = stretch_ends(lane, sold, start_m, ends_m[first:])
+def _work_graded(  # noqa: PLR0917  -- compiled
+    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
+) -> None:
+    for at in range(stretches.size):
+        one = stretches[at]
+        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
+        for row in range(_rows_of(divided, one, asked)):
+            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
+            if to_m > start_m + TOUCH_M:
+                line[:] = graded_ends(lane, sold, start_m, ends_m)[0]
 
 
 @njit(cache=True, nogil=True)
-def _meets_the_same(one: Lane, other: Lane, from_m: float, to_m: float) -> bool:
-    """Whether two lanes have the same downgraded film and the same counted marks in a stretch."""
-    a, b = np.searchsorted(one.second_to, from_m), np.searchsorted(other.second_to, from_m)
-    while a < one.second_from.size and one.second_from[a] < to_m:
-        if b >= other.second_from.size or one.second_from[a] != other.second_from[b]:
-            return False
-        if one.second_to[a] != other.second_to[b]:
-            return False
-        a, b = a + 1, b + 1
-    if b < other.second_from.size and other.second_from[b] < to_m:
-        return False
-    return (
-        _same_running(one, other, from_m)
-        and _same_counts(
-            (one.mark_from, other.mark_from), (one.counted_from, other.counted_from), from_m - TOUCH_M, to_m
-        )
-        and _same_counts((one.mark_to, other.mark_to), (one.counted_to, other.counted_to), from_m, to_m + TOUCH_M)
-    )
+def _rows_of(divided: Divided, one: int, asked: Asked) -> int:
+    """How many rows the table of a stretch has."""
+    row, rows, _, _ = inside(asked, divided.stretches[one, 0], divided.stretches[one, 1])
+    return rows - row + 1
 
 
 @njit(cache=True, nogil=True)
-def _same_running(one: Lane, other: Lane, from_m: float) -> bool:
-    """Whether as many marks of each limit have begun before a stretch and not ended."""
-    a, b = np.searchsorted(one.mark_from, from_m - TOUCH_M), np.searchsorted(other.mark_from, from_m - TOUCH_M)
-    c, d = np.searchsorted(one.mark_to, from_m), np.searchsorted(other.mark_to, from_m)
-    for limit in range(one.counted_from.shape[1]):
-        mine = one.counted_from[a, limit] - one.counted_to[c, limit]
-        if mine != other.counted_from[b, limit] - other.counted_to[d, limit]:
-            return False
-    return True
-
-
-@njit(cache=True, nogil=True)
-def _same_counts(places: tuple[Floats, Floats], counted: tuple[Ints, Ints], from_m: float, to_m: float) -> bool:
-    a, b = np.searchsorted(places[0], from_m), np.searchsorted(places[1], from_m)
-    size = np.searchsorted(places[0], to_m, side="right") - a
-    if np.searchsorted(places[1], to_m, side="right") - b != size:
-        return False
-    for step in range(size):
-        if places[0][a + step] != places[1][b + step]:
-            return False
-        for limit in range(counted[0].shape[1]):
-            mine = counted[0][a + step + 1, limit] - counted[0][a + step, limit]
-            if mine != counted[1][b + step + 1, limit] - counted[1][b + step, limit]:
-                return False
-    return True
+def _row_of(divided: Divided, one: int, asked: Asked, worths: Floats, row: int) -> tuple[float, Floats, Floats]:
+    """Where a row of a stretch's table starts, the ends beyond it, and their part of the row."""
+    from_m, to_m = divided.stretches[one, 0], divided.stretches[one, 1]
+    first_row, _, column, columns = inside(asked, from_m, to_m)
+    start_m = from_m if row == 0 else asked.starts_m[first_row + row - 1]
+    first, width = max(count_to(asked.ends_m, start_m), column), columns - column + 1
+    ends_m = np.empty(columns - first + 1)
+    ends_m[:-1] = asked.ends_m[first:columns]
+    ends_m[-1] = to_m
+    line = divided.at[one] + row * width
+    return start_m, ends_m, worths[line + first - column : line + width]
 
 
 @njit(cache=True, nogil=True)
 def _put_together(  # noqa: PLR0917  -- compiled
-    known: _Known, asked: Asked, at: Ints, berth: int, berths: int, out: Floats
+    divided: Divided, sold: Selling, asked: Asked, worths: Floats, where: tuple[Ints, Ints, int], out: Floats
 ) -> None:
     """The worth between each beginning and end: a part of a stretch, whole stretches, and a part of another one."""
-    stretches, count = known.stretches, known.stretches.shape[0]
-    whole = np.zeros(count + 1)
-    for number in range(count):
-        columns = _inside(asked, stretches[number, 0], stretches[number, 1])[1]
-        whole[number + 1] = whole[number] + known.worths[known.at[number] + columns[1] - columns[0]]
+    berths, at, all_berths = where
+    for one in range(divided.source.size):
+        source, low, high = divided.source[one], divided.at[one], divided.at[one + 1]
+        if source == PLAIN:
+            for row in range(_rows_of(divided, one, asked)):
+                start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
+                for end in range(ends_m.size):
+                    line[end] = step_worth(sold, ends_m[end] - start_m)
+        elif source < one:
+            worths[low:high] = worths[divided.at[source] : divided.at[source + 1]]
+    for number in range(berths.size):
+        _add_up(divided, asked, worths, number, (at, all_berths, berths[number]), out)
+
+
+@njit(cache=True, nogil=True)
+def _add_up(  # noqa: PLR0917  -- compiled
+    divided: Divided, asked: Asked, worths: Floats, number: int, where: tuple[Ints, int, int], out: Floats
+) -> None:
+    """The worths of one lane."""
+    at, berths, berth = where
+    base, count = divided.first[number], divided.first[number + 1] - divided.first[number]
+    stretches, table = divided.stretches[base : base + count], divided.at[base : base + count]
+    whole, column_of = np.zeros(count + 1), np.zeros(count, dtype=np.int64)
+    for one in range(count):
+        _, _, column, columns = inside(asked, stretches[one, 0], stretches[one, 1])
+        whole[one + 1], column_of[one] = whole[one] + worths[table[one] + columns - column], column
     for start in range(asked.starts_m.size):
         start_m = asked.starts_m[start]
-        first = int(np.searchsorted(stretches[:, 1], start_m, side="right"))
-        inside = first < count and stretches[first, 0] < start_m
-        head, line = 0.0, 0
-        if inside:
-            rows, columns = _inside(asked, stretches[first, 0], stretches[first, 1])
-            width = columns[1] - columns[0] + 1
-            line = known.at[first] + (start - rows[0] + 1) * width
-            head = known.worths[line + width - 1]
-        number = first
+        first = count_to(stretches[:, 1], start_m)
+        within = first < count and stretches[first, 0] < start_m
+        head, line, number_of = 0.0, 0, first
+        if within:
+            row, _, column, columns = inside(asked, stretches[first, 0], stretches[first, 1])
+            line = table[first] + (start - row + 1) * (columns - column + 1)
+            head = worths[line + columns - column] - (whole[first + 1] - whole[first])
+            line -= column
         for end in range(asked.firsts[start], asked.ends_m.size):
             end_m = asked.ends_m[end]
-            while number < count and stretches[number, 1] <= end_m:
-                number += 1
-            worth = whole[number] - whole[first]
-            if inside and number > first:
-                worth += head - (whole[first + 1] - whole[first])
-            if number < count and stretches[number, 0] < end_m:
-                columns = _inside(asked, stretches[number, 0], stretches[number, 1])[1]
-                if inside and number == first:
-                    worth = known.worths[line + end - columns[0]]
+            while number_of < count and stretches[number_of, 1] <= end_m:
+                number_of += 1
+            worth = whole[number_of] - whole[first]
+            if within and number_of > first:
+                worth += head
+            if number_of < count and stretches[number_of, 0] < end_m:
+                if within and number_of == first:
+                    worth = worths[line + end]
                 else:
-                    worth += known.worths[known.at[number] + end - columns[0]]
+                    worth += worths[table[number_of] + end - column_of[number_of]]
             out[at[start] + (end - asked.firsts[start]) * berths + berth] = worth

@@ -182,7 +182,8 @@ def _wide_limits(draw, length_m, name):
     seed = draw(st.randoms(use_true_random=False))
     marks = []
     for _ in range(draw(st.sampled_from([0, 20, 150]))):
-        start, low = seed.uniform(0.0, length_m - 0.01), seed.uniform(0.0, WIDE_MM - 1.0)
+        # to the micrometre: of places a nanometre apart no rule says which comes first
+        start, low = round(seed.uniform(0.0, length_m - 0.01), 6), round(seed.uniform(0.0, WIDE_MM - 1.0), 3)
         marks.append(_extent((start, start + 0.002), (low, low + 0.5)))
     return CountLimit(name=name, most=draw(st.integers(0, 3)), marks=tuple(marks))
 

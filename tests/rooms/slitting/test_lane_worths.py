@@ -1,14 +1,14 @@
 """The best pieces of one lane."""
 
 import numpy as np
-import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from lane_oracle import Task, best_worth, check_cuts, tasks
 
 from wideroll.slitting.lane import BY_LENGTH, BY_METRE, SPLICED
 from wideroll.slitting.lane_steps import with_steps
-from wideroll.slitting.lane_values import cut_lane, lane_worths
+from wideroll.slitting.lane_values import cut_lane
+from wideroll.slitting.rows import lane_worths
 
 _KINDS = (BY_METRE, BY_LENGTH, SPLICED)
 
@@ -35,8 +35,7 @@ def _check(task, *, steps):
     worths = lane_worths(lane, sold, task.start * task.unit_m, task.ends_m())
     truth = [best_worth(task, end) for end in task.ends]
     np.testing.assert_allclose(worths, truth, atol=1e-6)
-    worth, cuts = cut_lane(lane, sold, task.start * task.unit_m, float(task.ends_m()[-1]))
-    assert worth == pytest.approx(truth[-1], abs=1e-6)
+    cuts = cut_lane(lane, sold, task.start * task.unit_m, float(task.ends_m()[-1]))
     check_cuts(task, cuts, task.ends[-1], truth[-1])
 
 
