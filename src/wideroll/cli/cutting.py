@@ -113,7 +113,8 @@ def _show_plan(hand: RollInHand, plan: CutPlan) -> None:
     for fill in fill_orders(plan, hand.orders):
         order = fill.order
         say(
-            f"order {order.number}: {fill.filled} of {order.quantity} rolls of {order.width} × {order.length_m:g} m; "
+            f"order {order.number}: {fill.filled} of {order.quantity} rolls of {order.width} × "
+            f"{units.show_along(order.length_m)} {units.along}; "
             f"{fill.short} still wanted"
         )
 

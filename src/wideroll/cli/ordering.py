@@ -159,7 +159,7 @@ def _show(one: _Served) -> None:
     say(one.product, style="bold")
     print_table(rich_table(fills_grid(one.book, units)))
     print_table(rich_table(rolls_grid(one.book, one.days, units)))
-    say(book_sentence(one.book))
+    say(book_sentence(one.book, units))
     if one.held:
         say(f"Provisional: on hold: {', '.join(one.held)}. Parts on hold are left out of the plan.")
 

@@ -121,13 +121,13 @@ def _by_width(plan: CutPlan) -> Iterator[str]:
         yield f"{one.rolls} of {one.width}{second}"
 
 
-def book_sentence(book: BookPlan) -> str:
+def book_sentence(book: BookPlan, units: CutUnits = METRIC) -> str:
     """What the cut is worth, how far from the most that it could be, and what is made beyond the orders."""
     decimals = decimals_for([book.value], significant=_SIGNIFICANT)
     most = "no cut can earn more" if book.gap == 0.0 else f"the film could earn {show_share(book.gap)} more at most"
     proof = f"with this knife step and the places tried for setting knives {most}"
     late = ", when the time was up" if book.timed_out else ""
-    over = [f"{one.quantity} of {one.width} × {one.length_m:g} m" for one in book.over]
+    over = [f"{one.quantity} of {one.width} × {units.show_along(one.length_m)} {units.along}" for one in book.over]
     beyond = f" Beyond the orders: {', '.join(over)}." if over else ""
     return f"Worth {show_number(book.value, decimals)}, short orders paid for; {proof}{late}.{beyond}"
 

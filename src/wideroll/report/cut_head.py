@@ -67,7 +67,7 @@ METRIC: Final = CutUnits(
     along="m", along_m=1.0, along_decimals=2, across="mm", across_mm=1.0, across_decimals=3, area="m²"
 )
 INCHES: Final = CutUnits(
-    along="ft", along_m=0.3048, along_decimals=1, across="in", across_mm=25.4, across_decimals=4, area="ft²"
+    along="ft", along_m=0.3048, along_decimals=2, across="in", across_mm=25.4, across_decimals=4, area="ft²"
 )
 
 
@@ -76,7 +76,7 @@ def units_of(shop_units: ShopUnits) -> CutUnits:
 
     Example:
         >>> units_of(ShopUnits.INCHES).show_along(30.48), units_of(ShopUnits.METRIC).show_across(34.975)
-        ('100.0', '34.975')
+        ('100.00', '34.975')
     """
     return INCHES if shop_units is ShopUnits.INCHES else METRIC
 

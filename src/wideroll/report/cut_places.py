@@ -25,7 +25,8 @@ __all__ = [
 
 SAME_M: Final = 1e-6
 _SAME_MM: Final = 1e-6
-_LEFT_OVER: Final = "left over: no piece fits"
+_NO_PIECE: Final = "no piece fits"
+_TOO_MARKED: Final = "no piece fits or it carries too many marks"
 
 
 def slitter_m(plan: CutPlan, coated_m: float) -> float:
@@ -146,13 +147,21 @@ def waste_of(plan: CutPlan, run: Run) -> tuple[Waste, ...]:
     for lane, (_, low, high) in enumerate(run.lanes, start=1):
         for start, end in _gaps(plan, run, low):
             hole = Extent(along_from_m=start, along_to_m=end, across_from_mm=low, across_to_mm=high)
-            met = dict.fromkeys(one.reason for one in plan.avoid if one.extent.meet(hole) is not None)
-            found.setdefault((start, end, tuple(met) or (_LEFT_OVER,)), []).append(lane)
+            found.setdefault((start, end, _reasons(plan, hole)), []).append(lane)
     wastes = [
         Waste(along_from_m=start, along_to_m=end, lanes=tuple(lanes), reasons=reasons)
         for (start, end, reasons), lanes in found.items()
     ]
     return tuple(sorted(wastes, key=lambda one: (-one.along_to_m, one.lanes)))
+
+
+def _reasons(plan: CutPlan, hole: Extent) -> tuple[str, ...]:
+    """Why a stretch of a lane becomes no piece; film that may be sold, but isn't, says that as well."""
+    met = [one for one in plan.avoid if one.extent.meet(hole) is not None]
+    marked = any(mark.meet(hole) is not None for limit in plan.counts for mark in limit.marks)
+    unsold = _TOO_MARKED if marked else _NO_PIECE
+    sold = [f"{one.reason}, {unsold}" if one.downgrade else one.reason for one in met]
+    return tuple(dict.fromkeys(sold)) or (f"left over: {unsold}",)
 
 
 def reason_numbers(plan: CutPlan) -> dict[str, int]:

@@ -39,6 +39,8 @@ def proof_words(plan: CutPlan) -> str:
     """Whether the plan is proven best, or how much better another one could at most be."""
     if plan.optimal:
         return "proven best for its knife step and cross-cut candidates"
+    if plan.bound <= plan.net:
+        return "chosen together with the other rolls of the order book, whose gap says how far from the best it may be"
     bound = show_number(plan.bound, decimals_for([plan.bound], significant=4))
     far = f", {show_share((plan.bound - plan.net) / plan.bound)} more" if plan.bound > 0.0 else ""
     left = f"; {show_count(plan.left_out, 'place')} for setting the knives anew left untried" if plan.left_out else ""

@@ -78,7 +78,7 @@ def test_every_reason_has_words(book, reason):
 def test_the_sentence_tells_value_proof_and_surplus(book):
     """Value, that no cut can earn more or how much at most, and what is over; a search cut short says so."""
     assert book_sentence(book).startswith("Worth 315.0, short orders paid for; with this knife step")
-    assert "no cut can earn more. Beyond the orders: 3 of 50 × 30 m." in book_sentence(book)
+    assert "no cut can earn more. Beyond the orders: 3 of 50 × 30.00 m." in book_sentence(book)
     loose = replace(book, bound=book.bound * 1.05, timed_out=True)
     assert "more at most, when the time was up." in book_sentence(loose)
 

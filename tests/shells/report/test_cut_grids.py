@@ -97,7 +97,7 @@ def test_the_sets_and_what_is_lost_between_them_cover_the_web(small_cut):
 def test_tables_speak_the_shops_units(small_cut):
     """In inches every place, length and area is in feet, inches and square feet, and the heads say so."""
     knives = knife_sets(small_cut)[0]
-    assert _texts(run_grid(small_cut, place_pieces(small_cut), knives, 1, INCHES))[0][1] == "0.0 to 98.4"
+    assert _texts(run_grid(small_cut, place_pieces(small_cut), knives, 1, INCHES))[0][1] == "0.00 to 98.43"
     assert _texts(knives_grid(small_cut, knives, INCHES))[0][:3] == ["1", "0.1969", "1.3770  lane 01"]
     for grid in (cut_grid(small_cut, INCHES), sets_grid(small_cut, INCHES), regions_grid(small_cut, INCHES)):
         heads = " ".join(column.head for column in grid.columns)

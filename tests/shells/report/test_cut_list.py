@@ -69,7 +69,7 @@ def test_shop_units_stand_in_the_heads(small_cut):
     """In inches the columns say ft and in, and hold the same places."""
     head = replace(HEAD, units=units_of(ShopUnits.INCHES))
     line = next(csv.DictReader(io.StringIO(cut_list_csv(small_cut, head))))
-    assert (line["slitter_to_ft"], line["across_to_in"], line["length_ft"]) == ("98.43", "1.5738", "98.43")
+    assert (line["slitter_to_ft"], line["across_to_in"], line["length_ft"]) == ("98.425", "1.5738", "98.425")
     assert not any(name.endswith(("_m", "_mm")) for name in line)
 
 
