@@ -31,7 +31,7 @@ from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, writ
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 
-__all__ = ["EXIT_OF", "Decided", "decide", "decide_roll"]
+__all__ = ["EXIT_OF", "Decided", "Planned", "decide", "decide_roll", "who_acts"]
 
 EXIT_OF: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
 _DECISION: Final = "decision.json"
@@ -104,7 +104,7 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     kept = _kept(hand)
     if kept is not None:
         return kept
-    who = who or _login()
+    who = who_acts(who)
     drop_changed_stages(hand)
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
@@ -160,9 +160,14 @@ class Costed:
     costs: CostTable | None
 
 
-def _login() -> str:
+def who_acts(who: str | None) -> str:
+    """The name for the record: the one given, or else the one logged in with.
+
+    Raises:
+        InputError: when there is neither.
+    """
     try:
-        return getpass.getuser()
+        return who or getpass.getuser()
     except (KeyError, OSError, ImportError) as error:
         raise InputError(
             where="--who", rule="the record must say who decides, and nobody is logged in", mend="Give --who NAME."

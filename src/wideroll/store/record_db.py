@@ -1,7 +1,7 @@
 """The record of who did what, in a database that itself refuses to change or drop an event."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import partial
 from typing import Any, Final, Self
@@ -103,13 +103,27 @@ class RecordStore:
             ArgumentError: when the body has no canonical form.
             InputError: when the database is locked for too long or the disk refuses.
         """
+        return self.append_all(act, who, when_utc, version, [body])[0]
+
+    def append_all(
+        self, act: str, who: str, when_utc: str, version: str, bodies: Sequence[Mapping[str, Json]]
+    ) -> tuple[Event, ...]:
+        """Add an event for each body after the last, all of them or none.
+
+        Raises:
+            ArgumentError: when a body has no canonical form.
+            InputError: when the database is locked for too long or the disk refuses.
+        """
+        added: list[Event] = []
         with self._begin(write=True) as connection:
             last = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
             previous = None if last is None else _event(last)
-            added = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
-            row = {column.name: getattr(added, column.name) for column in _EVENTS.columns}
-            connection.execute(insert(_EVENTS), row | {"body": _text(added.body)})
-        return added
+            for body in bodies:
+                previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
+                row = {column.name: getattr(previous, column.name) for column in _EVENTS.columns}
+                connection.execute(insert(_EVENTS), row | {"body": _text(previous.body)})
+                added.append(previous)
+        return tuple(added)
 
     def events(self) -> Iterator[Event]:
         """The events in order, as they were when the first is taken.

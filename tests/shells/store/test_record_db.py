@@ -58,6 +58,17 @@ def test_an_empty_record_holds(record):
     assert (report.events, report.intact) == (0, True)
 
 
+def test_several_events_are_appended_all_or_none(record):
+    """Acts that belong together follow one another in the chain; where one can't be written, none is."""
+    _append(record, 1)
+    both = record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", [{"roll": "1"}, {"roll": "2"}])
+    assert list(record.events())[1:] == list(both)
+    with pytest.raises(ArgumentError):
+        record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", [{"roll": "3"}, {"roll": float("nan")}])
+    assert record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", []) == ()
+    assert (record.verify().events, record.verify().intact) == (3, True)
+
+
 def test_events_come_back_as_they_were_appended(record, path):
     """Each event is linked to the one before, and another opening of the database reads the same."""
     appended = _append(record, 3)
