@@ -186,4 +186,5 @@ def _price(price: WishPrice) -> dict[str, Any]:
         "net_without": plain(price.net_without),
         "net_with": plain(price.net_with),
         "cost": plain(price.cost),
+        "off_scale": [_wish(one) for one in price.off_scale],
     }

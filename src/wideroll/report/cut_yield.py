@@ -202,4 +202,5 @@ def wishes_grid(prices: Sequence[WishPrice], units: CutUnits = METRIC, asked: Ma
 
 
 def _asked(price: WishPrice, units: CutUnits, asked: Mapping[Wish, str]) -> str:
-    return wish_words(price.wishes[0], units, asked) if len(price.wishes) == 1 else "all together"
+    words = wish_words(price.wishes[0], units, asked) if len(price.wishes) == 1 else "all together"
+    return f"{words}; not on the knife scale, so it adds a place and may gain" if price.off_scale else words

@@ -153,6 +153,14 @@ def test_wishes_are_priced_alone_and_together():
     assert [row[3] for row in rows] == ["10.0", "0.0", "20.0"]
 
 
+def test_a_knife_off_the_scale_is_said_to_be_one():
+    """A negative cost isn't left unexplained."""
+    knife = KnifeAt(across_mm=0.5)
+    (row,) = _texts(wishes_grid([WishPrice(wishes=(knife,), net_without=0.0, net_with=100.0, off_scale=(knife,))]))
+    assert row[0] == "a knife at 0.500 mm; not on the knife scale, so it adds a place and may gain"
+    assert row[3] == "−100.00"
+
+
 def test_sentences_say_work_worth_and_proof(small_cut):
     """Rolls, stops, minutes, cost and how far the bound lies are said with their numbers."""
     assert work_sentence(small_cut) == (
