@@ -67,7 +67,7 @@ def find_changes(
     Args:
         values: in time order.
         false_alarm: as above, between 0 and 1.
-        least: points that a stretch must have, so that one outlier isn't two changes.
+        least: points that a stretch must have; with 3 an outlier of up to some six sigma isn't made two changes.
         sigma: of a single value, where it is known; None takes it from the values.
         confidence: two-sided, of places and steps.
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from scipy.special import betaincinv
 
-from wideroll.control.series import check_confidence, check_series
+from wideroll.control.series import check_confidence
 from wideroll.errors import ArgumentError
 
 __all__ = ["ParetoLine", "pareto"]
@@ -55,7 +55,10 @@ def pareto(
     """
     check_confidence(confidence)
     for cause, amount in amounts.items():
-        check_series([amount], where=f"amounts[{cause}]", least=0.0)
+        if not 0.0 <= amount < math.inf:
+            raise ArgumentError(
+                where=f"amounts[{cause}]", rule="must be finite and at least 0", value=amount, mend="Leave it out."
+            )
         if counted and amount != math.floor(amount):
             raise ArgumentError(
                 where=f"amounts[{cause}]", rule="counts are whole numbers", value=amount, mend="Count cases."
