@@ -1,5 +1,6 @@
 """Where a process changed, and what was noted there."""
 
+import math
 from dataclasses import dataclass
 
 __all__ = ["ChangePoint", "ChangePoints", "Coincidence", "EventMatch", "KindCoincidence", "NotedEvent"]
@@ -46,6 +47,15 @@ class ChangePoints:
     confidence: float
     cost: float
     """Σ (x − mean)² ⁄ σ² of the stretches, and the penalty of each change."""
+    resemblance: float
+    """Correlation of neighbours in what the levels leave over."""
+
+    @property
+    def caution(self) -> str:
+        """That neighbours resemble one another, so that some changes may be none; empty where they don't."""
+        if not self.changes or self.resemblance <= 1.0 / math.sqrt(self.count):
+            return ""
+        return f"neighbours resemble one another (correlation {self.resemblance:.2f}): some changes may be none"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,9 +56,9 @@ def find_changes(
     Least Σ (x − mean)² ⁄ σ² + β · changes over all divisions, exactly, by dynamic programming (optimal partitioning,
     Jackson et al. 2005, from memory); time grows with the square of the number of points. β = F(1 − α ⁄ m; 1, ν) over
     the m possible places of one change (Bonferroni): a steady series gets any change with a chance of at most about
-    ``false_alarm``; in simulations it is a third of that. σ is the mean moving range over 1.128, which steps hardly
+    ``false_alarm``; in simulations it is a fifth of that. σ is the mean moving range over 1.128, which steps hardly
     widen, with its degrees of freedom ν; where a value resembles the one before it, σ is too small and more changes
-    are found than there are.
+    are found than there are; ``caution`` says so where it shows.
 
     Where a change lies: the smallest set of places that holds ``confidence`` of the likelihood between the changes
     before and after it. Its step is the difference of two means with Student's interval; steps that were searched for
@@ -104,6 +104,7 @@ def find_changes(
         penalty=penalty,
         false_alarm=false_alarm,
         confidence=confidence,
+        resemblance=_resemblance(np.array(points) - np.repeat(levels, np.diff(borders))),
         cost=float(np.sum(series.cost(starts, np.array(borders[1:])))) + penalty * len(changes),
     )
 
@@ -165,6 +166,11 @@ def _change(series: _Series, borders: Sequence[int], levels: Sequence[float], co
         step_high=levels[1] - levels[0] + half,
         chance=min(1.0, len(places) * float(tail)),
     )
+
+
+def _resemblance(left: NDArray[np.float64]) -> float:
+    total = float(left @ left)
+    return float(left[1:] @ left[:-1]) / total if total > 0.0 else 0.0
 
 
 def _check(points: tuple[float, ...], false_alarm: float, least: int, sigma: float | None) -> None:

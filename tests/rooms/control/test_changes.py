@@ -158,3 +158,19 @@ def test_impossible_questions_are_refused(call, says):
     """The message names the argument and its rule."""
     with pytest.raises(ArgumentError, match=says):
         call()
+
+
+def test_values_that_resemble_their_neighbours_are_cautioned_against():
+    """Most changes found in a wandering series come with a caution, few of those of true steps do."""
+    generator = np.random.Generator(np.random.PCG64(9))
+    wandering, steps = [], []
+    for seed in range(100):
+        values = [0.0]
+        for move in generator.normal(size=59):
+            values.append(0.6 * values[-1] + float(move))
+        wandering.append(find_changes(values))
+        steps.append(find_changes(_steps([0.0, 2.5], length=30, seed=seed)))
+    said = [np.mean([bool(one.caution) for one in found if one.changes]) for found in (wandering, steps)]
+    assert said[0] > 0.75
+    assert said[1] < 0.3
+    assert "neighbours resemble one another" in next(one.caution for one in wandering if one.caution)
