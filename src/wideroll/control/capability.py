@@ -59,20 +59,12 @@ def capability(
     points = check_series(values, where="values")
     _check_limits(low, high)
     check_confidence(confidence)
-    if len(points) < _LEAST or min(points) == max(points):
-        raise ArgumentError(
-            where="values", rule="at least two that differ", value=points, mend="Give more values, read more finely."
-        )
-    base = base_values(points, None, frozen)
-    if not base.sigma > 0.0:
-        raise ArgumentError(
-            where="frozen", rule="values of its base period must vary", value=base.sigma, mend="Read them more finely."
-        )
+    base = _base(points, frozen)
     mean, overall, count = statistics.fmean(points), statistics.stdev(points), len(points)
     tail = (1.0 - confidence) / 2.0
     room = min(math.inf if one is None else side for one, side in _sides(low, high, mean))
     width = None if low is None or high is None else high - low
-    outside = sum((low is not None and one < low) or (high is not None and one > high) for one in points)
+    outside, least, most = _outside(points, low, high, tail)
     shape = normality(points) if count >= _LEAST_NORMALITY else None
     return Capability(
         count=count,
@@ -86,12 +78,34 @@ def capability(
         pp=_width_index(width, overall, count - 1.0, tail),
         ppk=_room_index(room, overall, count - 1.0, count, tail),
         outside=outside,
-        outside_low=float(betaincinv(outside, count - outside + 1, tail)) if outside else 0.0,
-        outside_high=float(betaincinv(outside + 1, count - outside, 1.0 - tail)) if outside < count else 1.0,
+        outside_low=least,
+        outside_high=most,
         normality=shape,
         cautions=_cautions(points, base, shape, given=frozen),
         confidence=confidence,
     )
+
+
+def _base(points: tuple[float, ...], frozen: FrozenValues | None) -> FrozenValues:
+    if len(points) < _LEAST or min(points) == max(points):
+        raise ArgumentError(
+            where="values", rule="at least two that differ", value=points, mend="Give more values, read more finely."
+        )
+    base = base_values(points, None, frozen)
+    if not base.sigma > 0.0:
+        raise ArgumentError(
+            where="frozen", rule="values of its base period must vary", value=base.sigma, mend="Read them more finely."
+        )
+    return base
+
+
+def _outside(points: tuple[float, ...], low: float | None, high: float | None, tail: float) -> tuple[int, float, float]:
+    """Values outside the limits, and the interval of their share."""
+    count = len(points)
+    outside = sum((low is not None and one < low) or (high is not None and one > high) for one in points)
+    least = float(betaincinv(outside, count - outside + 1, tail)) if outside else 0.0
+    most = float(betaincinv(outside + 1, count - outside, 1.0 - tail)) if outside < count else 1.0
+    return outside, least, most
 
 
 def _sides(low: float | None, high: float | None, mean: float) -> tuple[tuple[float | None, float], ...]:

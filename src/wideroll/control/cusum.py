@@ -62,9 +62,8 @@ def cusum_chart(
     for upwards, sums in ((True, rises), (False, falls)):
         broken, passed = _beyond(sums, interval, upwards=upwards)
         breaks += broken
-        for index, since in passed:
-            gathered = sums[index][0] - (start if since == 0 else 0.0)
-            moved = allowed + gathered / (index + 1 - since)
+        for index, since, gathered in passed:
+            moved = allowed + (gathered - (0.0 if since else start)) / (index + 1 - since)
             mean = aim + moved if upwards else aim - moved
             signals.append(CusumSignal(index=index, upwards=upwards, since=since, mean=mean))
     return CusumChart(
@@ -96,15 +95,19 @@ def _sums(excess: Sequence[float], start: float) -> list[tuple[float, int]]:
 
 def _beyond(
     sums: Sequence[tuple[float, int]], interval: float, *, upwards: bool
-) -> tuple[list[RuleBreak], list[tuple[int, int]]]:
-    """Points beyond the interval, and those of them at which it is passed, each with where its sum began."""
+) -> tuple[list[RuleBreak], list[tuple[int, int, float]]]:
+    """Points beyond the interval, and those at which it is passed, each with where its sum began and how much it is."""
     rule = f"the sum {'above' if upwards else 'below'} the aim is beyond its decision interval"
     breaks = [
         RuleBreak(index=index, rule=rule, points=tuple(range(since, index + 1)))
         for index, (total, since) in enumerate(sums)
         if total > interval
     ]
-    passed = [(one.index, one.points[0]) for one in breaks if one.index == 0 or sums[one.index - 1][0] <= interval]
+    passed = [
+        (one.index, one.points[0], sums[one.index][0])
+        for one in breaks
+        if one.index == 0 or sums[one.index - 1][0] <= interval
+    ]
     return breaks, passed
 
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -144,7 +145,7 @@ def _variance_lines(table: _Floats) -> tuple[VarianceLine, ...]:
 
 def _ratio(upper: float, lower: float, first: int, second: int) -> tuple[float | None, float | None]:
     if not lower > 0.0:
-        return None, None
+        return None, 0.0 if upper > 0.0 else None
     return upper / lower, float(fdtrc(first, second, upper / lower))
 
 
@@ -176,15 +177,7 @@ def _study(
     repeat, across, interaction, part = variances
     gauge = repeat + across
     total = gauge + part
-
-    def one(variance: float) -> GaugePart:
-        sigma = math.sqrt(variance)
-        return GaugePart(
-            sigma=sigma,
-            of_total=math.sqrt(variance / total),
-            of_tolerance=None if tolerance is None else 6.0 * sigma / tolerance,
-        )
-
+    one = partial(_part, total=total, tolerance=tolerance)
     o, p, r = table.shape
     spans = np.ptp(table, axis=2)
     limit = range_constants(r).high_factor * float(spans.mean())
@@ -207,6 +200,15 @@ def _study(
         beyond=_beyond(spans, limit, *names),
         table=lines,
         confidence=confidence,
+    )
+
+
+def _part(variance: float, total: float, tolerance: float | None) -> GaugePart:
+    sigma = math.sqrt(variance)
+    return GaugePart(
+        sigma=sigma,
+        of_total=math.sqrt(variance / total) if total > 0.0 else 0.0,
+        of_tolerance=None if tolerance is None else 6.0 * sigma / tolerance,
     )
 
 

@@ -94,6 +94,15 @@ def test_a_perfect_gauge_tells_everything_apart():
         assert study.verdict == "the gauge is good enough"
 
 
+def test_operators_who_repeat_exactly_and_differ_by_part_are_not_pooled():
+    """Without any scatter of repeats, what operators and parts do together is all of the gauge."""
+    table = np.array([[[0.0, 0.0], [1.0, 1.0]], [[1.0, 1.0], [0.0, 0.0]]])
+    study = gauge_by_anova(_readings(table))
+    assert study.repeatability.sigma == 0.0
+    assert study.interaction.sigma == pytest.approx(study.gauge.sigma)
+    assert gauge_by_ranges(_readings(table)).gauge.of_total == 0.0
+
+
 @pytest.mark.parametrize(
     ("readings", "says"),
     [
