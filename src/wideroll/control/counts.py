@@ -98,7 +98,7 @@ def u_chart(
     each = tuple(shared[size] for size in sizes)
     points = tuple(count / size for count, size in zip(flaws, sizes, strict=True))
     taken = sizes if frozen else sizes[: base.base.count]
-    average = _limits(base, math.fsum(taken) / len(taken), factor, basis)
+    average = _limits(base, math.fsum(taken) / len(taken) if taken else 1.0, factor, basis)
     return Chart(points=points, limits=average, breaks=run_rules(points, each, rules), each=each, spread=spread)
 
 

@@ -4,7 +4,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.control import NotedEvent, find_changes, match_events
@@ -20,6 +20,7 @@ def _steps(levels, length=20, seed=1):
     values=st.lists(st.integers(-9, 9), min_size=6, max_size=11).filter(lambda one: len(set(one)) > 1),
     least=st.integers(1, 3),
 )
+@settings(max_examples=40)
 def test_no_other_division_costs_less(values, least):
     """Of all divisions into stretches that are long enough, tried one by one, none costs less than the one found."""
     found = find_changes([float(value) for value in values], least=least, sigma=2.0, false_alarm=0.5)

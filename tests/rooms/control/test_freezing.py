@@ -116,3 +116,13 @@ def test_limits_may_be_given():
     """A known centre and deviation take the place of the estimated ones, and limits follow."""
     chart = individuals_chart([4.0], frozen=replace(_FROZEN, centre=0.0, sigma=1.0))
     assert (chart.limits.low, chart.limits.high) == (-3.0, 3.0)
+
+
+def test_no_later_point_is_an_empty_chart():
+    """Frozen limits without any point to judge yet give a chart that is empty and has its limits."""
+    rate = freeze_counts([12, 40], [10.0, 30.0], labels=["a", "b"], name="spring")
+    charts = [individuals_chart([], frozen=_FROZEN), ewma_chart([], frozen=_FROZEN), u_chart([], [], frozen=rate)]
+    for chart in charts:
+        assert (chart.points, chart.breaks) == ((), ())
+        assert chart.limits.base is not None
+    assert cusum_chart([], frozen=_FROZEN).signals == ()

@@ -47,13 +47,13 @@ def test_limits_widen_to_where_they_settle():
 
 
 def test_a_step_of_one_sigma_is_seen_sooner_than_by_single_values():
-    """Over 200 series the average and the sum signal in fewer points than the limits of single values do."""
+    """Over 100 series the average and the sum signal in fewer points than the limits of single values do."""
     generator = np.random.Generator(np.random.PCG64(8))
     runs = {"single": [], "average": [], "sum": []}
-    for _ in range(200):
-        values = generator.normal(1.0, 1.0, 400).tolist()
+    for _ in range(100):
+        values = generator.normal(1.0, 1.0, 200).tolist()
         single = [one.index for one in individuals_chart(values, frozen=_KNOWN).breaks if "one point" in one.rule]
-        runs["single"].append((single or [400])[0])
+        runs["single"].append((single or [200])[0])
         runs["average"].append(_passed(ewma_chart(values, frozen=_KNOWN))[0])
         runs["sum"].append(_passed(cusum_chart(values, frozen=_KNOWN))[0])
     assert np.mean(runs["average"]) < 0.5 * np.mean(runs["single"])
