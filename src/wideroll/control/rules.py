@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from wideroll.control.model import ControlLimits, RuleBreak
 from wideroll.control.series import same_length
+from wideroll.errors import ArgumentError
 
 __all__ = ["RuleSet", "beyond_limits", "run_rules"]
 
@@ -51,7 +52,7 @@ def run_rules(
         rules: which of the two sets.
 
     Raises:
-        ArgumentError: when there isn't one limit for each point.
+        ArgumentError: when there isn't one limit for each point, or the set isn't known.
 
     Example:
         >>> limits = ControlLimits(centre=10.0, low=7.0, high=13.0, sigma=1.0, basis="given")
@@ -60,6 +61,10 @@ def run_rules(
         >>> [found.rule for found in run_rules([9.5, 9.6, 9.8, 10.2, 10.5, 10.8], limits, "nelson")]
         ['six points in a row rising']
     """
+    if rules not in _ONE_SIDED:
+        raise ArgumentError(
+            where="rules", rule=f"one of: {', '.join(_ONE_SIDED)}", value=rules, mend="Give 'western electric'."
+        )
     points, centre, sigma, low, high = _columns(values, limits)
     found = _past_limits(points, low, high)
     for side, (sign, word) in enumerate(((1.0, "above"), (-1.0, "below"))):

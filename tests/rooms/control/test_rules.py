@@ -170,3 +170,9 @@ def test_limits_must_be_those_of_the_points():
     """Fewer limits than points are refused with both numbers."""
     with pytest.raises(ArgumentError, match="each point needs its limits, got '1 for 2'"):
         run_rules([1.0, 2.0], [LIMITS])
+
+
+def test_a_set_of_rules_must_be_known():
+    """Another name than those of the two sets is refused, and both are told."""
+    with pytest.raises(ArgumentError, match="rules: one of: western electric, nelson, got 'montgomery'"):
+        run_rules([1.0], LIMITS, "montgomery")
