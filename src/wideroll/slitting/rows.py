@@ -25,7 +25,7 @@ from wideroll.slitting.lane_spliced import is_crowded
 from wideroll.slitting.lane_steps import step_worth
 from wideroll.slitting.lane_stretches import TOUCH_M, count_to
 from wideroll.slitting.lanes import Stowed, lane_of_berth
-from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, inside, rows_at
+from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, rows_at
 from wideroll.slitting.rows_spliced import fill_crowded, fill_spliced
 from wideroll.slitting.rows_stops import add_between_stops, with_stops
 
@@ -105,14 +105,14 @@ def _ways(sold: Selling, divided: Divided) -> list[tuple[Callable[..., None], In
 @njit(cache=True, nogil=True)
 def _lines_of(divided: Divided, stretches: Ints, asked: Asked) -> _Lines:
     """The rows of the tables of some stretches."""
-    rows, cells = 0, 0
+    rows, cells, inside = 0, 0, divided.inside
     for one in stretches:
-        rows += _rows_of(divided, one, asked)
+        rows += inside[one, 1] - inside[one, 0] + 1
         cells += divided.at[one + 1] - divided.at[one]
     berth, into, at = np.zeros(rows, dtype=np.int64), np.zeros(rows, dtype=np.int64), np.zeros(rows + 1, dtype=np.int64)
     starts_m, ends_m, line = np.empty(rows), np.empty(cells), 0
     for one in stretches:
-        for row in range(_rows_of(divided, one, asked)):
+        for row in range(inside[one, 1] - inside[one, 0] + 1):
             start_m, beyond_m, first = _row_of(divided, one, asked, row)
             if divided.stretches[one, 1] > start_m + TOUCH_M:
                 berth[line], into[line], starts_m[line] = divided.berth[one], first, start_m
@@ -124,41 +124,43 @@ def _lines_of(divided: Divided, stretches: Ints, asked: Asked) -> _Lines:
 
 @njit(cache=True, nogil=True)
 def _work_by_length(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
     for line in range(lines.into.size):
-        lane, ends_m = lane_of_berth(stowed, lines.berth[line]), lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
         found = length_places(lane, sold, lines.starts_m[line], ends_m)[0]
         worths[lines.into[line] : lines.into[line] + found.size] = found
 
 
 @njit(cache=True, nogil=True)
 def _work_by_metre(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
     for line in range(lines.into.size):
-        lane, ends_m = lane_of_berth(stowed, lines.berth[line]), lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
         found = metre_starts(lane, sold, 0.0, lines.starts_m[line], ends_m)[0]
         worths[lines.into[line] : lines.into[line] + found.size] = found
 
 
 @njit(cache=True, nogil=True)
 def _work_graded(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
     for line in range(lines.into.size):
-        lane, ends_m = lane_of_berth(stowed, lines.berth[line]), lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
         found = graded_ends(lane, sold, lines.starts_m[line], ends_m)[0]
         worths[lines.into[line] : lines.into[line] + found.size] = found
-
-
-@njit(cache=True, nogil=True)
-def _rows_of(divided: Divided, one: int, asked: Asked) -> int:
-    """How many rows the table of a stretch has."""
-    row, rows, _, _ = inside(asked, divided.stretches[one, 0], divided.stretches[one, 1])
-    return rows - row + 1
 
 
 @njit(cache=True, nogil=True)
 def _row_of(divided: Divided, one: int, asked: Asked, row: int) -> tuple[float, Floats, int]:
     """Where a row of a stretch's table starts, the ends beyond it, and where in all worths the first of them lies."""
     from_m, to_m = divided.stretches[one, 0], divided.stretches[one, 1]
-    first_row, _, column, columns = inside(asked, from_m, to_m)
-    start_m = from_m if row == 0 else asked.starts_m[first_row + row - 1]
+    column, columns = divided.inside[one, 2], divided.inside[one, 3]
+    start_m = from_m if row == 0 else asked.starts_m[divided.inside[one, 0] + row - 1]
     first, width = max(count_to(asked.ends_m, start_m), column), columns - column + 1
     ends_m = np.empty(columns - first + 1)
     ends_m[:-1] = asked.ends_m[first:columns]
@@ -171,12 +173,12 @@ def _put_together(  # noqa: PLR0917  -- compiled
     divided: Divided, sold: Selling, asked: Asked, worths: Floats, where: tuple[Ints, int], out: Floats
 ) -> None:
     """The worth between each beginning and end: a part of a stretch, whole stretches, and a part of another one."""
-    berths, all_berths = where
+    inside, (berths, all_berths) = divided.inside, where
     at = rows_at(asked.firsts, asked.ends_m.size, all_berths)
     for one in range(divided.source.size):
         source, low, high = divided.source[one], divided.at[one], divided.at[one + 1]
         if source == PLAIN:
-            for row in range(_rows_of(divided, one, asked)):
+            for row in range(inside[one, 1] - inside[one, 0] + 1):
                 start_m, ends_m, line = _row_of(divided, one, asked, row)
                 for end in range(ends_m.size):
                     worths[line + end] = step_worth(sold, ends_m[end] - start_m)
@@ -194,17 +196,16 @@ def _add_up(  # noqa: PLR0917  -- compiled
     at, berths, berth = where
     base, count = divided.first[number], divided.first[number + 1] - divided.first[number]
     stretches, table = divided.stretches[base : base + count], divided.at[base : base + count]
-    whole, column_of = np.zeros(count + 1), np.zeros(count, dtype=np.int64)
+    whole, inside = np.zeros(count + 1), divided.inside[base : base + count]
     for one in range(count):
-        _, _, column, columns = inside(asked, stretches[one, 0], stretches[one, 1])
-        whole[one + 1], column_of[one] = whole[one] + worths[table[one] + columns - column], column
+        whole[one + 1] = whole[one] + worths[table[one] + inside[one, 3] - inside[one, 2]]
     for start in range(asked.starts_m.size):
         start_m = asked.starts_m[start]
         first = count_to(stretches[:, 1], start_m)
         within = first < count and stretches[first, 0] < start_m
         head, line, number_of = 0.0, 0, first
         if within:
-            row, _, column, columns = inside(asked, stretches[first, 0], stretches[first, 1])
+            row, column, columns = inside[first, 0], inside[first, 2], inside[first, 3]
             line = table[first] + (start - row + 1) * (columns - column + 1)
             head = worths[line + columns - column] - (whole[first + 1] - whole[first])
             line -= column
@@ -219,5 +220,5 @@ def _add_up(  # noqa: PLR0917  -- compiled
                 if within and number_of == first:
                     worth = worths[line + end]
                 else:
-                    worth += worths[table[number_of] + end - column_of[number_of]]
+                    worth += worths[table[number_of] + end - inside[number_of, 2]]
             out[at[start] + (end - asked.firsts[start]) * berths + berth] = worth
