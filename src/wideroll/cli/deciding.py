@@ -12,7 +12,14 @@ from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.explaining import About, Explain, check_about, explain_roll, show_explanation
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.cli.sealing import decision_document, drop_changed_stages, outputs_as_recorded, record_decision
+from wideroll.cli.sealing import (
+    decision_document,
+    drop_changed_stages,
+    outputs_as_recorded,
+    record_decision,
+    sealing,
+    standing_decision,
+)
 from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
@@ -105,17 +112,19 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     if kept is not None:
         return kept
     who = who or _login()
+    after = standing_decision(hand)
     drop_changed_stages(hand)
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
     # What the decision rests on beside the roll's files is known only now.
     mark = hand.fingerprint
     document = decision_document(hand, assessment)
-    _write(hand, assessment, mark)
-    made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
-    record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
-    # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
-    write_json(hand.results.path / _DECISION, document)
+    with sealing(hand, after, who=who) as store:
+        _write(hand, assessment, mark)
+        made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
+        record_decision(store, hand, document, made | {_DECISION: json_bytes(document)}, who=who, after=after)
+        # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
+        write_json(hand.results.path / _DECISION, document)
     return Decided(
         document=document,
         decision=assessment.decision,

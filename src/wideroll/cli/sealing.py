@@ -1,6 +1,7 @@
 """The decision's place in the record: what was written is what the record names, or it is made anew."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -9,14 +10,23 @@ from wideroll import __version__
 from wideroll.cli.console import tell
 from wideroll.cli.rolls import RollInHand
 from wideroll.errors import RecordError
+from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, digest
 from wideroll.report.machine import decision_json
-from wideroll.store import RecordStore, sealed_bytes
+from wideroll.store import DECISION, RecordStore, Standing, one_at_a_time, sealed_bytes
 from wideroll.workflow import Assessment
 
-__all__ = ["decision_document", "decision_event", "drop_changed_stages", "outputs_as_recorded", "record_decision"]
+__all__ = [
+    "decision_document",
+    "decision_event",
+    "drop_changed_stages",
+    "open_record",
+    "outputs_as_recorded",
+    "record_decision",
+    "sealing",
+    "standing_decision",
+]
 
-_ACT = "decision"
 _STAGE_FILES = {"state/scan.json": "scan", "state/series.json": "repeats", "state/detection.json": "scan"}
 """What costly stages keep, and whose inputs it is computed from; scan.json itself names the files beside it by their
 hash."""
@@ -38,10 +48,10 @@ def decision_event(hand: RollInHand) -> Event | None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
-    if not database.is_file():
+    store = open_record(hand.root)
+    if store is None:
         return None
-    with RecordStore(f"sqlite:///{database}") as store:
+    with store:
         last = _last_decision(store, hand)
     return last if last is not None and last.body.get("inputs") == hand.fingerprint else None
 
@@ -52,12 +62,13 @@ def outputs_as_recorded(hand: RollInHand) -> bool:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
     standing = hand.results.path / "decision.json"
-    if not database.is_file():
-        tell(f"{standing} stands, but there is no record at {database}; the decision is made anew.")
+    store = open_record(hand.root)
+    if store is None:
+        where = PlantFolder(hand.root).record_url().removeprefix("sqlite:///")
+        tell(f"{standing} stands, but there is no record at {where}; the decision is made anew.")
         return False
-    with RecordStore(f"sqlite:///{database}") as store:
+    with store:
         last = _last_decision(store, hand)
     if last is None:
         tell(f"{standing} stands, but the record holds no decision on this roll; it is made anew.")
@@ -81,10 +92,10 @@ def drop_changed_stages(hand: RollInHand) -> None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
-    if not database.is_file():
+    store = open_record(hand.root)
+    if store is None:
         return
-    with RecordStore(f"sqlite:///{database}") as store:
+    with store:
         last = _last_decision(store, hand)
     named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
     if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
@@ -97,18 +108,58 @@ def drop_changed_stages(hand: RollInHand) -> None:
             path.unlink()
 
 
-def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapping[str, bytes], *, who: str) -> None:
+def standing_decision(hand: RollInHand) -> Standing:
+    """What stands on the roll now, for whoever begins to decide."""
+    store = open_record(hand.root)
+    number = 0
+    if store is not None:
+        with store:
+            last = store.last(DECISION, hand.desk.card.name)
+        number = 0 if last is None else last.number
+    return Standing(act=DECISION, roll=hand.desk.card.name, number=number)
+
+
+@contextmanager
+def sealing(hand: RollInHand, after: Standing, *, who: str) -> Iterator[RecordStore]:
+    """The record, while nobody else writes the roll's files; the first who comes here is the one who decides.
+
+    Args:
+        hand: the roll.
+        after: what stood when this decision was begun.
+        who: decides.
+
+    Raises:
+        OvertakenError: when somebody else sealed another decision since; nothing was written.
+        RecordError: when the record doesn't hold.
+    """
+    with one_at_a_time(hand.results.path), RecordStore(PlantFolder(hand.root).record_url()) as store:
+        _check_holds(store, hand.root)
+        store.check_first(after, who)
+        yield store
+
+
+def record_decision(
+    store: RecordStore,
+    hand: RollInHand,
+    document: Mapping[str, str],
+    outputs: Mapping[str, bytes],
+    *,
+    who: str,
+    after: Standing,
+) -> None:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
     Args:
+        store: the record, held to be sound.
         hand: the roll.
         document: the decision, of which the record keeps the verdict in words.
         outputs: what stands for each file and folder that goes with it (``sealed_bytes``), by its name in the
             results folder.
         who: decides.
+        after: what stood when this decision was begun.
 
     Raises:
-        RecordError: when the record doesn't hold; nothing is added to it then.
+        OvertakenError: when somebody else, on another machine, sealed a decision since; nothing is added then.
     """
     body: dict[str, Json] = {
         **{name: document[name] for name in ("roll", "product", "verdict", "why")},
@@ -116,28 +167,38 @@ def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapp
         "stages": dict(hand.desk.fingerprints),
         "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
     }
-    with RecordStore(f"sqlite:///{_database(hand.root)}") as store:
-        last = _last_decision(store, hand)
-        if last is None or dict(last.body) != body:
-            when = datetime.now(UTC).isoformat(timespec="seconds")
-            store.append(_ACT, who, when, __version__, body)
+    last = store.last(DECISION, hand.desk.card.name)
+    if last is None or dict(last.body) != body:
+        when = datetime.now(UTC).isoformat(timespec="seconds")
+        store.append(DECISION, who, when, __version__, body, after=after)
+
+
+def open_record(root: Path) -> RecordStore | None:
+    """The plant's record, or None where an SQLite one isn't there yet.
+
+    Raises:
+        InputError: when plant.toml has a fault, or the database can't be opened.
+        RecordError: when the database isn't sound.
+    """
+    url = PlantFolder(root).record_url()
+    path = url.removeprefix("sqlite:///")
+    return None if path != url and not Path(path).is_file() else RecordStore(url)
 
 
 def _last_decision(store: RecordStore, hand: RollInHand) -> Event | None:
+    _check_holds(store, hand.root)
+    return store.last(DECISION, hand.desk.card.name)
+
+
+def _check_holds(store: RecordStore, root: Path) -> None:
     report = store.verify()
     if not report.intact:
         raise RecordError(
-            where=f"{_database(hand.root)}, event {report.first_bad}",
+            where=f"record of {root}, event {report.first_bad}",
             rule="the record must hold from first to last event",
             value=report.why,
-            mend="Decide nothing on it: keep the file, and restore the record from its last good copy.",
+            mend="Decide nothing on it: keep the database as it is, and restore the record from its last good copy.",
         )
-    mine = [event for event in store.events() if event.act == _ACT and event.body.get("roll") == hand.desk.card.name]
-    return mine[-1] if mine else None
-
-
-def _database(root: Path) -> Path:
-    return root / "wideroll.db"
 
 
 def _digest_of(path: Path) -> str:
