@@ -10,6 +10,8 @@ from wideroll.errors import ArgumentError
 __all__ = ["RecordAddress"]
 
 _SCHEMES: Final = ("postgresql", "postgresql+psycopg")
+_NO_ADDRESS: Final = "must be the address of a PostgreSQL database"
+_NO_PASSWORD: Final = "no password stands in plant.toml"
 
 
 def _address(value: str) -> str:
@@ -17,15 +19,15 @@ def _address(value: str) -> str:
         parts = urlsplit(value)
         secret = parts.password is not None or "password" in parse_qs(parts.query)
     except ValueError as error:
-        raise _refused("must be an address", None) from error
+        raise _refusal(_NO_ADDRESS, None) from error
     if secret:
-        raise _refused("no password stands in plant.toml", None)
+        raise _refusal(_NO_PASSWORD, None)
     if parts.scheme not in _SCHEMES or not parts.path.strip("/"):
-        raise _refused("must be a PostgreSQL database", value)
+        raise _refusal(_NO_ADDRESS, value)
     return value
 
 
-def _refused(rule: str, value: str | None) -> ArgumentError:
+def _refusal(rule: str, value: str | None) -> ArgumentError:
     return ArgumentError(
         where="record",
         rule=rule,

@@ -3,9 +3,10 @@
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Self, cast
+from typing import Any, Final, Self
 
 from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
+from sqlalchemy.exc import OperationalError
 
 from wideroll.errors import InputError, RecordError
 from wideroll.record import (
@@ -22,11 +23,12 @@ from wideroll.record import (
     written,
 )
 from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
-from wideroll.store.record_engine import begin, open_engine
+from wideroll.store.record_engine import begin, open_engine, read_damaged_text
 
 __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
 _ROWS: Final = 2000
+_FEW: Final = 8
 _EVENTS: Final = Table(
     "events",
     MetaData(),
@@ -72,11 +74,15 @@ class RecordStore:
     def __init__(self, url: str) -> None:
         """Open the database, and make or bring up to date its table where that is needed."""
         self._engine = open_engine(url)
-        with begin(self._engine, write=False) as connection:
-            done = revision_of(connection) == NEWEST
-        if not done:
-            with begin(self._engine, write=True) as connection:
-                bring_up_to_date(connection)
+        try:
+            with begin(self._engine, write=False) as connection:
+                done = revision_of(connection) == NEWEST
+            if not done:
+                with begin(self._engine, write=True) as connection:
+                    bring_up_to_date(connection)
+        except BaseException:
+            self.close()
+            raise
 
     def __enter__(self) -> Self:
         """The store, closed at the end of the block."""
@@ -181,10 +187,16 @@ class RecordStore:
         Raises:
             RecordError: when the database isn't sound.
         """
+        read = 0
         with begin(self._engine, write=False) as connection:
-            ordered = select(_EVENTS).order_by(_EVENTS.c.number)
-            for part in connection.execution_options(yield_per=_ROWS).execute(ordered).partitions():
-                yield from cast("Iterator[Written]", map(tuple, part))
+            try:
+                for row in _rows_after(connection, read):
+                    read = row[0]
+                    yield row
+            except OperationalError:
+                if not read_damaged_text(connection):
+                    raise
+                yield from _rows_after(connection, read)
 
     def verify(self, *, kept: Collection[Checkpoint] = (), trusted: Collection[str] = ()) -> RecordReport:
         """Check every event, its link to the one before, and signatures; a record that can't be read doesn't hold.
@@ -214,6 +226,13 @@ def prove_read(
         return RecordReport(events=read + 1, intact=False, first_bad=read + 1, why=why)
 
 
+def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
+    ordered = select(_EVENTS).where(_EVENTS.c.number > number).order_by(_EVENTS.c.number)
+    with connection.execute(ordered.execution_options(yield_per=_ROWS)) as result:
+        for part in result.partitions():
+            yield from map(Written._make, part)
+
+
 def _last(connection: Connection) -> Event | None:
     row = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
     return None if row is None else _event(_written(row))
@@ -222,8 +241,8 @@ def _last(connection: Connection) -> Event | None:
 def _last_of(connection: Connection, act: str, roll: str) -> Event | None:
     """Read from the newest; the text of the name sorts out most others before they are read."""
     named = _EVENTS.c.body.contains(json.dumps(roll, ensure_ascii=False), autoescape=True)
-    query = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
-    with connection.execution_options(yield_per=1).execute(query) as rows:
+    newest = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
+    with connection.execute(newest.execution_options(yield_per=_FEW)) as rows:
         for row in rows:
             found = _event(_written(row))
             if found.body.get("roll") == roll:

@@ -12,7 +12,7 @@ from sqlalchemy.exc import DBAPIError, NoSuchModuleError, OperationalError
 
 from wideroll.errors import InputError, RecordError, WiderollError
 
-__all__ = ["begin", "open_engine"]
+__all__ = ["begin", "open_engine", "read_damaged_text"]
 
 _WAIT_S: Final = 60
 _CONNECT_S: Final = 10
@@ -67,6 +67,21 @@ def begin(engine: Engine, *, write: bool) -> Iterator[Connection]:
         raise _plain(error, engine.url.render_as_string()) from error
 
 
+def read_damaged_text(connection: Connection) -> bool:
+    """From now on read damaged text with a sign in its place, so that its event is found and named.
+
+    Not from the beginning, as it takes twice the time. Only SQLite keeps such text.
+
+    Returns:
+        Whether anything changed by it.
+    """
+    bare: Any = connection.connection.dbapi_connection
+    if connection.dialect.name != "sqlite" or bare.text_factory is not str:
+        return False
+    bare.text_factory = partial(str, encoding="utf-8", errors="replace")
+    return True
+
+
 def _parsed(url: str) -> URL:
     try:
         parsed = make_url(url)
@@ -83,8 +98,6 @@ def _parsed(url: str) -> URL:
 def _prepare_sqlite(connection: Any, _: object) -> None:
     # The driver's own idea of transactions is turned off: BEGIN is said where it is meant.
     connection.isolation_level = None
-    # Damaged text is read with a sign in its place, so that its event is found and named.
-    connection.text_factory = partial(str, encoding="utf-8", errors="replace")
     for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
         connection.execute(f"PRAGMA {setting}")
 
