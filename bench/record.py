@@ -1,18 +1,21 @@
 """How fast the record is verified and appended to.
 
-- Verification: events a second on one core, by processor time, of a record in SQLite; the median over stretches of 10,000 events. Baseline: each
-  event read and written again as canonical JSON.
-- Appending: milliseconds at the median, each event on the disk. Baseline: writing as many bytes to a file and forcing them to the disk.
+- Verification: events a second on one core, by processor time, of a record in SQLite; of all, and of the median stretch of
+  10,000. Baseline: each event read and written again as canonical JSON.
+- Appending: milliseconds at the median, each event on the disk. Baseline: writing as many bytes to a file and forcing them
+  to the disk.
 
 python bench/record.py [--quick] [--json FILE]
 """
 
+import json
 import os
 import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import pairwise
 from pathlib import Path
 
 from sqlalchemy import create_engine
@@ -24,6 +27,7 @@ from wideroll.store import RecordStore
 LEAST_A_SECOND = 50_000
 MOST_MS = 5.0
 STRETCH = 10_000
+_INSERT = "INSERT INTO events VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 BY = {"who": "R. Engineer", "when_utc": "2026-03-01T08:00:00Z", "version": "0.1.0"}
 
 
@@ -61,11 +65,13 @@ def verified(count: int, *, quick: bool) -> Iterator[Figure]:
     assert report.intact
     assert report.events == count
     assert slow == STRETCH
-    median = STRETCH / statistics.median(b - a for a, b in zip(marks, marks[1:-1], strict=False))
+    median = STRETCH / statistics.median(b - a for a, b in pairwise(marks[:-1]))
     whole = count / (marks[-1] - marks[0])
     words = f"read and written again: {baseline:,.0f}"
     # A short run on a busy machine says little: half the speed is asked for.
-    yield figure(f"events verified a second, of {count:,}", whole, words, least=LEAST_A_SECOND / 2 if quick else LEAST_A_SECOND)
+    yield figure(
+        f"events verified a second, of {count:,}", whole, words, least=LEAST_A_SECOND / 2 if quick else LEAST_A_SECOND
+    )
     yield figure("the same, median stretch of 10,000", median, words)
 
 
@@ -79,8 +85,6 @@ def marked(rows: Iterable[Written], marks: list[float]) -> Iterator[Written]:
 
 def slowly(row: Written) -> bool:
     """Verify an event the long way."""
-    import json  # noqa: PLC0415
-
     fields = dict(zip(Written._fields, row, strict=True))
     said = fields.pop("digest")
     return digest(canonical_bytes(fields | {"body": json.loads(row[5])})) == said
@@ -89,14 +93,13 @@ def slowly(row: Written) -> bool:
 def fill(url: str, count: int) -> None:
     """Put the events in, many in a transaction; the guard of the database looks at each."""
     RecordStore(url).close()
-    marks = ", ".join("?" for _ in Written._fields)
     engine = create_engine(url)
     with engine.begin() as connection:
         rows = []
         for event in events(count):
             rows.append(tuple(written(event)))
             if len(rows) == STRETCH or event.number == count:
-                connection.exec_driver_sql(f"INSERT INTO events VALUES ({marks})", rows)
+                connection.exec_driver_sql(_INSERT, rows)
                 rows = []
     engine.dispose()
 
@@ -115,10 +118,12 @@ def appended(count: int, *, quick: bool) -> Iterator[Figure]:
 
             bare = [timed(plain) for _ in range(count)]
     words = f"bare write and fsync: {statistics.median(bare):.2g} ms"
-    yield figure("an append on SQLite, ms at the median", statistics.median(times), words, most=MOST_MS * (4 if quick else 1))
+    yield figure(
+        "an append on SQLite, ms at the median", statistics.median(times), words, most=MOST_MS * (4 if quick else 1)
+    )
 
 
-def timed(act) -> float:  # noqa: ANN001
+def timed(act: Callable[[], object]) -> float:
     """Milliseconds of one act."""
     started = time.perf_counter()
     act()

@@ -19,20 +19,22 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from private_postgresql import cluster
-
 from wideroll.errors import WiderollError
 from wideroll.store import RecordStore
 
 _WHEN = "2026-03-01T08:00:00Z"
 _LONGEST_S = 0.25
 _FEW = 20
+_LENGTH = random.Random(0)  # noqa: S311  -- no secret
 
 
 def _append_until_killed(url: str, tell: int, who: str) -> None:
     """Append for ever; after each append say its digest, which is the acknowledgement."""
     with RecordStore(url) as record:
         while True:
-            added = record.append("decide", who, _WHEN, "0.1.0", {"roll": "4711", "note": "n" * random.randrange(3000)})
+            added = record.append(
+                "decide", who, _WHEN, "0.1.0", {"roll": "4711", "note": "n" * _LENGTH.randrange(3000)}
+            )
             os.write(tell, f"{added.number} {added.digest}\n".encode())
 
 

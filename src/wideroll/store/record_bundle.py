@@ -1,6 +1,5 @@
 """The record as a bundle that is verified on another machine: bundle.json and events.jsonl, in a folder or a zip."""
 
-import io
 import json
 import os
 import secrets
@@ -42,8 +41,9 @@ class Bundle:
         number = 0
         try:
             with _opened(self.path, _EVENTS) as file:
-                for number, line in enumerate(io.TextIOWrapper(file, "utf-8", newline="\n"), start=1):  # noqa: B007  -- for the error
-                    yield read_line(line.removesuffix("\n"))
+                for line in file:
+                    number += 1
+                    yield read_line(line.removesuffix(b"\n").decode())
         except (ArgumentError, UnicodeDecodeError, OSError, zipfile.BadZipFile, EOFError) as error:
             why = error.rule if isinstance(error, ArgumentError) else str(error)
             raise RecordError(

@@ -19,7 +19,7 @@ ROLL = "T-1"
 
 
 @pytest.fixture
-def kept(tmp_path: Path, plant: Path) -> Path:
+def kept(plant: Path) -> Path:
     """A plant with two decisions on record, of which the second has its files beside it; nothing was computed."""
     results = plant / "results" / ROLL
     results.mkdir(parents=True, exist_ok=True)
@@ -107,8 +107,10 @@ def test_two_people_sign_and_each_key_is_asked_for(run, kept, keys, tmp_path) ->
         ("DELETE FROM events", 1, "tail"),
     ],
 )
-def test_a_forged_record_is_named_and_neither_signed_nor_exported(run, kept, keys, tmp_path, statement, number, rule) -> None:
-    """The first event that fails is named, exit code 4, events cut off at the end are among them; no command goes on."""
+def test_a_forged_record_is_named_and_neither_signed_nor_exported(
+    run, kept, keys, tmp_path, statement, number, rule
+) -> None:
+    """The first event that fails is named with exit code 4, also one cut off at the end, and no command goes on."""
     first, _ = keys
     _sign(run, kept, first)
     _forge(kept, statement)
@@ -143,7 +145,7 @@ def test_a_changed_file_is_named_with_its_event(run, kept, name) -> None:
 
 @pytest.mark.parametrize("name", ["bundle.zip", "bundle"])
 def test_a_bundle_verifies_elsewhere_with_the_public_key_alone(run, kept, keys, tmp_path, name) -> None:
-    """Moved away from the plant, the signed bundle verifies with the public key; the same record gives the same bytes."""
+    """Away from the plant a signed bundle verifies with the public key; the same record gives the same bytes."""
     first, second = keys
     _sign(run, kept, first)
     bundle, again = tmp_path / "one" / name, tmp_path / "two" / name
@@ -199,6 +201,8 @@ def test_a_checkpoint_kept_elsewhere_shows_a_shortened_bundle(run, kept, keys, t
     first, _ = keys
     _sign(run, kept, first)
     run("record", "export", kept, tmp_path / "early.zip")
+    with RecordStore(f"sqlite:///{kept / 'wideroll.db'}") as record:
+        record.append("look", "R. Engineer", _WHEN, "0.1.0", {})
     _sign(run, kept, first)
     public, (*_, last) = first.with_suffix(".pub"), sorted((kept / "checkpoints").iterdir())
     assert run("record", "verify", tmp_path / "early.zip", "--key", public)[0] == 0
@@ -248,7 +252,7 @@ def test_an_address_in_plant_toml_is_checked(run, kept, address, said) -> None:
 
 
 def test_of_two_who_decide_the_first_wins_and_the_other_is_told(run, plant, monkeypatch) -> None:
-    """Somebody seals while another works: theirs stands, the other gets exit code 3 with their name, no file is written."""
+    """Somebody seals while another works: theirs stands, the other is told whose it is, and no file is written."""
     real = deciding.assess_roll
 
     def meanwhile(desk):

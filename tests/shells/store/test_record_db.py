@@ -93,8 +93,8 @@ def test_events_come_back_as_they_were_appended(record, database):
         "INSERT INTO events SELECT number + 10, act, who, when_utc, version, body, digest, 'd' FROM events",
         "INSERT INTO events SELECT number + 3, act, who, when_utc, version, body, 'p', 'd' FROM events",
         "INSERT INTO events SELECT 4, act, who, when_utc, version, body, digest, NULL FROM events WHERE number = 3",
-        "INSERT INTO events SELECT number, act, 'nobody', when_utc, version, body, previous, digest FROM events "
-        "WHERE number = 3 ON CONFLICT (number) DO UPDATE SET who = 'nobody'",
+        """INSERT INTO events SELECT number, act, 'nobody', when_utc, version, body, previous, digest FROM events
+        WHERE number = 3 ON CONFLICT (number) DO UPDATE SET who = 'nobody'""",
     ],
 )
 def test_the_database_refuses_to_change_an_event(record, change, statement):
@@ -246,13 +246,16 @@ def test_the_database_is_durable_and_shared(path):
         assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
-@pytest.mark.parametrize("url", [
+@pytest.mark.parametrize(
+    "url",
+    [
         "wideroll.db",
         "",
         "mysql://plant/record",
         "sqlite:///{0}/no/such/folder/wideroll.db",
         "postgresql+psycopg://desk@/record?host={0}",
-    ])
+    ],
+)
 def test_an_address_that_leads_nowhere_is_one_clear_error(tmp_path, url):
     """What is no address of a database, or can't be opened, is an input error with the mend."""
     with pytest.raises(InputError, match="database"):
@@ -293,7 +296,9 @@ def test_the_first_who_seals_wins_and_the_other_is_told(record):
         record.append("decide", "A. Second", _WHEN, "0.1.0", {"roll": "4711", "verdict": "release"}, after=begun)
     assert caught.value.event == won
     assert list(record.events()) == [won]
-    record.append("decide", "A. Second", _WHEN, "0.1.0", {"roll": "4712"}, after=Standing(act="decide", roll="4712", number=0))
+    record.append(
+        "decide", "A. Second", _WHEN, "0.1.0", {"roll": "4712"}, after=Standing(act="decide", roll="4712", number=0)
+    )
     again = Standing(act="decide", roll="4711", number=1)
     assert record.append("decide", "A. Second", _WHEN, "0.1.0", {"roll": "4711"}, after=again).number == 3
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from alembic.config import Config
 from alembic.script import ScriptDirectory
+from sqlalchemy import create_engine
 
 from wideroll.errors import InputError
 from wideroll.record import append_event, written
@@ -72,7 +73,7 @@ def test_an_upgrade_that_fails_leaves_the_old_form(old, monkeypatch):
     path, rows = old
 
     def stop(connection):
-        running._upgrade(connection)
+        running.bring_up_to_date(connection)
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
@@ -96,8 +97,11 @@ def test_processes_that_open_at_once_upgrade_once(old):
 
 def test_a_database_of_a_newer_form_is_left_alone(database):
     """What a newer wideroll made isn't written to: one clear error."""
-    with RecordStore(database) as record, record._engine.begin() as connection:
+    RecordStore(database).close()
+    engine = create_engine(database)
+    with engine.begin() as connection:
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = 'r9999'")
+    engine.dispose()
     with pytest.raises(InputError, match="'r9999'"):
         RecordStore(database)
 
@@ -108,4 +112,4 @@ def test_the_newest_form_is_the_last_script():
     config.set_main_option("script_location", str(Path(migrations.__file__).parent))
     scripts = ScriptDirectory.from_config(config)
     assert scripts.get_heads() == [NEWEST]
-    assert {script.revision for script in scripts.walk_revisions()} == set(running._KNOWN)
+    assert {script.revision for script in scripts.walk_revisions()} == set(running.KNOWN)

@@ -8,11 +8,12 @@ from sqlalchemy.sql import column, table
 
 from wideroll.errors import InputError
 
-__all__ = ["NEWEST", "bring_up_to_date", "revision_of"]
+__all__ = ["KNOWN", "NEWEST", "bring_up_to_date", "revision_of"]
 
 NEWEST: Final = "r0002"
 """The form of the database that this version of wideroll writes; a test holds it to the scripts."""
-_KNOWN: Final = ("r0001", NEWEST)
+KNOWN: Final = ("r0001", NEWEST)
+"""All forms, the oldest first."""
 _LOCK: Final = "SELECT pg_advisory_xact_lock(7524412)"
 
 
@@ -25,7 +26,7 @@ def revision_of(connection: Connection) -> str | None:
     if not inspect(connection).has_table("alembic_version"):
         return None
     found = connection.execute(select(column("version_num")).select_from(table("alembic_version"))).scalar()
-    if found is not None and found not in _KNOWN:
+    if found is not None and found not in KNOWN:
         raise InputError(
             where="record's database",
             rule=f"its form must be known to this version of wideroll, which knows up to {NEWEST}",
