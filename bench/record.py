@@ -1,9 +1,8 @@
 """How fast the record is verified and appended to.
 
-- Verification: events a second on one core, by processor time, of a record in SQLite; of all, and of the median stretch of
-  10,000. Baseline: each event read and written again as canonical JSON.
-- Appending: milliseconds at the median, each event on the disk. Baseline: writing as many bytes to a file and forcing them
-  to the disk.
+- Verification: events a second on one core, by processor time, of a record in SQLite; and of the median
+  stretch of 10,000. The baseline reads each event and writes it anew as canonical JSON.
+- Appending: milliseconds at the median, each event on the disk. The baseline writes as many bytes to a file and syncs.
 
 python bench/record.py [--quick] [--json FILE]
 """

@@ -32,9 +32,7 @@ def _append_until_killed(url: str, tell: int, who: str) -> None:
     """Append for ever; after each append say its digest, which is the acknowledgement."""
     with RecordStore(url) as record:
         while True:
-            added = record.append(
-                "decide", who, _WHEN, "0.1.0", {"roll": "4711", "note": "n" * _LENGTH.randrange(3000)}
-            )
+            added = record.append("decide", who, _WHEN, "0.1.0", {"roll": "4711", "note": "n" * _LENGTH.randrange(999)})
             os.write(tell, f"{added.number} {added.digest}\n".encode())
 
 

@@ -11,7 +11,7 @@ __all__ = ["RecordAddress"]
 
 _SCHEMES: Final = ("postgresql", "postgresql+psycopg")
 _NO_ADDRESS: Final = "must be the address of a PostgreSQL database"
-_NO_SECRET: Final = "no password stands in plant.toml"
+_OPENLY: Final = "no password stands in plant.toml"
 
 
 def _address(value: str) -> str:
@@ -21,7 +21,7 @@ def _address(value: str) -> str:
     except ValueError as error:
         raise _refusal(_NO_ADDRESS, None) from error
     if secret:
-        raise _refusal(_NO_SECRET, None)
+        raise _refusal(_OPENLY, None)
     if parts.scheme not in _SCHEMES or not parts.path.strip("/"):
         raise _refusal(_NO_ADDRESS, value)
     return value

@@ -7,7 +7,6 @@ event they know somewhere else.
 import json
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from hashlib import sha256
 from json.encoder import encode_basestring
 from typing import Final
@@ -63,22 +62,24 @@ def append_event(
         )
     if not isinstance(body, Mapping):
         raise ArgumentError(where="body", rule="must be a mapping", value=body, mend="Name what the act was about.")
-    unsealed = Event(
+    text = canonical_bytes(body).decode()
+    row = Written(
         number=_FIRST if previous is None else previous.number + 1,
         act=act,
         who=who,
         when_utc=when_utc,
         version=version,
-        body=json.loads(canonical_bytes(body)),
+        body=text,
         previous=GENESIS if previous is None else previous.digest,
         digest="",
     )
     try:
-        return replace(unsealed, digest=_seal(unsealed))
+        sealed = digest(_whole(row))
     except UnicodeEncodeError as error:
         raise ArgumentError(
             where="act, who or version", rule="must be text in Unicode", value=who, mend="Write it anew."
         ) from error
+    return Event(**row._asdict() | {"body": json.loads(text), "digest": sealed})
 
 
 def written(event: Event) -> Written:
@@ -187,7 +188,3 @@ def _whole(row: Written) -> bytes:
         f'{{"act":{quoted(act)},"body":{body},"number":{number},"previous":{quoted(previous)},'
         f'"version":{quoted(version)},"when_utc":{quoted(when_utc)},"who":{quoted(who)}}}'
     ).encode()
-
-
-def _seal(event: Event) -> str:
-    return digest(_whole(written(event)))

@@ -3,7 +3,8 @@
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Self
+from functools import partial
+from typing import Any, Final, Self, cast
 
 from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
 from sqlalchemy.exc import OperationalError
@@ -29,6 +30,8 @@ __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
 _ROWS: Final = 2000
 _FEW: Final = 8
+_AS_WRITTEN: Final = cast("Callable[[Row[Any]], Written]", partial(tuple.__new__, Written))
+"""As ``Written._make``, in a third of its time."""
 _EVENTS: Final = Table(
     "events",
     MetaData(),
@@ -230,7 +233,7 @@ def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
     ordered = select(_EVENTS).where(_EVENTS.c.number > number).order_by(_EVENTS.c.number)
     with connection.execute(ordered.execution_options(yield_per=_ROWS)) as result:
         for part in result.partitions():
-            yield from map(Written._make, part)
+            yield from map(_AS_WRITTEN, part)
 
 
 def _last(connection: Connection) -> Event | None:
