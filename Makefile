@@ -26,4 +26,4 @@ bench:
 	.venv/bin/python bench/run_all.py
 
 clean:
-	rm -rf $(DEMO) artefacts .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	rm -rf $(DEMO) artefacts .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache src/wideroll/__pycache__/compiled-*

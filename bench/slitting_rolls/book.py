@@ -130,7 +130,8 @@ def greedy_book(
 
     Open orders count at their value, lengths without one at what surplus is worth; each finished roll then fills the
     order that pays most. Where an order is filled before the roll is at its end, the rest of the roll is planned anew
-    without it, with no set-up lost, or the plan is kept and the surplus taken: whichever is worth more on that roll.
+    without it, with no set-up lost and around the finished rolls that have begun, or the plan is kept and the surplus
+    taken: whichever is worth more on that roll.
     """
     left, value = Counter({order.number: order.quantity for order in orders}), 0.0
     for roll in rolls:
@@ -157,11 +158,12 @@ class _Shop:
 
 def _serve(shop: _Shop, left: Counter[str], *, anew: bool) -> tuple[float, Counter[str]]:
     """What a roll earns, short orders it saves included, and what is still wanted."""
-    left, value, rest = left.copy(), 0.0, [shop.roll.whole]
+    left, value, in_use, rest = left.copy(), 0.0, list[Extent](), [shop.roll.whole]
     while rest:
         whole = rest.pop()
         open_now = [order for order in shop.orders if left[order.number]]
-        avoid = [one for one in shop.roll.avoid if one.extent.meet(whole) is not None]
+        taken = [Avoid(extent=extent, reason="in use") for extent in in_use]
+        avoid = [one for one in (*shop.roll.avoid, *taken) if one.extent.meet(whole) is not None]
         plan = plan_cut(whole, avoid=avoid, widths=_at_orders(shop, open_now), rules=shop.rules)
         ends = {piece.number: piece.extent for piece in plan.pieces}
         for made in sorted(plan.rolls, key=lambda roll: -ends[roll.number].along_to_m):
@@ -172,6 +174,7 @@ def _serve(shop: _Shop, left: Counter[str], *, anew: bool) -> tuple[float, Count
                 rest.append(replace(whole, along_to_m=reach))
                 break
             best = max(wanted, key=lambda order: shop.worth[order.number], default=None)
+            in_use.append(ends[made.number])
             if best is None:
                 value += _ordinary(shop, made)
             else:

@@ -1,12 +1,14 @@
 """Invented wide rolls as a coating machine makes them: what to avoid, what to downgrade, and the marks that count.
 
 A roll is 1.38 m by 1,500 to 3,000 m. Streaks start or stop part-way, where a nick came or was wiped off; dirty
-stretches take the whole web; patches lie anywhere; an edge is bad for a while; a splice crosses the web. Small marks
-are allowed, so many to a finished roll, and come scattered and in heaps. All numbers change from roll to roll.
+stretches take the whole web; patches lie anywhere; an edge is bad for a while; a splice crosses the web. On one roll in
+four a roller prints its fault on the web at every turn, on one in four a streak slants, as a bubble drifts along the
+coating lip, and half of all rolls have a streak where other rolls have it, too. Small marks are allowed, so many to a
+finished roll, and come scattered and in heaps. All numbers change from roll to roll.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,7 +48,7 @@ class Product:
     rules: CutRules
 
 
-_RULES = CutRules(trim_between_mm=0.5, setup_minutes=20.0, stop_minutes=4.0, value_per_minute=1.5)
+_RULES = CutRules(trim_between_mm=0.5, least_strip_mm=2.0, setup_minutes=20.0, stop_minutes=4.0, value_per_minute=1.5)
 
 
 def _lengths(per_m: float, *lengths_m: float) -> ByLength:
@@ -82,7 +84,7 @@ PRODUCTS: tuple[Product, Product, Product] = (
     ),
     _product(
         "by length",
-        CutRules(trim_between_mm=0.5, setup_minutes=20.0, stop_minutes=4.0, value_per_minute=1.5, most_run_m=1300.0),
+        replace(_RULES, most_run_m=1300.0),
         _lengths(1.0, 61.0, 122.0, 305.0),
         _lengths(0.42, 30.5, 61.0, 122.0),
         _lengths(1.85, 30.5, 76.0),
@@ -112,6 +114,42 @@ def _streaks(rng: Rng, length_m: float) -> Iterator[Avoid]:
         low = rng.uniform(0.0, WIDTH_MM)
         extent = _extent((start, start + reach), (low, low + rng.uniform(2.0, 10.0)), length_m)
         yield Avoid(extent=extent, reason="streak", downgrade=bool(rng.random() < 0.35))
+
+
+_LASTING_MM = (212.0, 618.0, 1127.0)
+"""Where a nick on the coating lip leaves a streak on one roll after the other."""
+
+
+def _lasting(rng: Rng, length_m: float) -> Iterator[Avoid]:
+    """A streak at a place where other rolls have one, give or take a millimetre, from the head or up to the tail."""
+    if rng.random() < 0.5:
+        low, start = rng.choice(_LASTING_MM) + rng.normal(0.0, 0.5), rng.uniform(0.0, length_m)
+        along = (0.0, start) if rng.random() < 0.5 else (start, length_m)
+        extent = _extent(along, (low, low + rng.uniform(2.0, 5.0)), length_m)
+        yield Avoid(extent=extent, reason="lasting streak", downgrade=bool(rng.random() < 0.2))
+
+
+def _slanting(rng: Rng, length_m: float) -> Iterator[Avoid]:
+    """A streak that drifts across, as steps of boxes no wider than what lies in each."""
+    if rng.random() < 0.25:
+        start, reach, low = rng.uniform(0.0, length_m), rng.uniform(50.0, 400.0), rng.uniform(60.0, WIDTH_MM - 60.0)
+        places = start + np.linspace(0.0, reach, 9)
+        drift = low + np.linspace(0.0, rng.uniform(-40.0, 40.0), 9)
+        for step in range(8):
+            ends = sorted(drift[step : step + 2].tolist())
+            extent = _extent((places[step], places[step + 1]), (ends[0] - 2.0, ends[1] + 2.0), length_m)
+            yield Avoid(extent=extent, reason="slanting streak")
+
+
+def _turns(rng: Rng, length_m: float) -> Iterator[Avoid]:
+    """A mark that a roller of 80 to 300 mm prints for a while at each turn, with a guard distance of 2 cm."""
+    if rng.random() < 0.25:
+        pitch_m, start = np.pi * rng.uniform(0.08, 0.3), rng.uniform(0.0, length_m)
+        low, size = rng.uniform(10.0, WIDTH_MM - 10.0), rng.uniform(2.0, 8.0)
+        for turn in range(int(rng.uniform(20.0, 200.0))):
+            place = start + turn * pitch_m
+            extent = _extent((place - 0.02, place + 0.02), (low, low + size), length_m)
+            yield Avoid(extent=extent, reason="roller mark")
 
 
 def _stretches(rng: Rng, length_m: float) -> Iterator[Avoid]:
@@ -166,7 +204,7 @@ def wide_roll(rng: Rng, *, length_m: float | None = None, marks: float = 600.0) 
     """One roll; without a length one from 1,500 to 3,000 m is drawn. ``marks`` is about how many small ones scatter."""
     if length_m is None:
         length_m = float(np.round(rng.uniform(1500.0, 3000.0), 1))
-    kinds = (_streaks, _stretches, _patches, _edges)
+    kinds = (_streaks, _stretches, _patches, _edges, _lasting, _slanting, _turns)
     found = [one for kind in kinds for one in kind(rng, length_m) if one.extent.area_m2 > 0.0]
     limits = (("small spots", 6, 1.0), ("larger spots", 1, 0.15))
     return WideRoll(

@@ -10,8 +10,12 @@ from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.deciding import EXIT_OF, Decided, decide_roll
 from wideroll.cli.options import Json, PlantArg, RollArg, Who, misused
+from wideroll.cli.order_lists import orders_digest
 from wideroll.cli.rolls import RollInHand, take_in_hand
-from wideroll.errors import ArgumentError
+from wideroll.cli.sealing import cut_event
+from wideroll.cli.waiting import waiting
+from wideroll.cli.what_if import AskedWishes, plan_with, read_wishes
+from wideroll.readers.toml_files import placed
 from wideroll.release import Verdict
 from wideroll.report import (
     CutHead,
@@ -23,11 +27,12 @@ from wideroll.report import (
     rich_table,
     units_of,
 )
-from wideroll.report.cut_words import work_sentence, worth_sentence
+from wideroll.report.book_grids import fill_words
+from wideroll.report.cut_words import CAUTION, work_sentence, worth_sentence
 from wideroll.report.cut_yield import losses_grid, wishes_grid, yield_grid
-from wideroll.roll import parse_length
-from wideroll.slitting import CrossCutAt, CutPlan, KnifeAt, Wish, WithoutWidth, fill_orders, plan_cut
-from wideroll.slitting.wishes import WishPrice, price_wishes
+from wideroll.report.knife_grids import all_knives_grid
+from wideroll.slitting import CutPlan, check_orders, fill_orders
+from wideroll.slitting.wishes import WishPrice
 from wideroll.store import read_json, write_json, write_whole
 
 __all__ = ["cut"]
@@ -60,33 +65,23 @@ def cut(
 
     Exit code: as of decide; the plan for a roll on hold is provisional.
     """
-    wishes = _wishes(knife_at or (), cross_cut_at or (), without_width or ())
-    if write is not None and not wishes:
+    asked = read_wishes(knife_at or (), cross_cut_at or (), without_width or ())
+    if write is not None and not asked.wishes:
         raise misused(_ONLY_A_WISH, "--write")
     hand = take_in_hand(plant, roll)
-    done = decide_roll(hand, who=who)
+    with placed(plant / "orders.toml"):
+        check_orders(hand.orders, hand.desk.product.widths)
+    with waiting(f"{roll}: deciding first, as that wasn't done or is stale", alone=False):
+        done = decide_roll(hand, who=who)
     if done.plan is None:
         _show_nothing(done, roll, as_json=as_json)
-    elif wishes:
-        _what_if(hand, done.plan, wishes, write=write, as_json=as_json)
+    elif asked.wishes:
+        _what_if(hand, done.plan, asked, write=write, as_json=as_json)
     elif as_json:
         print_json(read_json(done.folder / "cut.json"))
     else:
         _show(hand, done, done.plan)
     raise typer.Exit(EXIT_OF[done.decision.verdict])
-
-
-def _wishes(knives: Sequence[str], cross_cuts: Sequence[str], widths: Sequence[str]) -> tuple[Wish, ...]:
-    """What the options ask for.
-
-    Raises:
-        InputError: when a length can't be read.
-    """
-    return (
-        *(KnifeAt(across_mm=float(parse_length(text, where="--knife-at").mm)) for text in knives),
-        *(CrossCutAt(along_m=float(parse_length(text, where="--cross-cut-at").m)) for text in cross_cuts),
-        *(WithoutWidth(name=name) for name in widths),
-    )
 
 
 def _show_nothing(done: Decided, roll: str, *, as_json: bool) -> None:
@@ -99,77 +94,60 @@ def _show_nothing(done: Decided, roll: str, *, as_json: bool) -> None:
 def _show(hand: RollInHand, done: Decided, plan: CutPlan) -> None:
     if done.decision.verdict is Verdict.HOLD:
         say("Provisional: the roll is on hold. Parts on hold are left out of the plan.")
+    event = cut_event(hand) if plan.of_book else None
+    if event is not None:
+        say(f"Planned for the order book, recorded by {event.who} on {event.when_utc[:10]} (event {event.number}).")
+        if event.body.get("orders") != orders_digest(hand.root):
+            tell("orders.toml has changed since; `wideroll orders --record` plans anew.")
     _show_plan(hand, plan)
     say(f"cut list: {done.folder / 'cut.html'}; for machines cut.csv and cut.json beside it")
 
 
 def _show_plan(hand: RollInHand, plan: CutPlan) -> None:
-    units = units_of(hand.desk.plant.shop_units)
+    units, currency = units_of(hand.desk.plant.shop_units), _currency(hand)
+    say(CAUTION)
+    print_table(rich_table(all_knives_grid(plan, units)))
     print_table(cut_table(plan, units))
-    print_table(rich_table(yield_grid(plan, units)))
+    print_table(rich_table(yield_grid(plan, units, currency)))
     print_table(rich_table(losses_grid(plan, units)))
     say(work_sentence(plan))
-    say(worth_sentence(plan))
+    say(worth_sentence(plan, currency))
     for fill in fill_orders(plan, hand.orders):
-        order = fill.order
-        say(
-            f"order {order.number}: {fill.filled} of {order.quantity} rolls of {order.width} × "
-            f"{units.show_along(order.length_m)} {units.along}; "
-            f"{fill.short} still wanted"
-        )
+        say(fill_words(fill, plan, units))
 
 
-def _what_if(hand: RollInHand, recorded: CutPlan, wishes: Sequence[Wish], *, write: Path | None, as_json: bool) -> None:
+def _currency(hand: RollInHand) -> str:
+    costs = hand.desk.product.costs
+    return "" if costs is None else costs.currency
+
+
+def _what_if(hand: RollInHand, recorded: CutPlan, asked: AskedWishes, *, write: Path | None, as_json: bool) -> None:
     """Plan again from what the recorded plan was made from; nothing that is recorded changes.
 
     Raises:
         ArgumentError: naming the wish that can't be met.
     """
-    _check_widths(recorded, wishes)
-    plan = plan_cut(
-        recorded.whole,
-        avoid=recorded.avoid,
-        widths=recorded.widths,
-        rules=recorded.rules,
-        counts=recorded.counts,
-        wishes=wishes,
-    )
-    prices = price_wishes(
-        recorded.whole,
-        avoid=recorded.avoid,
-        widths=recorded.widths,
-        rules=recorded.rules,
-        counts=recorded.counts,
-        wishes=wishes,
-    )
+    units = units_of(hand.desk.plant.shop_units)
+    with waiting(f"planning the cut of {hand.desk.card.name} with the wishes and without"):
+        plan, prices = plan_with(recorded, asked, units)
     head = CutHead(
         roll=hand.desk.card.name,
         status=CutStatus.WHAT_IF,
         product=hand.desk.product.name,
         plant=hand.desk.plant.name,
         datum_edge=hand.desk.plant.datum_edge,
-        units=units_of(hand.desk.plant.shop_units),
+        units=units,
+        currency=_currency(hand),
+        asked=asked.in_other_units(units),
     )
     if as_json:
         print_json(cut_json(plan, head, prices))
     else:
         say("What-if: this isn't the recorded plan, which stays as it is.")
         _show_plan(hand, plan)
-        print_table(rich_table(wishes_grid(prices, head.units)))
+        print_table(rich_table(wishes_grid(prices, head.units, head.asked)))
     if write is not None:
         _write(write, plan, head, prices)
-
-
-def _check_widths(plan: CutPlan, wishes: Sequence[Wish]) -> None:
-    names = [width.name for width in plan.widths]
-    for wish in wishes:
-        if isinstance(wish, WithoutWidth) and wish.name not in names:
-            raise ArgumentError(
-                where="--without-width",
-                rule="must name a width of the product",
-                value=wish.name,
-                mend=f"Give one of {', '.join(names)}.",
-            )
 
 
 def _write(folder: Path, plan: CutPlan, head: CutHead, prices: Sequence[WishPrice]) -> None:

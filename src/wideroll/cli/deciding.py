@@ -18,7 +18,7 @@ from wideroll.cli.sealing import (
     outputs_as_recorded,
     record_decision,
     sealing,
-    standing_decision,
+    what_stands,
 )
 from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision, Verdict
@@ -34,11 +34,11 @@ from wideroll.report import (
     render_sheet,
 )
 from wideroll.slitting import CutPlan
-from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
+from wideroll.store import Standing, json_bytes, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 
-__all__ = ["EXIT_OF", "Decided", "decide", "decide_roll"]
+__all__ = ["EXIT_OF", "Decided", "Planned", "decide", "decide_roll", "who_acts"]
 
 EXIT_OF: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
 _DECISION: Final = "decision.json"
@@ -71,6 +71,8 @@ class Decided:
     costs: CostTable | None
     fresh: bool
     """True when nothing was stale and nothing was computed."""
+    standing: Standing
+    """What stood on the roll in the record when this was read, or since this was added to it."""
     assessment: Assessment | None = None
     """What a decision just made was made from."""
 
@@ -108,21 +110,22 @@ def decide(
 
 def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     """The decision on a roll: the one on disk when its inputs are the same, else a new one, written and recorded."""
-    kept = _kept(hand)
+    after = what_stands(hand)
+    kept = _kept(hand, after)
     if kept is not None:
         return kept
-    who = who or _login()
-    after = standing_decision(hand)
+    who = who_acts(who)
     drop_changed_stages(hand)
     assessment = assess_roll(hand.desk)
     tell_damage(hand)
     # What the decision rests on beside the roll's files is known only now.
     mark = hand.fingerprint
     document = decision_document(hand, assessment)
-    with sealing(hand, after, who=who) as store:
+    with sealing([hand], [after], who=who) as store:
         _write(hand, assessment, mark)
         made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
-        record_decision(store, hand, document, made | {_DECISION: json_bytes(document)}, who=who, after=after)
+        made |= {_DECISION: json_bytes(document)}
+        standing = record_decision(store, hand, document, made, who=who, after=after)
         # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
         write_json(hand.results.path / _DECISION, document)
     return Decided(
@@ -132,11 +135,12 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
         folder=hand.results.path,
         costs=assessment.costs,
         fresh=False,
+        standing=standing,
         assessment=assessment,
     )
 
 
-def _kept(hand: RollInHand) -> Decided | None:
+def _kept(hand: RollInHand, standing: Standing) -> Decided | None:
     if not (hand.results.path / _DECISION).is_file() or not outputs_as_recorded(hand):
         return None
     mark = hand.fingerprint
@@ -152,6 +156,7 @@ def _kept(hand: RollInHand) -> Decided | None:
         folder=hand.results.path,
         costs=costed.costs,
         fresh=True,
+        standing=standing,
     )
 
 
@@ -169,9 +174,14 @@ class Costed:
     costs: CostTable | None
 
 
-def _login() -> str:
+def who_acts(who: str | None) -> str:
+    """The name for the record: the one given, or else the one logged in with.
+
+    Raises:
+        InputError: when there is neither.
+    """
     try:
-        return getpass.getuser()
+        return who or getpass.getuser()
     except (KeyError, OSError, ImportError) as error:
         raise InputError(
             where="--who", rule="the record must say who decides, and nobody is logged in", mend="Give --who NAME."

@@ -10,8 +10,7 @@ import typer
 from wideroll.cli.console import data_console, print_json, say
 from wideroll.cli.options import misused
 from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import decision_document, decision_event
-from wideroll.errors import RecordError
+from wideroll.cli.sealing import assessment_behind, decision_event
 from wideroll.readers.raster_segments import SegmentedRaster
 from wideroll.release import NEEDED
 from wideroll.report.explanation import (
@@ -26,8 +25,7 @@ from wideroll.report.explanation import (
     outline,
 )
 from wideroll.scan import LinePlaces
-from wideroll.store import json_bytes, read_bytes
-from wideroll.workflow import Assessment, assess_roll
+from wideroll.workflow import Assessment
 
 __all__ = ["About", "Explain", "check_about", "explain_roll", "show_explanation"]
 
@@ -64,15 +62,7 @@ def explain_roll(hand: RollInHand, assessment: Assessment | None, about: str | N
     Raises:
         RecordError: when the decision made again isn't the one that stands.
     """
-    again = assessment or assess_roll(hand.desk)
-    standing = hand.results.path / "decision.json"
-    if json_bytes(decision_document(hand, again)) != read_bytes(standing):
-        raise RecordError(
-            where=str(standing),
-            rule="the decision made again from the same inputs must be the one that stands, byte by byte",
-            value="another decision",
-            mend="Keep the plant's folder as it is, and find out by which software the decision was made.",
-        )
+    again = assessment_behind(hand, assessment)
     names = dict.fromkeys(finding.criterion for finding in again.decision.findings)
     return explain(again, _origins(hand), about=None if about is None else named_with(about, names))
 

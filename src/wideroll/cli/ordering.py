@@ -1,63 +1,30 @@
 """The command that plans several rolls for the order book."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import typer
 
-from wideroll.cli.app import app
+from wideroll.cli.app import EXIT_HOLD, app
 from wideroll.cli.console import print_json, print_table, say, tell
-from wideroll.cli.deciding import Decided, decide_roll
-from wideroll.cli.options import Json, PlantArg, Who
-from wideroll.cli.rolls import RollInHand, take_in_hand
+from wideroll.cli.deciding import decide_roll, who_acts
+from wideroll.cli.options import Json, PlantArg, Who, misused
+from wideroll.cli.order_lists import ServedProduct, WaitingRoll, record_lists, write_lists
+from wideroll.cli.rolls import take_in_hand
 from wideroll.cli.sampling import plant_files
 from wideroll.errors import InputError
+from wideroll.readers.order_files import read_orders
 from wideroll.readers.toml_files import placed
-from wideroll.release import Verdict
-from wideroll.report import CutHead, CutStatus, cut_json, cut_list_csv, render_cut_sheet, rich_table, units_of
+from wideroll.report import rich_table, units_of
 from wideroll.report.book_grids import book_json, book_sentence, fills_grid, rolls_grid
-from wideroll.slitting import BookPlan, BookTerms, CutPlan, WideRoll, plan_book
-from wideroll.store import write_json, write_whole
+from wideroll.slitting import BookTerms, WideRoll, plan_book
 
 __all__ = ["orders"]
 
-_WRITE = "Write a cut list for each roll to this folder; the recorded ones stay as they are."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Waiting:
-    """A decided roll that waits for the slitter, with its recorded plan."""
-
-    hand: RollInHand
-    done: Decided
-    plan: CutPlan
-
-    @property
-    def name(self) -> str:
-        return self.hand.desk.card.name
-
-    @property
-    def held(self) -> bool:
-        return self.done.decision.verdict is Verdict.HOLD
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Served:
-    """The rolls of one product and the cut of all of them."""
-
-    product: str
-    rolls: tuple[_Waiting, ...]
-    book: BookPlan
-
-    @property
-    def days(self) -> dict[str, str]:
-        return {roll.name: roll.hand.desk.card.slit_on for roll in self.rolls}
-
-    @property
-    def held(self) -> list[str]:
-        return [roll.name for roll in self.rolls if roll.held]
+_WRITE: Final = "Write a cut list for each roll to this folder to look at; the recorded ones stay as they are."
+_RECORD: Final = "Make these the recorded cut lists of the rolls, by which they are slit."
+_NOT_BOTH: Final = "goes without --record; recorded lists lie in the rolls' results"
 
 
 @app.command()
@@ -68,6 +35,7 @@ def orders(
     ] = None,
     *,
     write: Annotated[Path | None, typer.Option(metavar="FOLDER", help=_WRITE)] = None,
+    record: Annotated[bool, typer.Option("--record", help=_RECORD)] = False,
     who: Who = None,
     as_json: Json = False,
 ) -> None:
@@ -77,12 +45,22 @@ def orders(
     Examples:
       wideroll orders demo                             all rolls that were decided
       wideroll orders demo W-2041 W-2042 --write /tmp/lists
+      wideroll orders demo W-2042 --record --who "R. Engineer"
 
-    A rejected roll is left out, and so are parts on hold. The recorded plan of a roll, made for it alone, stays.
+    A rejected roll is left out, and so are parts on hold. The recorded plan of a roll, made for it alone, stays, but
+    for --record: then each roll's list is the one planned here, and names the order of each finished roll.
+
+    Exit code: 0; with --record 10 where a roll is on hold: then nothing is recorded.
     """
+    if record and write is not None:
+        raise misused(_NOT_BOTH, "--write")
     files = plant_files(plant)
     names = tuple(dict.fromkeys(rolls or ())) or _decided_rolls(plant)
-    waiting = [one for name in names if (one := _take(plant, name, who)) is not None]
+    if record:
+        who = who_acts(who)
+    waiting = [one for name in names if (one := _take(plant, name, who, decided=record)) is not None]
+    if record:
+        _refuse_held(waiting)
     with placed(plant / "orders.toml"):
         served = [_serve(product, waiting, files.book_terms()) for product in _products(plant, waiting)]
     if as_json:
@@ -90,9 +68,10 @@ def orders(
     else:
         for each in served:
             _show(each)
-    if write is not None:
-        for each in served:
-            _write(write, each)
+    if record:
+        record_lists(served, who=who_acts(who))
+    elif write is not None:
+        write_lists(served, write)
 
 
 def _decided_rolls(plant: Path) -> tuple[str, ...]:
@@ -106,16 +85,30 @@ def _decided_rolls(plant: Path) -> tuple[str, ...]:
     return found
 
 
-def _take(plant: Path, name: str, who: str | None) -> _Waiting | None:
+def _take(plant: Path, name: str, who: str | None, *, decided: bool) -> WaitingRoll | None:
+    """A roll with its decision, which with ``decided`` must have been made before; None where it is rejected."""
     hand = take_in_hand(plant, name)
+    if decided and not (hand.results.path / "decision.json").is_file():
+        raise InputError(
+            where=f"roll {name}",
+            rule="a roll must have been decided before a cut is recorded for it",
+            mend=f"Run `wideroll decide {plant} {name}` and look at what it says.",
+        )
     done = decide_roll(hand, who=who)
     if done.plan is None:
         tell(f"{name} is rejected: there is nothing to cut.")
         return None
-    return _Waiting(hand=hand, done=done, plan=done.plan)
+    return WaitingRoll(hand=hand, done=done, plan=done.plan)
 
 
-def _products(plant: Path, waiting: Sequence[_Waiting]) -> list[str]:
+def _refuse_held(waiting: Sequence[WaitingRoll]) -> None:
+    held = [one.name for one in waiting if one.held]
+    if held:
+        tell(f"On hold: {', '.join(held)}. Nothing is recorded: leave out what is on hold, or have it decided first.")
+        raise typer.Exit(EXIT_HOLD)
+
+
+def _products(plant: Path, waiting: Sequence[WaitingRoll]) -> list[str]:
     """Products of the rolls that there are orders for.
 
     Raises:
@@ -123,17 +116,28 @@ def _products(plant: Path, waiting: Sequence[_Waiting]) -> list[str]:
     """
     found = list(dict.fromkeys(one.hand.desk.product.name for one in waiting if one.hand.orders))
     if not found:
-        products = sorted({one.hand.desk.product.name for one in waiting})
-        raise InputError(
-            where=str(plant / "orders.toml"),
-            rule="there must be an order for a product of the rolls",
-            value=", ".join(products) or "no roll that may be cut",
-            mend="Add the orders, or name other rolls.",
-        )
+        raise _nothing_ordered(plant, waiting)
+    for one in waiting:
+        if not one.hand.orders:
+            tell(f"{one.name} is of {one.hand.desk.product.name}, of which nothing is ordered: it is left out.")
     return found
 
 
-def _serve(product: str, waiting: Sequence[_Waiting], terms: BookTerms) -> _Served:
+def _nothing_ordered(plant: Path, waiting: Sequence[WaitingRoll]) -> InputError:
+    path = plant / "orders.toml"
+    products = ", ".join(sorted({one.hand.desk.product.name for one in waiting}))
+    named = ", ".join(dict.fromkeys(order.product for order in read_orders(path)))
+    return InputError(
+        where=str(path),
+        rule=f"there must be an order for a product of the rolls: {products}"
+        if products
+        else "there must be a roll that may be cut",
+        value=f"orders for {named}" if named else "no orders",
+        mend="Name the product as the rolls' cards do, add the orders, or name other rolls.",
+    )
+
+
+def _serve(product: str, waiting: Sequence[WaitingRoll], terms: BookTerms) -> ServedProduct:
     mine = tuple(one for one in waiting if one.hand.desk.product.name == product)
     desk = mine[0].hand.desk
     wide = [
@@ -147,14 +151,14 @@ def _serve(product: str, waiting: Sequence[_Waiting], terms: BookTerms) -> _Serv
         for one in mine
     ]
     book = plan_book(wide, mine[0].hand.orders, widths=desk.product.widths, rules=desk.product.cut_rules, terms=terms)
-    return _Served(product=product, rolls=mine, book=book)
+    return ServedProduct(product=product, rolls=mine, book=book)
 
 
-def _document(one: _Served) -> dict[str, Any]:
+def _document(one: ServedProduct) -> dict[str, Any]:
     return {"product": one.product, **book_json(one.book, one.days, one.held)}
 
 
-def _show(one: _Served) -> None:
+def _show(one: ServedProduct) -> None:
     units = units_of(one.rolls[0].hand.desk.plant.shop_units)
     say(one.product, style="bold")
     print_table(rich_table(fills_grid(one.book, units)))
@@ -162,23 +166,3 @@ def _show(one: _Served) -> None:
     say(book_sentence(one.book, units))
     if one.held:
         say(f"Provisional: on hold: {', '.join(one.held)}. Parts on hold are left out of the plan.")
-
-
-def _write(folder: Path, one: _Served) -> None:
-    """Under other names than a recorded list has, and marked as none."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for roll, (name, plan) in zip(one.rolls, one.book.plans, strict=True):
-        plant = roll.hand.desk.plant
-        head = CutHead(
-            roll=name,
-            status=CutStatus.WHAT_IF,
-            product=one.product,
-            plant=plant.name,
-            datum_edge=plant.datum_edge,
-            units=units_of(plant.shop_units),
-            facts=(("planned for", "the order book"),),
-        )
-        write_whole(folder / f"{name}-orders.csv", cut_list_csv(plan, head).encode())
-        write_whole(folder / f"{name}-orders.html", render_cut_sheet(plan, head).encode())
-        write_json(folder / f"{name}-orders.json", cut_json(plan, head))
-        tell(f"{name}: {folder / f'{name}-orders.html'}, and .csv and .json beside it")

@@ -7,13 +7,13 @@ from typing import Final
 from wideroll import __version__
 from wideroll.cli.console import Bar, tell
 from wideroll.cli.other_rolls import OtherRolls
-from wideroll.errors import InputError
+from wideroll.errors import ArgumentError, InputError
 from wideroll.readers import PlantFolder
 from wideroll.readers.raster_zarr import ZARR_ENDING
 from wideroll.repeats import SEARCH_REVISION
 from wideroll.slitting import Order
 from wideroll.store import InputHashes, ResultsFolder, fingerprint, hash_file, remembered_hashes
-from wideroll.workflow import Product, RollCard, RollDesk, check_widths, cleaned_before, open_roll
+from wideroll.workflow import Plant, Product, RollCard, RollDesk, check_widths, cleaned_before, open_roll
 
 __all__ = ["RollInHand", "take_in_hand", "tell_damage"]
 
@@ -70,7 +70,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     # What the roll is comes first: a fault in a small file shouldn't wait until a large scan is hashed.
     line, card = files.plant(), files.card(roll)
     product = files.product(card.product)
-    check_widths(product, line)
+    _check_widths(plant, product, line)
     results = ResultsFolder(plant / "results" / roll)
     hashes = InputHashes(root=plant, cache=results.path / "inputs.json")
     inputs = hashes.of(files.inputs(roll, card.product))
@@ -96,6 +96,14 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     return RollInHand(
         root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), others=others
     )
+
+
+def _check_widths(plant: Path, product: Product, line: Plant) -> None:
+    try:
+        check_widths(product, line)
+    except ArgumentError as error:
+        file = plant / "products" / f"{product.name}.toml"
+        raise InputError(where=f"{file}, {error.where}", rule=error.rule, value=error.value, mend=error.mend) from error
 
 
 def _searched(inputs: dict[str, str], card: RollCard, product: Product) -> dict[str, str]:

@@ -1,10 +1,11 @@
 """The decision's place in the record: what was written is what the record names, or it is made anew."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from wideroll import __version__
 from wideroll.cli.console import tell
@@ -13,20 +14,34 @@ from wideroll.errors import RecordError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, digest
 from wideroll.report.machine import decision_json
-from wideroll.store import DECISION, RecordStore, Standing, one_at_a_time, sealed_bytes
-from wideroll.workflow import Assessment
+from wideroll.store import (
+    CUT,
+    DECISION,
+    RecordStore,
+    Standing,
+    json_bytes,
+    one_at_a_time,
+    read_bytes,
+    sealed_bytes,
+)
+from wideroll.workflow import Assessment, assess_roll
 
 __all__ = [
+    "CutToRecord",
+    "assessment_behind",
+    "cut_event",
     "decision_document",
     "decision_event",
     "drop_changed_stages",
     "open_record",
     "outputs_as_recorded",
+    "record_cuts",
     "record_decision",
     "sealing",
-    "standing_decision",
+    "what_stands",
 ]
 
+_ACTS: Final = (DECISION, CUT)
 _STAGE_FILES = {"state/scan.json": "scan", "state/series.json": "repeats", "state/detection.json": "scan"}
 """What costly stages keep, and whose inputs it is computed from; scan.json itself names the files beside it by their
 hash."""
@@ -42,46 +57,73 @@ def decision_document(hand: RollInHand, assessment: Assessment) -> dict[str, Any
     }
 
 
+def assessment_behind(hand: RollInHand, assessment: Assessment | None) -> Assessment:
+    """What the standing decision was made from: as it is at hand, or made again from the same inputs.
+
+    Raises:
+        RecordError: when the decision made again isn't the one that stands.
+    """
+    again = assessment or assess_roll(hand.desk)
+    standing = hand.results.path / "decision.json"
+    if json_bytes(decision_document(hand, again)) != read_bytes(standing):
+        raise RecordError(
+            where=str(standing),
+            rule="the decision made again from the same inputs must be the one that stands, byte by byte",
+            value="another decision",
+            mend="Keep the plant's folder as it is, and find out by which software the decision was made.",
+        )
+    return again
+
+
 def decision_event(hand: RollInHand) -> Event | None:
     """The record's last decision on the roll, if it was made on these inputs.
 
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    store = open_record(hand.root)
-    if store is None:
-        return None
-    with store:
-        last = _last_decision(store, hand)
+    last = next(iter(_recorded(hand) or ()), None)
     return last if last is not None and last.body.get("inputs") == hand.fingerprint else None
+
+
+def cut_event(hand: RollInHand) -> Event | None:
+    """The cut that was recorded for the roll after its last decision, if any.
+
+    Raises:
+        RecordError: when the record itself doesn't hold.
+    """
+    return next((act for act in _recorded(hand) or () if act.act == CUT), None)
 
 
 def outputs_as_recorded(hand: RollInHand) -> bool:
     """Whether every file and folder of the roll's last decision on these inputs is the one that the record names.
 
+    Of a cut recorded after it, those that it put in the place of the decision's.
+
     Raises:
         RecordError: when the record itself doesn't hold.
     """
     standing = hand.results.path / "decision.json"
-    store = open_record(hand.root)
-    if store is None:
+    acts = _recorded(hand)
+    if acts is None:
         where = PlantFolder(hand.root).record_url().removeprefix("sqlite:///")
         tell(f"{standing} stands, but there is no record at {where}; the decision is made anew.")
         return False
-    with store:
-        last = _last_decision(store, hand)
-    if last is None:
+    if not acts:
         tell(f"{standing} stands, but the record holds no decision on this roll; it is made anew.")
         return False
-    if last.body.get("inputs") != hand.fingerprint:
+    if any(act.body.get("inputs") != hand.fingerprint for act in acts):
         return False
-    named = last.body.get("outputs")
-    if not isinstance(named, dict):
-        return False
-    changed = [name for name, sealed in named.items() if _digest_of(hand.results.path / name) != sealed]
+    named: dict[str, tuple[Json, int]] = {}
+    for act in acts:
+        outputs = act.body.get("outputs")
+        if not isinstance(outputs, dict):
+            return False
+        named |= {name: (sealed, act.number) for name, sealed in outputs.items()}
+    changed = [name for name, (sealed, _) in named.items() if _digest_of(hand.results.path / name) != sealed]
     for name in changed:
         tell(
-            f"{hand.results.path / name} isn't the file that event {last.number} of the record names; it is made anew."
+            f"{hand.results.path / name} isn't the file that event {named[name][1]} of the record names; "
+            "it is made anew."
         )
     return not changed
 
@@ -92,11 +134,7 @@ def drop_changed_stages(hand: RollInHand) -> None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    store = open_record(hand.root)
-    if store is None:
-        return
-    with store:
-        last = _last_decision(store, hand)
+    last = next(iter(_recorded(hand) or ()), None)
     named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
     if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
         return
@@ -108,32 +146,35 @@ def drop_changed_stages(hand: RollInHand) -> None:
             path.unlink()
 
 
-def standing_decision(hand: RollInHand) -> Standing:
-    """What stands on the roll now, for whoever begins to decide."""
+def what_stands(hand: RollInHand) -> Standing:
+    """The last decision on the roll or cut of it, for whoever begins to make another."""
     store = open_record(hand.root)
-    number = 0
-    if store is not None:
-        with store:
-            last = store.last(DECISION, hand.desk.card.name)
-        number = 0 if last is None else last.number
-    return Standing(act=DECISION, roll=hand.desk.card.name, number=number)
+    roll = hand.desk.card.name
+    if store is None:
+        return Standing(acts=_ACTS, roll=roll, number=0)
+    with store:
+        return store.standing(_ACTS, roll)
 
 
 @contextmanager
-def sealing(hand: RollInHand, after: Standing, *, who: str) -> Iterator[RecordStore]:
-    """The record, while nobody else writes the roll's files; the first who comes here is the one who decides.
+def sealing(hands: Sequence[RollInHand], after: Sequence[Standing], *, who: str) -> Iterator[RecordStore]:
+    """The record, while nobody else writes the rolls' files; the first who comes here is the one who decides.
 
     Args:
-        hand: the roll.
-        after: what stood when this decision was begun.
+        hands: rolls of one plant.
+        after: what stood on each when the work was begun.
         who: decides.
 
     Raises:
-        OvertakenError: when somebody else sealed another decision since; nothing was written.
+        OvertakenError: when somebody else sealed a decision or a cut since; nothing was written.
         RecordError: when the record doesn't hold.
     """
-    with one_at_a_time(hand.results.path), RecordStore(PlantFolder(hand.root).record_url()) as store:
-        _check_holds(store, hand.root)
+    with ExitStack() as held:
+        # Everyone takes them in the same order, so that no two wait for each other.
+        for folder in sorted({hand.results.path for hand in hands}):
+            held.enter_context(one_at_a_time(folder))
+        store = held.enter_context(RecordStore(PlantFolder(hands[0].root).record_url()))
+        _check_holds(store, hands[0].root)
         store.check_first(after, who)
         yield store
 
@@ -146,7 +187,7 @@ def record_decision(
     *,
     who: str,
     after: Standing,
-) -> None:
+) -> Standing:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
     Args:
@@ -158,19 +199,73 @@ def record_decision(
         who: decides.
         after: what stood when this decision was begun.
 
+    Returns:
+        What stands now.
+
     Raises:
-        OvertakenError: when somebody else, on another machine, sealed a decision since; nothing is added then.
+        OvertakenError: when somebody else, on another machine, sealed a decision or a cut since; nothing is added then.
     """
+    roll = hand.desk.card.name
     body: dict[str, Json] = {
         **{name: document[name] for name in ("roll", "product", "verdict", "why")},
         "inputs": hand.fingerprint,
         "stages": dict(hand.desk.fingerprints),
         "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
     }
-    last = store.last(DECISION, hand.desk.card.name)
-    if last is None or dict(last.body) != body:
-        when = datetime.now(UTC).isoformat(timespec="seconds")
-        store.append(DECISION, who, when, __version__, body, after=after)
+    last = next(reversed(_acts(store, roll)), None)
+    if last is not None and dict(last.body) == body:
+        return Standing(acts=_ACTS, roll=roll, number=last.number)
+    added = store.append(DECISION, who, _now(), __version__, body, after=after)
+    if last is not None and last.act == CUT:
+        tell(
+            f"The cut of {roll} for the order book (event {last.number}) no longer stands: "
+            "the roll has the cut made for it alone until `wideroll orders --record` is run again."
+        )
+    return Standing(acts=_ACTS, roll=roll, number=added.number)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutToRecord:
+    """A cut that takes the place of the one made with the decision; ``outputs`` are the files it put in its place.
+
+    ``said`` is what the record says of it besides.
+    """
+
+    hand: RollInHand
+    outputs: Mapping[str, bytes]
+    said: Mapping[str, Json]
+
+
+def record_cuts(store: RecordStore, cuts: Sequence[CutToRecord], *, who: str, after: Sequence[Standing]) -> None:
+    """Add a cut for each roll to the record, all or none; those that it has just so are left out.
+
+    Args:
+        store: the record, held to be sound.
+        cuts: of rolls of one plant.
+        who: plans them.
+        after: what stood on each roll when they were planned, also on those left out.
+
+    Raises:
+        OvertakenError: when somebody else, on another machine, sealed a decision or a cut since; nothing is added then.
+    """
+    bodies = [_cut_body(cut) for cut in cuts]
+    last = [_acts(store, cut.hand.desk.card.name)[-1:] for cut in cuts]
+    new = [body for body, acts in zip(bodies, last, strict=True) if not acts or dict(acts[0].body) != body]
+    store.append_all(CUT, who, _now(), __version__, new, after=after)
+
+
+def _cut_body(cut: CutToRecord) -> dict[str, Json]:
+    return {
+        "roll": cut.hand.desk.card.name,
+        "product": cut.hand.desk.product.name,
+        **cut.said,
+        "inputs": cut.hand.fingerprint,
+        "outputs": {name: digest(data) for name, data in sorted(cut.outputs.items())},
+    }
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def open_record(root: Path) -> RecordStore | None:
@@ -185,9 +280,22 @@ def open_record(root: Path) -> RecordStore | None:
     return None if path != url and not Path(path).is_file() else RecordStore(url)
 
 
-def _last_decision(store: RecordStore, hand: RollInHand) -> Event | None:
-    _check_holds(store, hand.root)
-    return store.last(DECISION, hand.desk.card.name)
+def _recorded(hand: RollInHand) -> list[Event] | None:
+    """As ``_acts``, of a record that holds; None where there is none yet."""
+    store = open_record(hand.root)
+    if store is None:
+        return None
+    with store:
+        _check_holds(store, hand.root)
+        return _acts(store, hand.desk.card.name)
+
+
+def _acts(store: RecordStore, roll: str) -> list[Event]:
+    """The last decision on the roll, and the last cut recorded after it if there is one."""
+    decision, cut = store.last(DECISION, roll), store.last(CUT, roll)
+    if decision is None:
+        return []
+    return [decision] if cut is None or cut.number < decision.number else [decision, cut]
 
 
 def _check_holds(store: RecordStore, root: Path) -> None:

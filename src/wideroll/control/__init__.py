@@ -5,27 +5,127 @@ and broken rules go out. Limits say what the process does, never what the produc
 """
 
 from wideroll.control.capability import capability
-from wideroll.control.counts import c_chart, u_chart
+from wideroll.control.change_model import (
+    ChangePoint,
+    ChangePoints,
+    Coincidence,
+    EventMatch,
+    KindCoincidence,
+    NotedEvent,
+)
+from wideroll.control.changes import find_changes
+from wideroll.control.coincidence import match_events
+from wideroll.control.counts import Correction, c_chart, u_chart
+from wideroll.control.cusum import cusum_chart
+from wideroll.control.freezing import freeze_counts, freeze_groups, freeze_values
+from wideroll.control.gauge import Readings, gauge_by_anova, gauge_by_ranges
+from wideroll.control.gauge_model import GaugeMethod, GaugePart, GaugeStudy, RangeBeyond, VarianceLine
+from wideroll.control.groups import range_chart, xbar_chart
+from wideroll.control.history import (
+    HISTORY_SCHEMA,
+    RollSeries,
+    RollValue,
+    history_table,
+    roll_series,
+    select_rolls,
+    series_by_record,
+)
 from wideroll.control.individuals import individuals_chart, moving_range_chart
 from wideroll.control.joint import joint_chart
-from wideroll.control.model import Capability, Chart, ControlLimits, JointChart, RuleBreak
+from wideroll.control.model import (
+    BasePeriod,
+    Capability,
+    CapabilityIndex,
+    Chart,
+    ControlLimits,
+    CusumChart,
+    CusumSignal,
+    FrozenRate,
+    FrozenRecords,
+    FrozenValues,
+    JointChart,
+    Normality,
+    Overdispersion,
+    RecordsChart,
+    RuleBreak,
+)
+from wideroll.control.normality import normality
+from wideroll.control.pareto import ParetoLine, pareto
 from wideroll.control.prediction import outlier_limit, prediction_factor, single_level
-from wideroll.control.rules import run_rules
+from wideroll.control.ranges import RangeConstants, range_constants
+from wideroll.control.records import balance, freeze_records, records_chart
+from wideroll.control.rules import RuleSet, run_rules
+from wideroll.control.series import is_base
+from wideroll.control.smoothing import ewma_chart
+from wideroll.control.tolerance import Sides, tolerance_factor
 
 __all__ = [
+    "HISTORY_SCHEMA",
+    "BasePeriod",
     "Capability",
+    "CapabilityIndex",
+    "ChangePoint",
+    "ChangePoints",
     "Chart",
+    "Coincidence",
     "ControlLimits",
+    "Correction",
+    "CusumChart",
+    "CusumSignal",
+    "EventMatch",
+    "FrozenRate",
+    "FrozenRecords",
+    "FrozenValues",
+    "GaugeMethod",
+    "GaugePart",
+    "GaugeStudy",
     "JointChart",
+    "KindCoincidence",
+    "Normality",
+    "NotedEvent",
+    "Overdispersion",
+    "ParetoLine",
+    "RangeBeyond",
+    "RangeConstants",
+    "Readings",
+    "RecordsChart",
+    "RollSeries",
+    "RollValue",
     "RuleBreak",
+    "RuleSet",
+    "Sides",
+    "VarianceLine",
+    "balance",
     "c_chart",
     "capability",
+    "cusum_chart",
+    "ewma_chart",
+    "find_changes",
+    "freeze_counts",
+    "freeze_groups",
+    "freeze_records",
+    "freeze_values",
+    "gauge_by_anova",
+    "gauge_by_ranges",
+    "history_table",
     "individuals_chart",
+    "is_base",
     "joint_chart",
+    "match_events",
     "moving_range_chart",
+    "normality",
     "outlier_limit",
+    "pareto",
     "prediction_factor",
+    "range_chart",
+    "range_constants",
+    "records_chart",
+    "roll_series",
     "run_rules",
+    "select_rolls",
+    "series_by_record",
     "single_level",
+    "tolerance_factor",
     "u_chart",
+    "xbar_chart",
 ]

@@ -2,23 +2,42 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final, Literal, TypeAlias
 
-from wideroll.control.model import Chart, ControlLimits
-from wideroll.control.rules import run_rules
-from wideroll.control.series import base_period, check_series
+from wideroll.control.freezing import base_rate, check_counts
+from wideroll.control.model import Chart, ControlLimits, FrozenRate, Overdispersion
+from wideroll.control.rules import RuleSet, run_rules
+from wideroll.control.series import check_series
 from wideroll.errors import ArgumentError
 
-__all__ = ["c_chart", "u_chart"]
+__all__ = ["Correction", "c_chart", "u_chart"]
+
+Correction: TypeAlias = Literal["tested", "always", "never"]
+"""Whether limits follow Laney: where counts are overdispersed, in any case, or not."""
+
+_NOT_KNOWN: Final = "sigma of z needs at least two points of the base period, and a flaw among them"
 
 
-def c_chart(counts: Sequence[float], *, baseline: int | None = None) -> Chart:
+def c_chart(
+    counts: Sequence[float],
+    *,
+    baseline: int | None = None,
+    frozen: FrozenRate | None = None,
+    correction: Correction = "tested",
+    rules: RuleSet = "western electric",
+) -> Chart:
     """Counts of flaws on pieces of one size, with limits three roots of the mean count from it, and not below 0.
 
-    Formula: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.1 (Poisson counts).
+    Formula: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.1 (Poisson counts), widened as by ``u_chart`` where
+    they vary more.
 
     Args:
         counts: in time order.
         baseline: limits are set from so many of the first points; None takes all.
+        frozen: limits were set by these, in place of ``baseline``.
+        correction: as for ``u_chart``.
+        rules: that are asked.
 
     Raises:
         ArgumentError: when a count is negative or not finite, or there is none.
@@ -29,50 +48,79 @@ def c_chart(counts: Sequence[float], *, baseline: int | None = None) -> Chart:
         (16.0, 4.0, 28.0)
     """
     points = check_series(counts, where="counts", least=0.0)
-    taken, words = base_period(len(points), baseline, least=1)
-    limits = _poisson_limits(math.fsum(points[:taken]) / taken, 1.0, f"mean count of {words}")
-    return Chart(points=points, limits=limits, breaks=run_rules(points, limits))
+    base = base_rate(points, (1.0,) * len(points), baseline, frozen)
+    spread, factor, words = _corrected(base, correction)
+    limits = _limits(base, 1.0, factor, f"mean count of {base.basis}{words}")
+    return Chart(points=points, limits=limits, breaks=run_rules(points, limits, rules), spread=spread)
 
 
-def u_chart(counts: Sequence[float], areas: Sequence[float], *, baseline: int | None = None) -> Chart:
+def u_chart(
+    counts: Sequence[float],
+    areas: Sequence[float],
+    *,
+    baseline: int | None = None,
+    frozen: FrozenRate | None = None,
+    correction: Correction = "tested",
+    rules: RuleSet = "western electric",
+) -> Chart:
     """Flaws per area, where each point has its own area and therefore its own limits.
 
-    Limits are u ± 3 √(u / area), not below 0, u being all flaws of the base period over all its area (Montgomery,
-    Introduction to Statistical Quality Control, control charts for nonconformities per unit; from memory).
+    Limits are u ± 3 s √(u / area), not below 0, u being all flaws of the base period over all its area (Montgomery,
+    Introduction to Statistical Quality Control, control charts for nonconformities per unit; from memory). s is 1 for
+    Poisson counts and Laney's sigma of z where the base period is overdispersed (``freeze_counts`` has the formula).
 
     Args:
         counts: flaws, in time order.
         areas: what each was counted on, in m² or any one unit.
         baseline: limits are set from so many of the first points; None takes all.
+        frozen: limits were set by these, in place of ``baseline``.
+        correction: ``tested`` widens limits where counts are overdispersed, ``always`` takes s as found, wider or
+            narrower, ``never`` keeps to Poisson's law.
+        rules: that are asked.
 
     Raises:
-        ArgumentError: when a count is negative, an area isn't greater than 0, or their numbers differ.
+        ArgumentError: when a count is negative, an area isn't greater than 0, their numbers differ, or s is asked for
+            and can't be found.
 
     Example:
         >>> chart = u_chart([12, 40], [10.0, 30.0])
         >>> chart.points, chart.limits.centre, round(chart.each[0].high, 3), round(chart.each[1].high, 3)
         ((1.2, 1.3333333333333333), 1.3, 2.382, 1.924)
+        >>> clustered = u_chart([2, 30, 3, 28, 5], [10.0] * 5)
+        >>> round(clustered.spread.sigma_z, 2), clustered.spread.corrected, clustered.breaks
+        (6.19, True, ())
     """
-    flaws = check_series(counts, where="counts", least=0.0)
-    sizes = check_series(areas, where="areas", least=0.0)
-    if len(flaws) != len(sizes) or 0.0 in sizes:
-        raise ArgumentError(
-            where="areas",
-            rule="each count needs the area it was counted on, greater than 0",
-            value=areas,
-            mend="Give one area for each count.",
-        )
-    taken, words = base_period(len(flaws), baseline, least=1)
-    rate = math.fsum(flaws[:taken]) / math.fsum(sizes[:taken])
-    basis = f"flaws over area of {words}"
-    each = tuple(_poisson_limits(rate, size, basis) for size in sizes)
+    flaws, sizes = check_counts(counts, areas)
+    base = base_rate(flaws, sizes, baseline, frozen)
+    spread, factor, words = _corrected(base, correction)
+    basis = f"flaws over area of {base.basis}{words}"
+    shared = {size: _limits(base, size, factor, basis) for size in set(sizes)}
+    each = tuple(shared[size] for size in sizes)
     points = tuple(count / size for count, size in zip(flaws, sizes, strict=True))
-    average = _poisson_limits(rate, math.fsum(sizes[:taken]) / taken, basis)
-    return Chart(points=points, limits=average, breaks=run_rules(points, each), each=each)
+    taken = sizes if frozen else sizes[: base.base.count]
+    average = _limits(base, math.fsum(taken) / len(taken) if taken else 1.0, factor, basis)
+    return Chart(points=points, limits=average, breaks=run_rules(points, each, rules), each=each, spread=spread)
 
 
-def _poisson_limits(rate: float, size: float, basis: str) -> ControlLimits:
-    sigma = math.sqrt(rate / size)
+def _corrected(base: FrozenRate, correction: Correction) -> tuple[Overdispersion | None, float, str]:
+    """What is said of the spread, by how much limits are widened, and that in words."""
+    spread = base.spread
+    if spread is None:
+        if correction == "always":
+            raise ArgumentError(where="correction", rule=_NOT_KNOWN, value=base.base.count, mend="Give more points.")
+        return None, 1.0, ""
+    corrected = correction == "always" or (correction == "tested" and spread.corrected)
+    words = f", limits {spread.sigma_z:.2f} times as wide as Poisson's (Laney)" if corrected else ""
+    return replace(spread, corrected=corrected), spread.sigma_z if corrected else 1.0, words
+
+
+def _limits(base: FrozenRate, size: float, factor: float, basis: str) -> ControlLimits:
+    sigma = factor * math.sqrt(base.rate / size)
     return ControlLimits(
-        centre=rate, low=max(0.0, rate - 3.0 * sigma), high=rate + 3.0 * sigma, sigma=sigma, basis=basis
+        centre=base.rate,
+        low=max(0.0, base.rate - 3.0 * sigma),
+        high=base.rate + 3.0 * sigma,
+        sigma=sigma,
+        basis=basis,
+        base=base.base,
     )

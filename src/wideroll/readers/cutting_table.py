@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, Final
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidatorFunctionWrapHandler, field_validator, model_validator
 
 from wideroll.errors import ArgumentError
 from wideroll.readers.fields import FileModel, PositiveMetres, PositiveMillimetres, SomeMetres, SomeMillimetres
+from wideroll.readers.micrometres import check_micrometres
 from wideroll.readers.winding_table import WindingTable
 from wideroll.slitting import ByLength, ByMetre, CutRules, SlitWidth
 
@@ -15,6 +16,8 @@ __all__ = ["CuttingTable", "check_runs"]
 
 _Some = Annotated[float, Field(ge=0, allow_inf_nan=False, strict=True)]
 _SAME_M = 1e-6
+_MOST_STEP_MM: Final = 100.0
+"""No knife scale is as coarse: more is a slip of the unit."""
 
 
 class CuttingTable(FileModel):
@@ -23,6 +26,7 @@ class CuttingTable(FileModel):
     knife_step: PositiveMillimetres = 1.0
     edge_trim: SomeMillimetres = 8.0
     trim_between: SomeMillimetres = 0.0
+    least_strip: SomeMillimetres = 0.0
     least_piece: SomeMetres = 5.0
     setup: SomeMetres = 2.0
     most_cross_cuts: Annotated[int, Field(ge=2, strict=True)] = 40
@@ -33,6 +37,20 @@ class CuttingTable(FileModel):
     most_diameter: PositiveMillimetres | None = None
     core_diameter: PositiveMillimetres | None = None
     thickness: PositiveMillimetres | None = None
+
+    @field_validator("knife_step", mode="wrap")
+    @classmethod
+    def _knife_step_can_be_set(cls, given: object, to_mm: ValidatorFunctionWrapHandler) -> float:
+        step_mm = float(to_mm(given))
+        if step_mm > _MOST_STEP_MM:
+            raise ArgumentError(
+                where="length",
+                rule=f"must be at most {_MOST_STEP_MM:g} mm",
+                value=given,
+                mend="Check its unit: it is how far apart the places for knives lie.",
+            )
+        check_micrometres(step_mm, given=given, where="length")
+        return step_mm
 
     @model_validator(mode="after")
     def _core_and_thickness_are_for_a_diameter(self) -> "CuttingTable":
@@ -57,6 +75,7 @@ class CuttingTable(FileModel):
             knife_step_mm=self.knife_step,
             edge_trim_mm=self.edge_trim,
             trim_between_mm=self.trim_between,
+            least_strip_mm=self.least_strip,
             least_piece_m=self.least_piece,
             setup_m=self.setup,
             most_cross_cuts=self.most_cross_cuts,

@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from wideroll.errors import ArgumentError
 from wideroll.readers.fields import FileModel, Name, Positive, PositiveMetres, PositiveMillimetres, SomeMillimetres
+from wideroll.readers.micrometres import check_micrometres
 from wideroll.slitting import ByLength, ByMetre, Finish, FinishedLength, SlitWidth, Spliced
 
 __all__ = ["LengthTable", "SplicedTable", "WidthTable"]
@@ -105,6 +106,23 @@ class WidthTable(FileModel):
                 value=self.second_per_m,
                 mend='Give second_value with each of "lengths"; a spliced roll is never of second quality.',
             )
+        return self
+
+    @model_validator(mode="after")
+    def _can_be_cut(self) -> "WidthTable":
+        if not self.tolerance < self.width:
+            raise ArgumentError(
+                where=f"width {self.name}, tolerance",
+                rule=f"must be less than the width ({self.width:g} mm)",
+                value=f"{self.tolerance:g} mm",
+                mend="Check its unit.",
+            )
+        check_micrometres(
+            self.width,
+            given=f"{self.width:.9g} mm",
+            where=f"width {self.name}, width",
+            tolerance_mm=self.tolerance,
+        )
         return self
 
     @model_validator(mode="after")

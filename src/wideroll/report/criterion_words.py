@@ -29,6 +29,8 @@ def limit_text(criterion: Criterion) -> str:
         '130 ± 5 µm'
     """
     value = f"{criterion.limit:g} {criterion.unit}".rstrip()
+    if criterion.limit == 1 and criterion.measurand in {*_LEAST, Measurand.MARK_COUNT}:
+        value = value.removesuffix("s")
     if criterion.measurand is Measurand.FORBIDDEN:
         return "none allowed"
     if criterion.measurand is Measurand.GRADE:
@@ -36,7 +38,7 @@ def limit_text(criterion: Criterion) -> str:
     if is_share(criterion):
         return f"at least {show_share(criterion.limit)}"
     if criterion.measurand in _LEAST:
-        return f"at least {value.removesuffix('s') if criterion.limit == 1 else value}"
+        return f"at least {value}"
     if criterion.measurand is Measurand.READING:
         return _within(criterion)
     return f"at most {value}{' in a finished roll' if criterion.measurand is Measurand.MARK_COUNT else ''}"

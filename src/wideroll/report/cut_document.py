@@ -1,10 +1,12 @@
 """A cut as one JSON document: ``wideroll/cut/2``, in metres and millimetres whatever the shop's units are."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from wideroll.report.cut_head import CutHead, CutStatus
 from wideroll.report.cut_places import KnifeSet, PlacedPiece, finished_rolls, knife_sets, place_pieces, slitter_m
+from wideroll.report.cut_rewinding import rewinder_m
+from wideroll.report.cut_waste import waste_of
 from wideroll.report.cut_words import wish_words
 from wideroll.report.cut_yield import yield_by_width
 from wideroll.report.knife_grids import knife_places_mm
@@ -16,6 +18,7 @@ from wideroll.slitting.model import (
     CutPlan,
     FinishedRoll,
     KnifeAt,
+    Run,
     SlitWidth,
     Spliced,
     Wish,
@@ -41,10 +44,11 @@ def cut_json(plan: CutPlan | None, head: CutHead, prices: Sequence[WishPrice] = 
         "roll": head.roll,
         "status": head.status.value,
         "what_if": head.status is CutStatus.WHAT_IF,
+        "of_book": plan is not None and plan.of_book,
         "datum_edge": head.datum_edge,
     }
     if plan is None:
-        return said | {"pieces": [], "rolls": [], "knife_sets": []}
+        return said | {"pieces": [], "rolls": [], "knife_sets": [], "waste": []}
     return {
         **said,
         **_figures(plan),
@@ -52,6 +56,7 @@ def cut_json(plan: CutPlan | None, head: CutHead, prices: Sequence[WishPrice] = 
         "knife_sets": [_knife_set(plan, one) for one in knife_sets(plan)],
         "pieces": [_piece(plan, head, one) for one in place_pieces(plan)],
         "rolls": [_roll(plan, head, one) for one in _rolls(plan)],
+        "waste": list(_waste(plan)),
         "yield": [plain(one) for one in yield_by_width(plan)],
         "losses": [{**plain(one), "share": plain(one.area_m2 / plan.whole.area_m2)} for one in plan.losses],
         "wishes": [_wish(one) for one in plan.wishes],
@@ -120,9 +125,29 @@ def _piece(plan: CutPlan, head: CutHead, one: PlacedPiece) -> dict[str, Any]:
         "lane": one.lane,
         "extent": plain(piece.extent),
         **_stretch(plan, piece.extent.along_from_m, piece.extent.along_to_m),
+        **_rewinder(one.wound, piece.extent.along_from_m, piece.extent.along_to_m),
         "length_m": plain(piece.extent.length_m),
         "value": plain(piece.value),
     }
+
+
+def _rewinder(run: Run, from_m: float, to_m: float) -> dict[str, Any]:
+    return {"rewinder_from_m": plain(rewinder_m(run, from_m)), "rewinder_to_m": plain(rewinder_m(run, to_m))}
+
+
+def _waste(plan: CutPlan) -> Iterator[dict[str, Any]]:
+    """What the rewinder throws out of the lanes of each run."""
+    for knives in knife_sets(plan):
+        for rank, run in enumerate(knives.runs, start=1):
+            for one in waste_of(plan, run):
+                yield {
+                    "knife_set": knives.number,
+                    "run": rank,
+                    "lanes": list(one.lanes),
+                    "reasons": list(one.reasons),
+                    **_stretch(plan, one.along_from_m, one.along_to_m),
+                    **_rewinder(run, one.along_from_m, one.along_to_m),
+                }
 
 
 def _rolls(plan: CutPlan) -> list[FinishedRoll]:
@@ -135,6 +160,7 @@ def _roll(plan: CutPlan, head: CutHead, roll: FinishedRoll) -> dict[str, Any]:
         "label": head.label(roll.number),
         "width": roll.width,
         "quality": roll.quality.value,
+        "order": roll.order or None,
         "length_m": plain(roll.length_m),
         "value": plain(roll.value),
         "pieces": list(roll.pieces),
@@ -160,4 +186,5 @@ def _price(price: WishPrice) -> dict[str, Any]:
         "net_without": plain(price.net_without),
         "net_with": plain(price.net_with),
         "cost": plain(price.cost),
+        "off_scale": [_wish(one) for one in price.off_scale],
     }

@@ -1,30 +1,27 @@
-"""The cut in tables: like pieces side by side together, and what is cut out between them."""
+"""The cut in tables: like pieces side by side together, in the order the slitter meets them."""
 
 from collections.abc import Sequence
 from itertools import groupby
-from typing import Final
 
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.cut_places import (
     KnifeSet,
     PlacedPiece,
-    Waste,
     knife_sets,
     lane_name,
+    number_head,
     place_pieces,
     reason_numbers,
     slitter_m,
-    waste_of,
     words_of_numbers,
 )
+from wideroll.report.cut_rewinding import run_words
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import show_number
 from wideroll.roll import Extent
 from wideroll.slitting.model import CutPlan, Quality, Run
 
-__all__ = ["cut_grid", "regions_grid", "run_grid", "waste_grid"]
-
-_DONE: Final = "☐"
+__all__ = ["cut_grid", "regions_grid", "run_grid"]
 
 
 def cut_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
@@ -61,7 +58,7 @@ def cut_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
 def run_grid(
     plan: CutPlan, placed: Sequence[PlacedPiece], knives: KnifeSet, rank: int, units: CutUnits = METRIC
 ) -> Grid:
-    """The pieces of one run for the person at the slitter, with a box to tick; like pieces in one row.
+    """The pieces of one run; like pieces in one row.
 
     Args:
         plan: the cut.
@@ -79,13 +76,12 @@ def run_grid(
             Cell(text=like[0].piece.width),
             Cell(text=units.show_along(like[0].piece.extent.length_m)),
             _quality(like[0].piece.quality),
-            Cell(text=_DONE),
         )
         for like in _alike(mine)
     )
     run = knives.runs[rank - 1]
     return Grid(
-        caption=f"{_run_name(knives, rank)}: slitter {_stretch(plan, units, run)} {units.along}, pieces",
+        caption=f"{run_words(knives, rank)}: slitter {_stretch(plan, units, run)} {units.along}, pieces",
         columns=(
             Column(head="label", keep=True),
             Column(head=f"slitter, {units.along}", keep=True),
@@ -94,35 +90,9 @@ def run_grid(
             Column(head="width", keep_on_page=True),
             Column(head=f"length, {units.along}", number=True),
             Column(head="quality", keep_on_page=True),
-            Column(head="done"),
         ),
         rows=rows,
         empty="None: the web of this run becomes no piece.",
-    )
-
-
-def waste_grid(plan: CutPlan, knives: KnifeSet, rank: int, units: CutUnits = METRIC) -> Grid:
-    """What to cut out of which lanes in one run, and why."""
-    return Grid(
-        caption=f"{_run_name(knives, rank)}: cut out",
-        columns=(
-            Column(head=f"slitter, {units.along}", keep=True),
-            Column(head=f"length, {units.along}", number=True),
-            Column(head="lanes"),
-            Column(head="why"),
-            Column(head="done"),
-        ),
-        rows=tuple(
-            (
-                Cell(text=_stretch(plan, units, one), tone="strong"),
-                Cell(text=units.show_along(one.along_to_m - one.along_from_m)),
-                Cell(text=_lanes(one.lanes, len(knives.lanes))),
-                Cell(text="; ".join(one.reasons)),
-                Cell(text=_DONE),
-            )
-            for one in waste_of(plan, knives.runs[rank - 1])
-        ),
-        empty="Nothing.",
     )
 
 
@@ -158,14 +128,10 @@ def _across(extent: Extent, units: CutUnits) -> str:
     return f"{units.show_across(extent.across_from_mm)} to {units.show_across(extent.across_to_mm)}"
 
 
-def _run_name(knives: KnifeSet, rank: int) -> str:
-    return f"Set {knives.number}" if len(knives.runs) == 1 else f"Set {knives.number}, run {rank} of {len(knives.runs)}"
-
-
 def _alike(placed: Sequence[PlacedPiece]) -> list[list[PlacedPiece]]:
-    """Pieces with the same ends, width, quality and part of their rolls, together."""
+    """Pieces with the same ends, width, quality, part of their rolls and order, together."""
 
-    def key(one: PlacedPiece) -> tuple[float, float, str, str, int, int]:
+    def key(one: PlacedPiece) -> tuple[float, float, str, str, int, int, str]:
         piece = one.piece
         return (
             -piece.extent.along_to_m,
@@ -174,6 +140,7 @@ def _alike(placed: Sequence[PlacedPiece]) -> list[list[PlacedPiece]]:
             piece.quality,
             one.part,
             one.parts,
+            one.roll.order,
         )
 
     groups = [list(like) for _, like in groupby(sorted(placed, key=lambda one: (*key(one), one.lane)), key=key)]
@@ -182,14 +149,16 @@ def _alike(placed: Sequence[PlacedPiece]) -> list[list[PlacedPiece]]:
 
 def _label(like: Sequence[PlacedPiece]) -> Cell:
     """The numbers of the finished rolls; of several that end with their lanes the lanes stand in their own column."""
-    heads = {one.roll.number.removesuffix(f"-{lane_name(one.lane)}") for one in like}
+    heads = {number_head(one.roll.number, one.lane) for one in like}
     short = len(like) > 1 and len(heads) == 1 and all(one.roll.number not in heads for one in like)
     numbers = f"{heads.pop()}-lane" if short else words_of_numbers(one.roll.number for one in like)
     return Cell(text=numbers, note=_part_words(like[0]), tone="strong")
 
 
 def _part_words(one: PlacedPiece) -> str:
-    return "" if one.parts == 1 else f"part {one.part} of {one.parts}"
+    part = f"part {one.part} of {one.parts}" if one.parts > 1 else ""
+    order = f"order {one.roll.order}" if one.roll.order else ""
+    return "; ".join(filter(None, (part, order)))
 
 
 def _metres(plan: CutPlan, units: CutUnits, one: PlacedPiece) -> tuple[Cell, Cell]:
@@ -203,7 +172,7 @@ def _metres(plan: CutPlan, units: CutUnits, one: PlacedPiece) -> tuple[Cell, Cel
     )
 
 
-def _stretch(plan: CutPlan, units: CutUnits, part: Run | Waste | Extent) -> str:
+def _stretch(plan: CutPlan, units: CutUnits, part: Run | Extent) -> str:
     return units.show_stretch(slitter_m(plan, part.along_to_m), slitter_m(plan, part.along_from_m))
 
 

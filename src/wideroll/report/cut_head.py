@@ -1,11 +1,13 @@
 """What stands above a cut list: whose it is, whether it may be slit by, and the units it is written in."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
 from wideroll.report.quantities import show_number, show_span
 from wideroll.roll import ShopUnits
+from wideroll.slitting.model import Wish
 
 __all__ = ["INCHES", "METRIC", "CutHead", "CutStatus", "CutUnits", "units_of"]
 
@@ -58,9 +60,14 @@ class CutUnits:
         """A stretch along, without its unit."""
         return show_span(from_m / self.along_m, to_m / self.along_m, "", self.along_decimals).rstrip()
 
+    @property
+    def area_decimals(self) -> int:
+        """Decimals of an area."""
+        return 2 if self.along == "m" else 1
+
     def show_area(self, area_m2: float) -> str:
         """An area, without its unit."""
-        return show_number(area_m2 / self.area_m2, 2 if self.along == "m" else 1)
+        return show_number(area_m2 / self.area_m2, self.area_decimals)
 
 
 METRIC: Final = CutUnits(
@@ -92,6 +99,10 @@ class CutHead:
     datum_edge: str = "x = 0"
     units: CutUnits = METRIC
     facts: tuple[tuple[str, str], ...] = ()
+    currency: str = ""
+    """Of the values; empty where the product names none."""
+    asked: Mapping[Wish, str] = field(default_factory=dict)
+    """Places of wishes as they were written, where that was in other units."""
 
     @property
     def warning(self) -> str:

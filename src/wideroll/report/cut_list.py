@@ -7,6 +7,7 @@ from typing import Final
 
 from wideroll.report.cut_head import CutHead, CutUnits
 from wideroll.report.cut_places import PlacedPiece, place_pieces, slitter_m
+from wideroll.report.cut_rewinding import rewinder_m
 from wideroll.slitting.model import CutPlan
 
 __all__ = ["cut_list_csv"]
@@ -19,7 +20,7 @@ def cut_list_csv(plan: CutPlan | None, head: CutHead) -> str:
     """A line for each piece in the order the slitter meets them: decimal points, CRLF as RFC 4180 has it.
 
     Each line says whose it is and whether it may be slit by, so that none is taken for another roll's. Units stand in
-    the heads of the columns.
+    the heads of the columns. The rewinder's places count from the loose end of the piece's wound lane.
 
     Args:
         plan: the cut; None gives the heads alone.
@@ -34,9 +35,9 @@ def cut_list_csv(plan: CutPlan | None, head: CutHead) -> str:
 
 
 def _columns(plan: CutPlan | None, units: CutUnits) -> Iterator[str]:
-    yield from ("roll", "status", "label", "piece", "finished_roll", "part", "parts", "width", "quality")
+    yield from ("roll", "status", "label", "piece", "finished_roll", "part", "parts", "width", "quality", "order")
     yield from ("knife_set", "run", "lane")
-    for place in ("slitter_from", "slitter_to", "coated_from", "coated_to"):
+    for place in ("slitter_from", "slitter_to", "coated_from", "coated_to", "rewinder_from", "rewinder_to"):
         yield f"{place}_{units.along}"
     yield from (f"across_from_{units.across}", f"across_to_{units.across}", f"length_{units.along}", "value")
     yield from (f"marks: {limit.name}" for limit in (plan.counts if plan else ()))
@@ -45,10 +46,13 @@ def _columns(plan: CutPlan | None, units: CutUnits) -> Iterator[str]:
 def _line(plan: CutPlan, head: CutHead, one: PlacedPiece) -> Iterator[str]:
     piece, roll = one.piece, one.roll
     yield from (head.roll, head.status, head.label(roll.number), piece.number, roll.number, str(one.part))
-    yield from (str(one.parts), piece.width, piece.quality, str(one.knife_set), str(one.run), str(one.lane))
+    yield from (str(one.parts), piece.width, piece.quality, roll.order)
+    yield from (str(one.knife_set), str(one.run), str(one.lane))
     place = piece.extent
-    along = (slitter_m(plan, place.along_to_m), slitter_m(plan, place.along_from_m), place.along_from_m)
-    yield from (_along(head.units, metres) for metres in (*along, place.along_to_m))
+    yield from (_along(head.units, slitter_m(plan, metres)) for metres in (place.along_to_m, place.along_from_m))
+    coated = (place.along_from_m, place.along_to_m)
+    yield from (_along(head.units, metres) for metres in coated)
+    yield from (_along(head.units, rewinder_m(one.wound, metres)) for metres in coated)
     for across_mm in (place.across_from_mm, place.across_to_mm):
         yield f"{across_mm / head.units.across_mm:.{head.units.across_decimals}f}"
     yield _along(head.units, place.length_m)

@@ -14,8 +14,9 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
 from wideroll.release.model import Verdict
 from wideroll.report.canvas import box, draw_band, draw_flags, figure_of, flags_height_in, stretch_ratio, web_axes
 from wideroll.report.cut_head import CutHead, CutUnits
-from wideroll.report.cut_marks import AVOID_COLOUR, Dashes, Scene, arranged_flags, draw_avoided, reason_lines, scene_of
+from wideroll.report.cut_marks import AVOID_COLOUR, Dashes, Scene, reason_lines, scene_of
 from wideroll.report.cut_places import SAME_M, knife_sets, place_pieces, slitter_m
+from wideroll.report.cut_regions import arranged_flags, draw_avoided, place_numbers
 from wideroll.report.cut_words import kept_sentence
 from wideroll.report.quantities import show_number
 from wideroll.report.svg import to_svg
@@ -57,7 +58,8 @@ def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | Non
         key: prefix of the ids in the SVG.
     """
     scene = scene_of(plan, stretch)
-    flags = arranged_flags(scene)
+    numbers = place_numbers(scene)
+    flags = arranged_flags(scene, numbers)
     keys = _keys(scene)
     reasons = reason_lines(plan)
     lifted_in = _BAND_IN + flags_height_in(flags)
@@ -72,7 +74,7 @@ def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | Non
         )
         axes.set_facecolor(_WASTE)
         _draw_pieces(axes, scene)
-        draw_avoided(axes, scene)
+        draw_avoided(axes, scene, numbers.values())
         _draw_sets(axes, scene)
         draw_flags(axes, scene.web, flags, first_in=_BAND_IN)
         _draw_cuts(axes, scene)
@@ -82,21 +84,21 @@ def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | Non
         title = _title(head, stretch)
         _write_title(axes, title, warned=bool(head.warning))
         _write_below(axes, scene, keys, reasons)
-        return to_svg(figure, key=key, title=title, description=_caption(scene))
+        return to_svg(figure, key=key, title=title, description=_caption(scene, head.currency))
 
 
-def cut_caption(plan: CutPlan) -> str:
+def cut_caption(plan: CutPlan, currency: str = "") -> str:
     """What the cut keeps, how sure it is the best, and the scales."""
-    return _caption(scene_of(plan, None))
+    return _caption(scene_of(plan, None), currency)
 
 
-def _caption(scene: Scene) -> str:
+def _caption(scene: Scene, currency: str = "") -> str:
     plan = scene.plan
     if not plan.pieces:
         return kept_sentence(plan)
     ratio = stretch_ratio(scene.web, height_in=scene.height_in)
     return (
-        f"{kept_sentence(plan)} The slitter meets the tail first: its counter runs from right to left. "
+        f"{kept_sentence(plan, currency)} The slitter meets the tail first: its counter runs from right to left. "
         f"Across is drawn {show_number(ratio, 0)} times larger than along."
     )
 

@@ -1,4 +1,4 @@
-"""Where the pieces of a plan lie: their knife set, run, lane and finished roll, and what is left between them."""
+"""Where the pieces of a plan lie: their knife set, run, lane and finished roll."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -12,21 +12,17 @@ __all__ = [
     "SAME_M",
     "KnifeSet",
     "PlacedPiece",
-    "Waste",
     "finished_rolls",
     "knife_sets",
     "lane_name",
+    "number_head",
     "place_pieces",
     "reason_numbers",
     "slitter_m",
-    "waste_of",
     "words_of_numbers",
 ]
 
 SAME_M: Final = 1e-6
-_SAME_MM: Final = 1e-6
-_NO_PIECE: Final = "no piece fits"
-_TOO_MARKED: Final = "no piece fits or it carries too many marks"
 
 
 def slitter_m(plan: CutPlan, coated_m: float) -> float:
@@ -84,6 +80,17 @@ def lane_name(number: int) -> str:
     return f"{number:02d}"
 
 
+def number_head(number: str, lane: int) -> str:
+    """A piece's number without its lane, where it ends with that; else the whole number.
+
+    Example:
+        >>> number_head("003-07", 7), number_head("003-07", 8)
+        ('003', '003-07')
+    """
+    head, _, tail = number.rpartition("-")
+    return head if head and tail.isdigit() and int(tail) == lane else number
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
     """A piece with its knife set, run within the set and lane, all counted from 1, and its finished roll."""
@@ -93,6 +100,8 @@ class PlacedPiece:
     run: int
     lane: int
     roll: FinishedRoll
+    wound: Run
+    """The run it was wound in."""
 
     @property
     def part(self) -> int:
@@ -126,42 +135,10 @@ def place_pieces(plan: CutPlan) -> tuple[PlacedPiece, ...]:
                 run=rank,
                 lane=_lane_of(piece.extent, knives),
                 roll=rolls[piece.number],
+                wound=knives.runs[rank - 1],
             )
         )
     return tuple(placed)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Waste:
-    """Stretches of lanes that are cut out, all from and to the same coated metre and for the same reasons."""
-
-    along_from_m: float
-    along_to_m: float
-    lanes: tuple[int, ...]
-    reasons: tuple[str, ...]
-
-
-def waste_of(plan: CutPlan, run: Run) -> tuple[Waste, ...]:
-    """What lies between the pieces of a run, in the order the slitter meets it."""
-    found: dict[tuple[float, float, tuple[str, ...]], list[int]] = {}
-    for lane, (_, low, high) in enumerate(run.lanes, start=1):
-        for start, end in _gaps(plan, run, low):
-            hole = Extent(along_from_m=start, along_to_m=end, across_from_mm=low, across_to_mm=high)
-            found.setdefault((start, end, _reasons(plan, hole)), []).append(lane)
-    wastes = [
-        Waste(along_from_m=start, along_to_m=end, lanes=tuple(lanes), reasons=reasons)
-        for (start, end, reasons), lanes in found.items()
-    ]
-    return tuple(sorted(wastes, key=lambda one: (-one.along_to_m, one.lanes)))
-
-
-def _reasons(plan: CutPlan, hole: Extent) -> tuple[str, ...]:
-    """Why a stretch of a lane becomes no piece; film that may be sold, but isn't, says that as well."""
-    met = [one for one in plan.avoid if one.extent.meet(hole) is not None]
-    marked = any(mark.meet(hole) is not None for limit in plan.counts for mark in limit.marks)
-    unsold = _TOO_MARKED if marked else _NO_PIECE
-    sold = [f"{one.reason}, {unsold}" if one.downgrade else one.reason for one in met]
-    return tuple(dict.fromkeys(sold)) or (f"left over: {unsold}",)
 
 
 def reason_numbers(plan: CutPlan) -> dict[str, int]:
@@ -218,20 +195,3 @@ def _run_of(extent: Extent, runs: Sequence[tuple[KnifeSet, int, Run]]) -> tuple[
 
 def _lane_of(extent: Extent, knives: KnifeSet) -> int:
     return min(range(1, len(knives.lanes) + 1), key=lambda lane: abs(knives.lanes[lane - 1][1] - extent.across_from_mm))
-
-
-def _gaps(plan: CutPlan, run: Run, low_mm: float) -> list[tuple[float, float]]:
-    pieces = sorted(
-        (piece.extent.along_from_m, piece.extent.along_to_m)
-        for piece in plan.pieces
-        if abs(piece.extent.across_from_mm - low_mm) < _SAME_MM
-        and piece.extent.along_from_m > run.along_from_m - SAME_M
-        and piece.extent.along_to_m < run.along_to_m + SAME_M
-    )
-    gaps: list[tuple[float, float]] = []
-    reach = run.along_from_m
-    for start, end in [*pieces, (run.along_to_m, run.along_to_m)]:
-        if start - reach > SAME_M:
-            gaps.append((reach, start))
-        reach = max(reach, end)
-    return gaps

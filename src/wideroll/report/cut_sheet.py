@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from wideroll.report.cut_grids import regions_grid, run_grid, waste_grid
+from wideroll.report.cut_grids import regions_grid, run_grid
 from wideroll.report.cut_head import CutHead, CutStatus
 from wideroll.report.cut_picture import cut_caption, detail_stretches, draw_cut
 from wideroll.report.cut_places import KnifeSet, PlacedPiece, knife_sets, place_pieces, slitter_m
-from wideroll.report.cut_words import datum_sentence, kept_sentence, work_sentence, worth_sentence
+from wideroll.report.cut_rewinding import rewinding_grid, run_words, wound_lanes
+from wideroll.report.cut_words import datum_sentence, work_sentence, worth_sentence
 from wideroll.report.cut_yield import counts_grid, losses_grid, wishes_grid, yield_grid
 from wideroll.report.grid import Grid
 from wideroll.report.knife_grids import knives_grid, sets_grid
@@ -34,9 +35,16 @@ class _Set:
 
     title: str
     begin: str
-    knives: Grid
-    runs: tuple[tuple[Grid, Grid, str], ...]
-    """Of each run: its pieces, what is cut out, and what to do at its end."""
+    runs: tuple[tuple[Grid, str], ...]
+    """Of each run: its pieces, and what to do at its end."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rewound:
+    """What the rewinder does with the lanes of a run."""
+
+    title: str
+    lanes: tuple[Grid, ...]
 
 
 def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishPrice] = ()) -> str:
@@ -58,7 +66,7 @@ def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishP
         page_foot=f"Roll {head.roll}: cut list, {head.status}",
         page_head=head.warning,
         datum=datum_sentence(head.datum_edge),
-        prices=wishes_grid(prices, head.units) if prices else None,
+        prices=wishes_grid(prices, head.units, head.asked) if prices else None,
         cut=None if plan is None else _cut(plan, head),
     )
 
@@ -67,23 +75,40 @@ def _cut(plan: CutPlan, head: CutHead) -> dict[str, object]:
     placed = place_pieces(plan)
     sets = knife_sets(plan)
     return {
-        "kept": kept_sentence(plan),
         "work": work_sentence(plan),
-        "worth": worth_sentence(plan),
+        "worth": worth_sentence(plan, head.currency),
         "picture": _picture(plan, head),
         "details": _details(plan, head),
         "table": sets_grid(plan, head.units),
+        "knives": [knives_grid(plan, knives, head.units) for knives in sets],
         "sets": [_set(plan, head, placed, rank) for rank in range(len(sets))],
-        "yield": yield_grid(plan, head.units),
+        "rewound": [one for knives in sets for one in _rewound(plan, head, placed, knives)],
+        "spliced": any(roll.splices for roll in plan.rolls),
+        "yield": yield_grid(plan, head.units, head.currency),
         "losses": losses_grid(plan, head.units),
-        "counts": counts_grid(plan) if plan.counts else None,
+        "counts": counts_grid(plan) if plan.counts and plan.pieces else None,
     }
+
+
+def _rewound(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], knives: KnifeSet) -> list[_Rewound]:
+    """The runs of a set, the last one first: what is spliced across a stop then lies in hand."""
+    units = head.units
+    return [
+        _Rewound(
+            title=(
+                f"{run_words(knives, rank)}: wound from slitter {units.show_along(slitter_m(plan, run.along_to_m))} to "
+                f"{units.show_along(slitter_m(plan, run.along_from_m))} {units.along}"
+            ),
+            lanes=tuple(rewinding_grid(one, units) for one in wound_lanes(plan, placed, knives, rank)),
+        )
+        for rank, run in reversed(list(enumerate(knives.runs, start=1)))
+    ]
 
 
 def _picture(plan: CutPlan, head: CutHead) -> PageFigure:
     return PageFigure(
         svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"),
-        caption=cut_caption(plan),
+        caption=cut_caption(plan, head.currency),
         data=(regions_grid(plan, head.units),),
     )
 
@@ -109,11 +134,9 @@ def _set(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], rank: int)
     return _Set(
         title=f"Knife set {knives.number} of {len(sets)}: slitter {begin} to {end} {units.along}",
         begin=_begin_words(plan, head, knives),
-        knives=knives_grid(plan, knives, units),
         runs=tuple(
             (
                 run_grid(plan, placed, knives, number, units),
-                waste_grid(plan, knives, number, units),
                 _end_words(plan, head, knives, number, after),
             )
             for number in range(1, len(knives.runs) + 1)
@@ -125,7 +148,7 @@ def _begin_words(plan: CutPlan, head: CutHead, knives: KnifeSet) -> str:
     units = head.units
     begin, coated = units.show_along(slitter_m(plan, knives.along_to_m)), units.show_along(knives.along_to_m)
     return (
-        f"Set {len(knives.lanes)} lanes with the knives below. Begin at slitter {begin} {units.along} "
+        f"{len(knives.lanes)} lanes, with the knives of set {knives.number}. Begin at slitter {begin} {units.along} "
         f"(coated {coated} {units.along})."
     )
 

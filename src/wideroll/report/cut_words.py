@@ -1,5 +1,7 @@
 """A cut in sentences: what it keeps and how sure that is the most, its knife sets and wishes."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 from wideroll.report.cut_head import METRIC, CutUnits
@@ -7,9 +9,24 @@ from wideroll.report.cut_places import knife_sets
 from wideroll.report.quantities import decimals_for, show_count, show_number, show_share
 from wideroll.slitting.model import CrossCutAt, CutPlan, KnifeAt, Quality, Wish
 
-__all__ = ["datum_sentence", "kept_sentence", "proof_words", "wish_words", "work_sentence", "worth_sentence"]
+__all__ = [
+    "CAUTION",
+    "datum_sentence",
+    "kept_sentence",
+    "proof_words",
+    "value_words",
+    "wish_words",
+    "work_sentence",
+    "worth_sentence",
+]
 
+CAUTION: Final = (
+    "Caution: moving web, nips, and knives that run down. Guards shut; stop and lock out before setting a knife, "
+    "threading or taking off a roll. Raw film: no lit page or screen in the dark room. Site procedure rules."
+)
+_NOTHING: Final = "No piece can be cut from this roll."
 _SIGNIFICANT: Final = 4
+_AS_PLANNED: Final[Mapping[Wish, str]] = MappingProxyType({})
 
 
 def datum_sentence(datum_edge: str) -> str:
@@ -21,52 +38,79 @@ def datum_sentence(datum_edge: str) -> str:
     )
 
 
-def wish_words(wish: Wish, units: CutUnits = METRIC) -> str:
+def wish_words(wish: Wish, units: CutUnits = METRIC, asked: Mapping[Wish, str] = _AS_PLANNED) -> str:
     """A wish as it was made.
+
+    Args:
+        wish: it.
+        units: of the shop.
+        asked: places as they were written, where that was in other units.
 
     Example:
         >>> wish_words(KnifeAt(across_mm=612.5)), wish_words(CrossCutAt(along_m=120.0))
         ('a knife at 612.500 mm', 'a cross-cut at coated 120.00 m')
+        >>> wish = KnifeAt(across_mm=612.775)
+        >>> wish_words(wish, asked={wish: "24 1/8 in"})
+        'a knife at 24 1/8 in (612.775 mm)'
     """
+    if not isinstance(wish, KnifeAt | CrossCutAt):
+        return f"no lane of {wish.name}"
     if isinstance(wish, KnifeAt):
-        return f"a knife at {units.show_across(wish.across_mm)} {units.across}"
-    if isinstance(wish, CrossCutAt):
-        return f"a cross-cut at coated {units.show_along(wish.along_m)} {units.along}"
-    return f"no lane of {wish.name}"
+        what, place = "a knife at", f"{units.show_across(wish.across_mm)} {units.across}"
+    else:
+        what, place = "a cross-cut at coated", f"{units.show_along(wish.along_m)} {units.along}"
+    return f"{what} {asked[wish]} ({place})" if wish in asked else f"{what} {place}"
 
 
 def proof_words(plan: CutPlan) -> str:
     """Whether the plan is proven best, or how much better another one could at most be."""
     if plan.optimal:
-        return "proven best for its knife step and cross-cut candidates"
-    if plan.bound <= plan.net:
+        return "proven best of the places tried for knives and cross-cuts"
+    if plan.bound is None:
         return "chosen together with the other rolls of the order book, whose gap says how far from the best it may be"
-    bound = show_number(plan.bound, decimals_for([plan.bound], significant=4))
-    far = f", {show_share((plan.bound - plan.net) / plan.bound)} more" if plan.bound > 0.0 else ""
+    bound = show_number(plan.bound, decimals_for([plan.bound], significant=_SIGNIFICANT))
+    share = (plan.bound - plan.net) / plan.bound if plan.bound > 0.0 else 0.0
+    far = f": at most {show_share(share)} of that is missed" if share > 0.0 else ""
     left = f"; {show_count(plan.left_out, 'place')} for setting the knives anew left untried" if plan.left_out else ""
-    return f"no cut under the same rules can be worth more than {bound}{far}{left}"
+    return f"no cut under the same rules can net more than {bound}{far}{left}"
 
 
-def kept_sentence(plan: CutPlan) -> str:
-    """How many pieces, how much of the web, and what they are worth."""
+def value_words(value: float, decimals: int, currency: str = "") -> str:
+    """A value in its currency, where it has one.
+
+    Example:
+        >>> value_words(1772.8, 0), value_words(1772.8, 1, "cost units")
+        ('1773', '1772.8 cost units')
+    """
+    return f"{show_number(value, decimals)} {currency}".rstrip()
+
+
+def kept_sentence(plan: CutPlan, currency: str = "") -> str:
+    """How many pieces, how much of the web, and what they are worth, before and after the slitter's time."""
     if not plan.pieces:
-        return "No piece can be cut from this roll."
+        return _NOTHING
     kept = sum(piece.extent.area_m2 for piece in plan.pieces) / plan.whole.area_m2
     pieces = "1 piece keeps" if len(plan.pieces) == 1 else f"{len(plan.pieces)} pieces keep"
-    return f"{pieces} {show_share(kept)} of the web, worth {show_number(plan.value, 0)}; {proof_words(plan)}."
+    decimals = decimals_for([plan.value], significant=_SIGNIFICANT)
+    worth = value_words(plan.value, decimals, currency)
+    net = f" (net of the slitter's time {show_number(plan.net, decimals)})" if plan.cost else ""
+    return f"{pieces} {show_share(kept)} of the web, worth {worth}{net}; {proof_words(plan)}."
 
 
-def worth_sentence(plan: CutPlan) -> str:
+def worth_sentence(plan: CutPlan, currency: str = "") -> str:
     """Value, cost of the slitter's time and net, and how sure that is the most."""
     decimals = decimals_for([plan.value], significant=_SIGNIFICANT)
-    value, cost, net = (show_number(one, decimals) for one in (plan.value, plan.cost, plan.net))
+    value, cost = value_words(plan.value, decimals, currency), show_number(plan.cost, decimals)
     minutes = f" ({show_number(plan.minutes, 0)} minutes)" if plan.minutes else ""
+    net = show_number(round(plan.value, decimals) - round(plan.cost, decimals), decimals)
     less = f" less {cost} for the slitter's time{minutes} is net {net}" if plan.cost else ""
     return f"Value {value}{less}; {proof_words(plan)}."
 
 
 def work_sentence(plan: CutPlan) -> str:
     """What the slitter does: finished rolls, knife sets, stops and minutes."""
+    if not plan.pieces:
+        return _NOTHING
     sets = knife_sets(plan)
     rolls = show_count(len(plan.rolls) or len(plan.pieces), "finished roll")
     second = sum(roll.quality is Quality.SECOND for roll in plan.rolls)

@@ -1,7 +1,9 @@
 """What a cut yields by width and quality, what becomes no piece, marks carried, and what wishes cost."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 from wideroll.report.cut_head import METRIC, CutUnits
@@ -9,12 +11,15 @@ from wideroll.report.cut_places import finished_rolls
 from wideroll.report.cut_words import wish_words
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import decimals_for, show_number, show_share
-from wideroll.slitting.model import CutPlan, Piece, Quality
+from wideroll.slitting.model import CutPlan, Piece, Quality, Wish
 from wideroll.slitting.wishes import WishPrice
 
 __all__ = ["WidthYield", "counts_grid", "losses_grid", "wishes_grid", "yield_by_width", "yield_grid"]
 
 _SIGNIFICANT: Final = 4
+_SHARE_DECIMALS: Final = 3
+_ALL: Final = "in all"
+_AS_PLANNED: Final[Mapping[Wish, str]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,10 +63,19 @@ def yield_by_width(plan: CutPlan) -> tuple[WidthYield, ...]:
     return tuple(found)
 
 
-def yield_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
-    """The yield by width and quality."""
+def yield_grid(plan: CutPlan, units: CutUnits = METRIC, currency: str = "") -> Grid:
+    """The yield by width and quality, and in all; what is shown adds up as shown."""
     found = yield_by_width(plan)
-    decimals = decimals_for([one.value for one in found], significant=_SIGNIFICANT)
+    columns = (
+        [one.width for one in found] + [_ALL],
+        [str(one.quality) for one in found] + [""],
+        _summed([float(one.rolls) for one in found], 0),
+        _summed([float(one.pieces) for one in found], 0),
+        _summed([one.length_m / units.along_m for one in found], units.along_decimals),
+        _summed([one.area_m2 / units.area_m2 for one in found], units.area_decimals),
+        _summed_shares([one.share for one in found]),
+        _summed([one.value for one in found], decimals_for([plan.value], significant=_SIGNIFICANT)),
+    )
     return Grid(
         caption="Yield by width",
         columns=(
@@ -72,27 +86,21 @@ def yield_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
             Column(head=f"length, {units.along}", number=True),
             Column(head=f"area, {units.area}", number=True),
             Column(head="share of the web", number=True),
-            Column(head="value", number=True),
+            Column(head=f"value, {currency}" if currency else "value", number=True),
         ),
-        rows=tuple(
-            (
-                Cell(text=one.width, tone="strong"),
-                Cell(text=one.quality),
-                Cell(text=show_number(one.rolls)),
-                Cell(text=show_number(one.pieces)),
-                Cell(text=units.show_along(one.length_m)),
-                Cell(text=units.show_area(one.area_m2)),
-                Cell(text=show_share(one.share)),
-                Cell(text=show_number(one.value, decimals)),
-            )
-            for one in found
-        ),
+        rows=_rows(columns),
         empty="No piece can be cut from this roll.",
     )
 
 
 def losses_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
-    """Web that becomes no piece, by reason."""
+    """Web that becomes no piece, by reason, and in all; what is shown adds up as shown."""
+    whole_m2 = plan.whole.area_m2
+    columns = (
+        [loss.reason for loss in plan.losses] + [_ALL],
+        _summed([loss.area_m2 / units.area_m2 for loss in plan.losses], units.area_decimals),
+        _summed_shares([loss.area_m2 / whole_m2 if whole_m2 else 0.0 for loss in plan.losses]),
+    )
     return Grid(
         caption="Web that becomes no piece",
         columns=(
@@ -100,16 +108,42 @@ def losses_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
             Column(head=f"area, {units.area}", number=True),
             Column(head="share of the web", number=True),
         ),
-        rows=tuple(
-            (
-                Cell(text=loss.reason),
-                Cell(text=units.show_area(loss.area_m2)),
-                Cell(text=show_share(loss.area_m2 / plan.whole.area_m2 if plan.whole.area_m2 else 0.0)),
-            )
-            for loss in plan.losses
-        ),
+        rows=_rows(columns),
         empty="None.",
     )
+
+
+def _rows(columns: Sequence[Sequence[str]]) -> tuple[tuple[Cell, ...], ...]:
+    """Rows of columns that end with the sum, which a single row doesn't need."""
+    rows = [
+        (Cell(text=first, tone="strong"), *(Cell(text=text) for text in others))
+        for first, *others in zip(*columns, strict=True)
+    ]
+    return tuple(rows if len(rows) > 2 else rows[:-1])  # noqa: PLR2004  (one and the sum)
+
+
+def _summed(values: Sequence[float], decimals: int) -> list[str]:
+    """The values and their sum."""
+    shown = _adding(values, decimals)
+    return [show_number(value, decimals) for value in (*shown, math.fsum(shown))]
+
+
+def _summed_shares(shares: Sequence[float]) -> list[str]:
+    """The shares and their sum; of what there is, however little, a share is shown."""
+    shown = _adding(shares, _SHARE_DECIMALS)
+    pairs = zip((*shown, math.fsum(shown)), (*shares, math.fsum(shares)), strict=True)
+    return [show_share(round(rounded, _SHARE_DECIMALS) or share) for rounded, share in pairs]
+
+
+def _adding(values: Sequence[float], decimals: int) -> list[float]:
+    """The values rounded to steps that add up to their rounded sum: those with the largest rests go up."""
+    step = 10.0**-decimals
+    down = [math.floor(value / step) for value in values]
+    wanted = round(math.fsum(values) / step)
+    most = sorted(range(len(values)), key=lambda rank: down[rank] - values[rank] / step)
+    for rank in most[: wanted - sum(down)]:
+        down[rank] += 1
+    return [count * step for count in down]
 
 
 def counts_grid(plan: CutPlan) -> Grid:
@@ -136,8 +170,14 @@ def counts_grid(plan: CutPlan) -> Grid:
     )
 
 
-def wishes_grid(prices: Sequence[WishPrice], units: CutUnits = METRIC) -> Grid:
-    """What each wish costs by itself, and all together where there are several."""
+def wishes_grid(prices: Sequence[WishPrice], units: CutUnits = METRIC, asked: Mapping[Wish, str] = _AS_PLANNED) -> Grid:
+    """What each wish costs by itself, and all together where there are several.
+
+    Args:
+        prices: of the wishes.
+        units: of the shop.
+        asked: places as they were written, where that was in other units.
+    """
     nets = [net for one in prices for net in (one.net_without, one.net_with)]
     decimals = decimals_for(nets, significant=_SIGNIFICANT + 1)
     return Grid(
@@ -150,7 +190,7 @@ def wishes_grid(prices: Sequence[WishPrice], units: CutUnits = METRIC) -> Grid:
         ),
         rows=tuple(
             (
-                Cell(text=_asked(one, units), tone="strong"),
+                Cell(text=_asked(one, units, asked), tone="strong"),
                 Cell(text=show_number(one.net_without, decimals)),
                 Cell(text=show_number(one.net_with, decimals)),
                 Cell(text=show_number(one.cost, decimals)),
@@ -161,5 +201,6 @@ def wishes_grid(prices: Sequence[WishPrice], units: CutUnits = METRIC) -> Grid:
     )
 
 
-def _asked(price: WishPrice, units: CutUnits) -> str:
-    return wish_words(price.wishes[0], units) if len(price.wishes) == 1 else "all together"
+def _asked(price: WishPrice, units: CutUnits, asked: Mapping[Wish, str]) -> str:
+    words = wish_words(price.wishes[0], units, asked) if len(price.wishes) == 1 else "all together"
+    return f"{words}; not on the knife scale, so it adds a place and may gain" if price.off_scale else words

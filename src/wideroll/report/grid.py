@@ -15,7 +15,7 @@ __all__ = ["Cell", "Column", "Grid", "abreast", "printable", "rich_grid"]
 
 _FIGURE_SPACE: Final = "\u2007"
 _POINT_SPACE: Final = "\u2008"
-_SPACES: Final = frozenset("\n\u2007\u2008\u2009")
+_SPACES: Final = frozenset("\n\u00a0\u2007\u2008\u2009\u202f")
 """Those that numbers are set with, and the end of a line."""
 
 

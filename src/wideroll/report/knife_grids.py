@@ -10,11 +10,12 @@ from wideroll.report.grid import Cell, Column, Grid, abreast
 from wideroll.report.quantities import ABSENT
 from wideroll.slitting.model import CutPlan
 
-__all__ = ["knife_places_mm", "knives_grid", "sets_grid", "usable_m"]
+__all__ = ["all_knives_grid", "knife_places_mm", "knives_grid", "sets_grid", "usable_m"]
 
 _ABREAST: Final = 4
 _MANY: Final = 4
 _MM_DECIMALS: Final = 6
+_NO_BREAK: Final = "\u00a0"
 
 
 def usable_m(plan: CutPlan, knives: KnifeSet) -> tuple[tuple[float, float], ...]:
@@ -81,6 +82,29 @@ def knives_grid(plan: CutPlan, knives: KnifeSet, units: CutUnits = METRIC) -> Gr
     return abreast(caption, head, list(_knife_cells(plan, knives, units)), blocks=_ABREAST)
 
 
+def all_knives_grid(plan: CutPlan, units: CutUnits = METRIC) -> Grid:
+    """Where the knives of each set stand, a row for each set."""
+    return Grid(
+        caption=f"Where the knives stand, in {units.across} from the datum edge",
+        columns=(
+            Column(head="set", keep=True),
+            Column(head=f"slitter, {units.along}", keep=True),
+            Column(head="lanes", number=True),
+            Column(head=f"knives at, {units.across}"),
+        ),
+        rows=tuple(
+            (
+                Cell(text=str(knives.number), tone="strong"),
+                _places(plan, units, knives.along_to_m, knives.along_from_m)[0],
+                Cell(text=str(len(knives.lanes))),
+                Cell(text="  ".join(units.show_across(place) for place in knife_places_mm(knives))),
+            )
+            for knives in knife_sets(plan)
+        ),
+        empty="No knives are set: nothing is slit.",
+    )
+
+
 def _set_row(plan: CutPlan, units: CutUnits, knives: KnifeSet) -> tuple[Cell, ...]:
     stops = ", ".join(units.show_along(slitter_m(plan, place)) for place in knives.stops_m)
     return (
@@ -122,4 +146,5 @@ def _knife_cells(plan: CutPlan, knives: KnifeSet, units: CutUnits) -> Iterator[t
 
 def _layout(knives: KnifeSet) -> str:
     """Neighbouring lanes of one width together, such as ``3 × 35 mm, 1 × 16 mm``."""
-    return ", ".join(f"{len(list(group))} × {name}" for name, group in groupby(name for name, _, _ in knives.lanes))
+    counted = ((len(list(group)), name) for name, group in groupby(name for name, _, _ in knives.lanes))
+    return ", ".join(f"{count} × {name}".replace(" ", _NO_BREAK) for count, name in counted)

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from wideroll.report.quantities import show_number
+from wideroll.report.quantities import show_count, show_number
 from wideroll.report.svg import to_svg
 from wideroll.report.theme import AIM, CUT_LINE, FIGURE_WIDTH_IN, INK, MUTED, PAPER, SMALL_PT, drawing
 from wideroll.sampling import FixedPlan, OperatingPoint, SequentialPlan, approximate_point
@@ -72,7 +72,8 @@ def sequential_caption(plan: SequentialPlan, points: Sequence[OperatingPoint], f
         f"At {plan.good_rate:g} per m² the test rejects with probability {good.reject:.3f} (stated "
         f"{plan.producer_risk:g}) and takes {show_number(good.mean_m2, 1)} m² on average; at {plan.bad_rate:g} it "
         f"accepts with {bad.accept:.3f} (stated {plan.consumer_risk:g}) and takes {show_number(bad.mean_m2, 1)} m². "
-        f"A fixed area with these risks needs {show_number(fixed.area_m2, 1)} m² with at most {fixed.accept} marks."
+        f"A fixed area with these risks needs {show_number(fixed.area_m2, 1)} m² with at most "
+        f"{show_count(fixed.accept, 'mark')}."
     )
 
 

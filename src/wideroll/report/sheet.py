@@ -194,10 +194,12 @@ def _cut(assessment: Assessment) -> _Cut | None:
         return None
     head = cut_head_of(assessment)
     return _Cut(
-        picture=PageFigure(svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan)),
+        picture=PageFigure(
+            svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan, head.currency)
+        ),
         datum=datum_sentence(head.datum_edge),
-        facts=(work_sentence(plan), worth_sentence(plan)),
-        yields=yield_grid(plan, head.units),
+        facts=(work_sentence(plan), worth_sentence(plan, head.currency)),
+        yields=yield_grid(plan, head.units, head.currency),
         losses=losses_grid(plan, head.units),
     )
 
@@ -211,6 +213,7 @@ def cut_head_of(assessment: Assessment) -> CutHead:
         plant=assessment.plant.name,
         datum_edge=assessment.plant.datum_edge,
         units=units_of(assessment.plant.shop_units),
+        currency="" if assessment.product.costs is None else assessment.product.costs.currency,
     )
 
 

@@ -38,7 +38,7 @@ from wideroll.slitting.model import (
     Wish,
     WithoutWidth,
 )
-from wideroll.slitting.orders import fill_orders
+from wideroll.slitting.orders import check_orders, fill_orders
 from wideroll.slitting.plan import plan_cut
 from wideroll.slitting.wishes import WishPrice, price_wishes, wish_words
 from wideroll.slitting.yields import WidthYield, yields_of
@@ -74,6 +74,7 @@ __all__ = [
     "Wish",
     "WishPrice",
     "WithoutWidth",
+    "check_orders",
     "fill_orders",
     "greedy_cut",
     "plan_book",

@@ -1,8 +1,9 @@
 """The best lanes side by side for one knife set, by dynamic programming over the places across.
 
-Lanes are laid on places counted from the datum edge. A lane may start on the knife scale, whatever lies before it, or
-where another ends. No lane is shorter than the narrowest width, so the best values of a block of places that is no
-longer than that depend only on earlier blocks: they are reckoned for the whole block at once, in wide registers.
+Lanes are laid on places counted from the datum edge. A lane may start on the knife scale, if the strip before it isn't
+too narrow, or where another ends. No lane is shorter than the narrowest width, so the best values of a block of places
+that is no longer than that depend only on earlier blocks: they are reckoned for the whole block at once, in wide
+registers.
 """
 
 from typing import Final, NamedTuple
@@ -29,6 +30,10 @@ class Scale(NamedTuple):
     breaks: Ints
     fixed: Ints
     between: int
+    apart: int
+    lead: int
+    flush: int
+    tail: int
 
 
 class _Values(NamedTuple):
@@ -43,10 +48,34 @@ class _Values(NamedTuple):
     at: Ints
 
 
+class _Before(NamedTuple):
+    """What lies before a strip: ``empty``, nothing, and ``top``, the best lanes that end before place ``upto``.
+
+    Lanes that end before ``since``, that of the last fixed knife, don't count.
+    """
+
+    empty: float
+    top: float
+    upto: int
+    since: int
+
+
 def scale_of(table: LaneTable) -> Scale:
     """The lane table without what lies in the lanes."""
     knives = table.knives
-    return Scale(knives.step, knives.spans, knives.lasts, table.offsets, table.breaks, knives.fixed, knives.between)
+    return Scale(
+        knives.step,
+        knives.spans,
+        knives.lasts,
+        table.offsets,
+        table.breaks,
+        knives.fixed,
+        knives.between,
+        knives.apart,
+        knives.lead,
+        knives.flush,
+        knives.tail,
+    )
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
@@ -64,7 +93,7 @@ def best_worth(scale: Scale, worth: Floats) -> float:
     size = max((scale.lasts + scale.spans).max(), 0) + 1
     best, reached = np.full(size, NONE), np.full(size, NONE)
     values = _Values(best, reached, worth, scale.offsets[:-1].copy())
-    block, top, first, knife = scale.spans.min(), 0.0, 0, 0
+    block, first, knife, before = scale.spans.min(), 0, 0, _Before(0.0, NONE, 0, 0)
     while first < size:
         stands = fixed[knife] if knife < fixed.size else size
         behind = first > stands
@@ -72,17 +101,15 @@ def best_worth(scale: Scale, worth: Floats) -> float:
         for width in range(scale.spans.size):
             _lay(scale, values, width, first, beyond)
         if not behind:
-            top = _reach(scale.step, first, beyond, values, top)
+            before = _reach(scale, first, beyond, values, before)
         last, first = beyond - 1, beyond
         if last == stands:
-            reached[last], top = top, NONE
-        if behind:
-            # between a knife and where the next lane may start none ends, or it would have no knife there
-            best[stands + 1 : min(beyond, stands + between)] = NONE
+            reached[last] = max(reached[last], _before_knife(scale, last, values, before))
         if knife < fixed.size and last == stands + between:
-            top, knife = best[last], knife + 1
-            reached[last] = max(reached[last], top)
-    return top if knife == fixed.size else NONE
+            # lanes that end before a knife count no more, nor those from which there is no room for one at it
+            before, knife = _Before(NONE, NONE, last, last), knife + 1
+            reached[last] = max(reached[last], best[last])
+    return _top(scale, best, before) if knife == fixed.size else NONE
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
@@ -105,19 +132,44 @@ def _lay(scale: Scale, values: _Values, width: int, first: int, beyond: int) -> 
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
-def _reach(step: int, first: int, beyond: int, values: _Values, top: float) -> float:
-    """What is reached by each place of a block, on the knife scale with whatever lies before; the best so far."""
-    best, reached = values.best, values.reached
-    place = first
+def _reach(scale: Scale, first: int, beyond: int, values: _Values, before: _Before) -> _Before:
+    """What is reached by each place of a block, on the knife scale across a strip, too."""
+    best, reached, place = values.best, values.reached, first
+    empty, top, upto = before.empty, before.top, before.upto
     while place < beyond:
-        scale_place = -(-place // step) * step
-        to = min(scale_place + 1, beyond)
-        for one in range(place, to):
+        scale_place = -(-place // scale.step) * scale.step
+        for one in range(place, min(scale_place + 1, beyond)):
             reached[one] = best[one]
-            top = max(top, best[one])
         if scale_place < beyond:
-            reached[scale_place] = top
-        place = to
+            for one in range(upto, scale_place - scale.apart + 1):
+                top = max(top, best[one])
+            upto = max(upto, scale_place - scale.apart + 1)
+            reached[scale_place] = max(reached[scale_place], top)
+            if scale_place == 0 or scale_place >= scale.lead:
+                reached[scale_place] = max(reached[scale_place], empty)
+        place = scale_place + 1
+    return _Before(empty, top, upto, before.since)
+
+
+@njit(cache=True, nogil=True)
+def _before_knife(scale: Scale, place: int, values: _Values, before: _Before) -> float:
+    """What is reached by a fixed knife across a strip."""
+    top = before.top
+    for one in range(before.upto, place - scale.apart + 1):
+        top = max(top, values.best[one])
+    return max(top, before.empty) if place == 0 or place >= scale.lead else top
+
+
+@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
+def _top(scale: Scale, best: Floats, before: _Before) -> float:
+    """The best of all lanes of which the last leaves no strip at the edge that is too narrow."""
+    top, first = before.empty, before.since
+    if before.upto <= scale.tail + 1:
+        top, first = max(top, before.top), before.upto
+    if before.since <= scale.flush < best.size:
+        top = max(top, best[scale.flush])
+    for one in range(first, min(scale.tail + 1, best.size)):
+        top = max(top, best[one])
     return top
 
 
@@ -133,36 +185,41 @@ def best_lanes(scale: Scale, worth: Floats) -> list[tuple[int, int]]:
 
 
 @njit(cache=True, nogil=True)
-def _search(scale: Scale, worth: Floats) -> tuple[int, Ints, Ints]:
+def _search(scale: Scale, worth: Floats) -> tuple[int, Ints, Ints]:  # noqa: C901  -- the plain way, in one piece
     """End of the last of the best lanes, and for each place the lane that ends there and the end of the one before it.
 
     The plain way, a lane at a time from each place: ``best_worth`` is the same, faster and without the lanes.
     """
-    fixed, between, spans, offsets = scale.fixed, scale.between, scale.spans, scale.offsets
+    fixed, spans = scale.fixed, scale.spans
     size = max((scale.lasts + spans).max(), 0) + 1
     best, width_of, back = np.full(size, NONE), np.full(size, -1), np.zeros(size, dtype=np.int64)
-    berths = offsets[:-1].copy()
-    top, top_place, knife = 0.0, 0, 0
+    berths = scale.offsets[:-1].copy()
+    empty, top, top_place, since, knife = 0.0, NONE, 0, 0, 0
     for place in range(size):
         stands = fixed[knife] if knife < fixed.size else size
-        if stands < place < stands + between:
-            best[place] = NONE
+        if place - scale.apart >= since and best[place - scale.apart] > top:
+            top, top_place = best[place - scale.apart], place - scale.apart
         reached, came_from = best[place], place
-        if reached > top:
-            top, top_place = reached, place
-        if place % scale.step == 0 or place == stands:
-            reached, came_from = top, top_place
-        if place == stands:
-            top, top_place = NONE, place
-        if knife < fixed.size and place == stands + between:
-            top, top_place, knife = best[place], place, knife + 1
-            reached, came_from = (top, place) if between > 0 else (reached, came_from)
+        if place == stands or (place < stands and place % scale.step == 0):
+            if top > reached:
+                reached, came_from = top, top_place
+            if empty > reached and (place == 0 or place >= scale.lead):
+                reached, came_from = empty, 0
+        elif stands < place < stands + scale.between:
+            reached = NONE
+        if knife < fixed.size and place == stands + scale.between:
+            empty, top, since, knife = NONE, best[place] if scale.apart == 0 else NONE, place, knife + 1
+            top_place = place
         for width in range(spans.size if reached > NONE else 0):
             berths[width] = _berth(scale, berths[width], place, width)
             value, end = worth[berths[width]], place + spans[width]
             if place <= scale.lasts[width] and value > 0.0 and reached + value > best[end]:
                 best[end], width_of[end], back[end] = reached + value, width, came_from
-    return (top_place if top > NONE and knife == fixed.size else 0), width_of, back
+    last, top = 0, empty
+    for place in range(since, size if knife == fixed.size else 0):
+        if (place <= scale.tail or place == scale.flush) and best[place] > top:
+            last, top = place, best[place]
+    return last, width_of, back
 
 
 @njit(cache=True, nogil=True)

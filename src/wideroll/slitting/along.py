@@ -6,15 +6,18 @@ from typing import Final
 
 import numpy as np
 
-from wideroll.slitting.across import NONE, Scale, best_worth
+from wideroll.slitting.across import NONE, Scale, best_lanes, best_worth
 from wideroll.slitting.lane import Floats, Ints
 from wideroll.slitting.model import CutRules
 from wideroll.slitting.regions import Change
 
-__all__ = ["Rows", "Stretch", "best_sets", "stops_within"]
+__all__ = ["KnifeSet", "Rows", "Stretch", "best_sets", "stops_within"]
 
 Stretch = tuple[float, float]
 """Where a knife set begins and ends, in slitter metres."""
+
+KnifeSet = tuple[Stretch, list[tuple[int, int]]]
+"""Where a knife set begins and ends, and its lanes as (place, width number) from the datum edge."""
 
 Rows = Callable[[Floats, Floats, Ints], Iterable[Floats]]
 """From where sets may begin (S,) and end (E,), both ascending, and the first end (S,) beyond each beginning, to the
@@ -31,7 +34,7 @@ def stops_within(stretch: Stretch, rules: CutRules) -> int:
 
 def best_sets(
     scale: Scale, changes: Sequence[Change], rows: Rows, *, rules: CutRules, length_m: float
-) -> tuple[float, list[Stretch]]:
+) -> tuple[float, list[KnifeSet]]:
     """The sets worth most together, from the tail on, among all choices of changes; and what they are worth.
 
     The worth is that of the film less that of the slitter's time. It is NONE where no set can be laid at all.
@@ -44,7 +47,9 @@ def best_sets(
     # for each end the worth, the start it comes from and whether that set is slit: first while nothing is, then else
     value = np.full((2, ends.size), -math.inf)
     before = np.zeros((2, ends.size, 3), dtype=np.int64)
+    table = []
     for start, worths in enumerate(rows(np.array(starts), ends, firsts)):
+        table.append(worths)
         reached = value[:, start - 1] if start else np.array([0.0, -math.inf])
         for end, worth in enumerate(worths, start=int(firsts[start])):
             found = best_worth(scale, worth)
@@ -61,16 +66,19 @@ def best_sets(
     state = int(value[1, -1] > max(value[0, -1], 0.0)) if value.max() > -math.inf else -1
     if state < 0 or value[state, -1] == -math.inf:
         return NONE, []
-    return float(value[state, -1]), _way_back(before, state, starts, ends)
+    return float(value[state, -1]), [
+        ((starts[start], float(ends[end])), best_lanes(scale, table[start][end - int(firsts[start])]))
+        for start, end in _way_back(before, state)
+    ]
 
 
-def _way_back(before: Ints, state: int, starts: Sequence[float], ends: Floats) -> list[Stretch]:
-    """The sets that are slit, from the tail on."""
-    sets: list[Stretch] = []
-    end = ends.size
+def _way_back(before: Ints, state: int) -> list[tuple[int, int]]:
+    """The sets that are slit, from the tail on, as the numbers of their beginnings and ends."""
+    sets: list[tuple[int, int]] = []
+    end = before.shape[1]
     while end > 0:
         start, came, slit = before[state, end - 1].tolist()
         if slit:
-            sets.append((starts[start], float(ends[end - 1])))
+            sets.append((start, end - 1))
         end, state = start, came
     return sets[::-1]

@@ -17,6 +17,7 @@ __all__ = ["plan_book"]
 
 _USUAL_RULES: Final = CutRules()
 _USUAL_TERMS: Final = BookTerms()
+_ROUNDING: Final = 1e-6
 
 
 def plan_book(
@@ -64,17 +65,27 @@ def plan_book(
     plans = tuple((roll.name, _plan(book, found.desks, number, filled)) for number, roll in enumerate(book.rolls))
     cost = math.fsum(float(book.short_cost[at]) * fill.short for at, fill in enumerate(fills))
     value = math.fsum(plan.net for _, plan in plans) - cost
+    scale = abs(value) + cost + float(book.quantity @ book.worth.max(axis=1))
     return BookPlan(
         plans=plans,
         fills=fills,
         over=_over(book, filled),
         value=value,
-        bound=max(found.bound, value),
-        bound_anywhere=max(found.bound_anywhere, value),
+        bound=_at_least(found.bound, value, scale=scale),
+        bound_anywhere=_at_least(found.bound_anywhere, value, scale=scale),
         rounds=found.rounds,
         timed_out=found.timed_out,
         terms=terms,
     )
+
+
+def _at_least(bound: float, value: float, *, scale: float) -> float:
+    """The bound, raised to the value where only rounding put it below."""
+    if value - bound > _ROUNDING * scale:
+        # it would prove nothing, and must not pass for a gap of 0
+        wrong = f"the bound {bound!r} of the order book lies below the value {value!r} of its own plan"
+        raise ArithmeticError(wrong)
+    return max(bound, value)
 
 
 def _plan(book: Book, desks: Sequence[CutDesk], roll: int, filled: Filled) -> CutPlan:

@@ -125,6 +125,7 @@ def _give(book: Book, slit: Mapping[int, SlitRoll], fills: Ints) -> tuple[tuple[
     for order, day in itertools.product(due, range(book.days)):
         for member, raw in itertools.islice(waiting.get((book.good_of[order], day), iter(())), int(fills[order, day])):
             raw.value = float(book.worth[order, day]) - raw.lost
+            raw.order = book.orders[order].number
             given[order].append(
                 RollOfOrder(wide_roll=book.rolls[member].name, number=raw.number, late=book.late[order][day])
             )

@@ -7,16 +7,18 @@ from typing import Final
 
 import numpy as np
 
-from wideroll.slitting.across import best_lanes
-from wideroll.slitting.along import Stretch, best_sets, stops_within
+from wideroll.errors import ArgumentError
+from wideroll.slitting.across import NONE
+from wideroll.slitting.along import KnifeSet, best_sets, stops_within
 from wideroll.slitting.book_request import Book, RollClass
-from wideroll.slitting.desk import CutDesk, KnifeSet, lane_at, prepare_cut, rows_of, worths_of
+from wideroll.slitting.desk import CutDesk, best_knife_sets, lane_at, prepare_cut, rows_of
 from wideroll.slitting.lane import Cuts, Floats, Ints, Lane, Selling
 from wideroll.slitting.lane_stretches import clean_stretches_of
 from wideroll.slitting.lane_values import cut_lane
-from wideroll.slitting.model import ByLength, ByMetre, FinishedLength, SlitWidth, Spliced
-from wideroll.slitting.request import Request
+from wideroll.slitting.model import ByLength, ByMetre, FinishedLength, SlitWidth, Spliced, Wish, WithoutWidth
+from wideroll.slitting.request import Request, check_request
 from wideroll.slitting.selling import selling_of
+from wideroll.slitting.wishes import bars_all, refuse_impossible
 
 __all__ = ["Layout", "StretchToCut", "best_rates", "open_desk", "price_roll", "real_name"]
 
@@ -67,20 +69,54 @@ def open_desk(book: Book, kind: RollClass) -> CutDesk:
     """Make a kind of roll ready to be priced again and again.
 
     Raises:
-        ArgumentError: as ``plan_cut``.
+        ArgumentError: as ``plan_cut``, naming the roll.
     """
     shortest = min((good.length_m for good in book.goods if good.bulk), default=math.inf)
     least_m = min(book.rules.least_piece_m, shortest)
-    return prepare_cut(
-        Request(
-            whole=kind.roll.whole,
-            avoid=kind.roll.avoid,
-            widths=_widths(book, np.array([good.floor for good in book.goods])),
-            rules=replace(book.rules, least_piece_m=least_m),
-            counts=kind.roll.counts,
-            wishes=tuple(dict.fromkeys(kind.roll.wishes)),
-        )
+    asked = Request(
+        whole=kind.roll.whole,
+        avoid=kind.roll.avoid,
+        widths=_widths(book, np.array([good.floor for good in book.goods])),
+        rules=replace(book.rules, least_piece_m=least_m),
+        counts=kind.roll.counts,
+        wishes=tuple(dict.fromkeys(kind.roll.wishes)),
     )
+    try:
+        return _ready(book, asked)
+    except ArgumentError as error:
+        raise ArgumentError(
+            where=f"roll {kind.roll.name}: {error.where}", rule=error.rule, value=error.value, mend=error.mend
+        ) from error
+
+
+def _ready(book: Book, asked: Request) -> CutDesk:
+    """The desk of a request, whose wishes name the widths as the product does."""
+    planned = {width.name for width in asked.widths}
+
+    def meant(wishes: tuple[Wish, ...]) -> tuple[Wish, ...]:
+        whole = (WithoutWidth(name=wish.name + _WHOLE) for wish in wishes if isinstance(wish, WithoutWidth))
+        return (*wishes, *(wish for wish in whole if wish.name in planned))
+
+    request = replace(asked, wishes=meant(asked.wishes))
+    check_request(replace(asked, widths=book.widths))
+    prices = _best_prices(book)
+    best = replace(asked, widths=_at_best_rates(book, _widths(book, prices), prices))
+    if bars_all(request):
+        refuse_impossible(best, meant=meant)
+    desk = prepare_cut(request)
+    left = {width.name for width in desk.request.widths}
+    widths = tuple(width for width in best.widths if width.name in left)
+    if asked.wishes and best_knife_sets(desk.priced(widths))[0] <= NONE:
+        refuse_impossible(best, meant=meant)
+    return desk
+
+
+def _best_prices(book: Book) -> Floats:
+    """(G,) the most that a finished roll of each kind may be worth."""
+    prices: Floats = book.floors.max(axis=1, initial=0.0)
+    for order, good in enumerate(book.good_of):
+        prices[good] = max(prices[good], float(book.worth[order].max()))
+    return prices
 
 
 def price_roll(book: Book, desk: CutDesk, roll: int, prices: Floats) -> tuple[float, Layout]:
@@ -99,32 +135,27 @@ def price_roll(book: Book, desk: CutDesk, roll: int, prices: Floats) -> tuple[fl
         found = rows_of(priced, starts_m, ends_m, firsts)
         return map(np.add, found, rows_of(extra, starts_m, ends_m, firsts)) if bulk else found
 
-    def worths(along: Stretch) -> Floats:
-        found = worths_of(priced, along)
-        return found + worths_of(extra, along) if bulk else found
-
-    net, stretches = best_sets(
-        priced.scale, priced.changes, rows, rules=priced.request.rules, length_m=priced.web.length_m
-    )
-    sets = [(along, best_lanes(priced.scale, worths(along))) for along in stretches]
+    net, sets = best_sets(priced.scale, priced.changes, rows, rules=priced.request.rules, length_m=priced.web.length_m)
     return max(net, 0.0), _layout(book, priced, roll, sets if net > 0.0 else [])
 
 
 def best_rates(book: Book, desk: CutDesk, prices: Floats) -> CutDesk:
-    """The desk at prices (G,), with film by the metre at the best rate that any of its finished lengths gives."""
+    """The desk with film by the metre at the most that a metre of it can earn as finished rolls at prices (G,)."""
+    names = {width.name for width in desk.request.widths}
+    widths = tuple(width for width in _widths(book, prices) if width.name in names)
+    return desk.priced(_at_best_rates(book, widths, prices))
+
+
+def _at_best_rates(book: Book, widths: tuple[SlitWidth, ...], prices: Floats) -> tuple[SlitWidth, ...]:
     rates: dict[str, float] = {}
     for good, price in zip(book.goods, prices.tolist(), strict=True):
         if good.bulk:
             rates[good.width] = max(rates.get(good.width, 0.0), price / good.length_m)
-    names = {width.name for width in desk.request.widths}
-    widths = (width for width in _widths(book, prices) if width.name in names)
-    return desk.priced(
-        tuple(
-            replace(width, finish=replace(width.finish, value_per_m=max(width.finish.value_per_m, rates[width.name])))
-            if isinstance(width.finish, ByMetre) and width.name in rates
-            else width
-            for width in widths
-        )
+    return tuple(
+        replace(width, finish=replace(width.finish, value_per_m=max(width.finish.value_per_m, rates[width.name])))
+        if isinstance(width.finish, ByMetre) and width.name in rates
+        else width
+        for width in widths
     )
 
 

@@ -47,7 +47,7 @@ class ShortReason(StrEnum):
     """Why an order isn't filled."""
 
     NO_ROOM = "no-room"
-    """Its width fits between the edge trims of no roll."""
+    """Its width fits between the edge trims of no roll, or wishes forbid it on all of them."""
     NO_LENGTH = "no-length"
     """No clean stretch is long enough for one of its finished rolls."""
     NO_FILM = "no-film"
@@ -122,11 +122,20 @@ class BookPlan:
     terms: BookTerms
 
     @property
+    def film(self) -> float:
+        """Net value of the plans: what the finished rolls earn less what the slitter's time costs."""
+        return math.fsum(plan.net for _, plan in self.plans)
+
+    @property
+    def short_cost(self) -> float:
+        """What short orders cost."""
+        return math.fsum(fill.short * fill.order.value * self.terms.short_share for fill in self.fills)
+
+    @property
     def gap(self) -> float:
         """How much more than ``value`` any plan can be worth at most, as a share of what its film could then earn.
 
         What short orders cost is left out of the share: it would say nothing where many can't be filled.
         """
         missing = max(self.bound - self.value, 0.0)
-        film = math.fsum(plan.net for _, plan in self.plans)
-        return missing / (max(film, 0.0) + missing) if missing else 0.0
+        return missing / (max(self.film, 0.0) + missing) if missing else 0.0

@@ -1,8 +1,6 @@
 """The order book in numbers: kinds of finished rolls, rolls alike, and what fills an order on which day."""
 
-import calendar
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -13,12 +11,11 @@ from wideroll.errors import ArgumentError
 from wideroll.slitting.book_model import BookTerms, WideRoll
 from wideroll.slitting.lane import Floats
 from wideroll.slitting.model import ByLength, ByMetre, CutRules, FinishedLength, Order, SlitWidth, Spliced
+from wideroll.slitting.orders import check_day, check_orders
 
 __all__ = ["Book", "Good", "RollClass", "open_book"]
 
 _SAME_M: Final = 1e-9
-_MONTHS: Final = 12
-_DAY: Final = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,7 +182,7 @@ def _check(rolls: Sequence[WideRoll], orders: Sequence[Order], widths: Sequence[
     _check_once("rolls", [roll.name for roll in rolls])
     _check_once("orders", [order.number for order in orders])
     for roll in rolls:
-        _check_day(f"roll {roll.name}: day", roll.day)
+        check_day(f"roll {roll.name}: day", roll.day)
     products = sorted({order.product for order in orders})
     if len(products) > 1:
         raise ArgumentError(
@@ -194,8 +191,7 @@ def _check(rolls: Sequence[WideRoll], orders: Sequence[Order], widths: Sequence[
             value=products,
             mend="Plan each product's orders by themselves.",
         )
-    for order in orders:
-        _check_order(order, [width.name for width in widths])
+    check_orders(orders, widths)
     for name in ("late_share", "short_share", "over_share", "gap"):
         share = getattr(terms, name)
         if not (math.isfinite(share) and share >= 0.0):
@@ -211,45 +207,7 @@ def _check(rolls: Sequence[WideRoll], orders: Sequence[Order], widths: Sequence[
         )
 
 
-def _check_order(order: Order, names: Sequence[str]) -> None:
-    where = f"order {order.number}"
-    if order.width not in names:
-        raise ArgumentError(
-            where=f"{where}: width",
-            rule=f"must be one of {', '.join(names)}",
-            value=order.width,
-            mend="Name the width as the product does.",
-        )
-    if not (math.isfinite(order.length_m) and order.length_m > 0.0):
-        raise ArgumentError(
-            where=f"{where}: length_m",
-            rule="must be finite and greater than 0",
-            value=order.length_m,
-            mend="Correct the order, or take it out.",
-        )
-    if not (order.quantity > 0 and order.quantity == int(order.quantity)):
-        raise ArgumentError(
-            where=f"{where}: quantity",
-            rule="must be a whole number greater than 0",
-            value=order.quantity,
-            mend="Correct the order, or take it out.",
-        )
-    _check_day(f"{where}: due", order.due)
-
-
 def _check_once(where: str, names: Sequence[str]) -> None:
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise ArgumentError(where=where, rule="each only once", value=twice, mend="Rename one of them, or take it out.")
-
-
-def _check_day(where: str, day: str) -> None:
-    found = _DAY.fullmatch(day)
-    year, month, number = map(int, found.groups()) if found else (0, 0, 0)
-    if day and not (year >= 1 and 1 <= month <= _MONTHS and 1 <= number <= calendar.monthrange(year, month)[1]):
-        raise ArgumentError(
-            where=where,
-            rule="must be a day such as 2026-12-24",
-            value=day,
-            mend="Write year, month and day with hyphens.",
-        )

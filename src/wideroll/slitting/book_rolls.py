@@ -1,7 +1,7 @@
 """One wide roll of the book, cut as chosen: its pieces and finished rolls, numbered as the slitter meets them."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -14,7 +14,7 @@ from wideroll.slitting.book_request import Book
 from wideroll.slitting.desk import CutDesk, lane_at
 from wideroll.slitting.losses import charge_losses
 from wideroll.slitting.model import ByMetre, CutPlan, FinishedRoll, Piece, Quality, Spliced
-from wideroll.slitting.pieces import Cut, cut_sets, number_pieces
+from wideroll.slitting.pieces import Coated, Cut, cut_sets, number_pieces, place_of
 
 __all__ = ["RawRoll", "SlitRoll", "cut_roll", "empty_plan", "plan_of", "stays"]
 
@@ -23,7 +23,10 @@ _SAME_M: Final = 1e-9
 
 @dataclass(slots=True, kw_only=True)
 class RawRoll:
-    """A finished roll. ``good`` is its kind where the book asks for it; ``lost`` is what its splices take off."""
+    """A finished roll. ``good`` is its kind where the book asks for it; ``lost`` is what its splices take off.
+
+    ``order`` is the number of the order it fills.
+    """
 
     rank: int
     pieces: list[Piece]
@@ -31,6 +34,7 @@ class RawRoll:
     value: float
     good: int | None = None
     lost: float = 0.0
+    order: str = ""
 
     @property
     def number(self) -> str:
@@ -67,7 +71,7 @@ def cut_roll(book: Book, slit: SlitRoll) -> None:
     """Cut the stretches and number everything."""
     slit.raw = [*_raw_base(book, slit), *_raw_cuts(book, slit)]
     parts = [(raw, at, piece) for raw in slit.raw for at, piece in enumerate(raw.pieces)]
-    parts.sort(key=lambda part: (-part[2].extent.along_to_m, part[2].extent.across_from_mm))
+    parts.sort(key=lambda part: (-place_of(part[2]), part[2].extent.across_from_mm))
     for (raw, at, _), piece in zip(parts, number_pieces([(raw.rank, piece) for raw, _, piece in parts]), strict=True):
         raw.pieces[at] = piece
     slit.raw.sort(key=lambda raw: raw.number)
@@ -91,7 +95,7 @@ def _raw_base(book: Book, slit: SlitRoll) -> Iterator[RawRoll]:
 
 def _raw_cuts(book: Book, slit: SlitRoll) -> Iterator[RawRoll]:
     desk = slit.layout.desk
-    coated = _coated(desk)
+    coated = Coated(desk).at
     for stretch, counts in slit.cuts:
         reach = stretch.from_m
         for good, count in enumerate(counts):
@@ -120,15 +124,6 @@ def _raw(slit: SlitRoll, stretch: StretchToCut, along: tuple[float, float], valu
     return RawRoll(rank=stretch.lane[1] + 1, pieces=[piece], marks=tuple(marks), value=value, good=good)
 
 
-def _coated(desk: CutDesk) -> Callable[[float], float]:
-    """Slitter metres back to coated ones; the borders of regions to just what was given."""
-    whole = desk.request.whole
-    extents = [whole, *(one.extent for one in desk.request.avoid)]
-    extents += [mark for limit in desk.request.counts for mark in limit.marks]
-    given = {whole.along_to_m - end: end for one in extents for end in (one.along_from_m, one.along_to_m)}
-    return lambda slitter_m: given.get(slitter_m, whole.along_to_m - slitter_m)
-
-
 def plan_of(book: Book, slit: SlitRoll) -> CutPlan:
     """The plan of a roll whose finished rolls have their values."""
     desk, rules = slit.layout.desk, book.rules
@@ -152,8 +147,9 @@ def plan_of(book: Book, slit: SlitRoll) -> CutPlan:
         rolls=rolls,
         value=value,
         minutes=minutes,
-        bound=value - minutes * rules.value_per_minute,
+        bound=None,
         optimal=False,
+        of_book=True,
         losses=charge_losses(desk, cut),
         cross_cut_candidates=len(desk.changes),
         left_out=len(desk.others),
@@ -182,6 +178,7 @@ def _finished(raw: RawRoll) -> FinishedRoll:
         value=raw.value,
         pieces=tuple(piece.number for piece in raw.pieces),
         marks=raw.marks,
+        order=raw.order,
     )
 
 

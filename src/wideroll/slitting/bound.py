@@ -15,12 +15,12 @@ from wideroll.slitting.lane import Floats, Ints, Lane
 from wideroll.slitting.lane_stretches import count_to
 from wideroll.slitting.lanes import LaneTable, Stowed, lane_of_berth, tabulate_lanes
 from wideroll.slitting.model import ByLength, ByMetre, Finish
-from wideroll.slitting.regions import Box, Change, Web, changes_of, wished_changes
+from wideroll.slitting.regions import Box, Change, Web, border_changes, wished_changes
 from wideroll.slitting.request import Request
 
 __all__ = ["bound_of"]
 
-_LAID: Final = 1e-9
+_LAID: Final = 1e-30
 _BOUND_CHANGES: Final = 2
 """Candidates kept for the bound of a thinned search, as a multiple of those kept for the plan."""
 
@@ -31,7 +31,7 @@ def bound_of(desk: CutDesk) -> float:
     A lane is then worth the length of its film between two changes, first quality and second each at their best value
     per metre: a piecewise linear function of where the changes are, which is best where an end of the web lost with one
     meets a border of a region. So all changes that can matter are tried. Stops and count limits are left out, which
-    can't lower it; fixed knives stay, as a lane may start at one that isn't on the scale. Where the changes are too
+    can't lower it; fixed knives and the least strip stay, since the layouts are the plan's. Where the changes are too
     many, only the largest regions are avoided: avoiding less can't lower it either.
     """
     request = replace(desk.request, counts=())
@@ -56,7 +56,7 @@ def _thinned(request: Request, web: Web, most: int | None) -> tuple[Web, tuple[C
             blocked=tuple(box for box in web.blocked if box in kept),
             second=tuple(box for box in web.second if box in kept),
         )
-        changes = changes_of(request, few)
+        changes = border_changes(request, few)
         if most is None or len(changes) <= most or not boxes:
             wished = wished_changes(web, request.rules.setup_m)
             return few, tuple(dict.fromkeys((*wished, *changes)))
@@ -74,12 +74,12 @@ def _rates(finish: Finish) -> tuple[float, float]:
 
 
 def _rows(table: LaneTable, rates: Floats, starts_m: Floats, ends_m: Floats, firsts: Ints) -> Iterator[Floats]:
+    # a change may lie a hair beside a border, where a lane has a hair of film: enough to stand between others or at a
+    # fixed knife
+    hair = _LAID * (_linear(table.stowed, table.offsets, rates, 0.0, np.array([table.length_m]))[0] > 0.0)
     for start_m, first in zip(starts_m.tolist(), firsts.tolist(), strict=True):
-        worths = _linear(table.stowed, table.offsets, rates, start_m, ends_m[first:])
-        if table.knives.fixed.size:
-            # a change may lie a hair beside a border, where the lane at a fixed knife has a hair of film
-            worths += _LAID
-            worths[:, table.banned] = 0.0
+        worths = np.maximum(_linear(table.stowed, table.offsets, rates, start_m, ends_m[first:]), hair)
+        worths[:, table.banned] = 0.0
         yield worths
 
 

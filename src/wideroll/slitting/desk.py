@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from wideroll.slitting.across import Scale, best_lanes, scale_of
-from wideroll.slitting.along import Stretch, best_sets
+from wideroll.slitting.across import Scale, scale_of
+from wideroll.slitting.along import KnifeSet, Stretch, best_sets
 from wideroll.slitting.knives import Knives, set_knives
 from wideroll.slitting.lane import Floats, Ints, Lane, Selling
 from wideroll.slitting.lanes import LaneTable, lane_of_berth, tabulate_lanes
@@ -19,9 +19,6 @@ from wideroll.slitting.rows import fill_rows, rows_at
 from wideroll.slitting.selling import selling_of
 
 __all__ = ["CutDesk", "KnifeSet", "best_knife_sets", "lane_at", "prepare_cut", "rows_of", "worths_of"]
-
-KnifeSet = tuple[Stretch, list[tuple[int, int]]]
-"""Where a knife set begins and ends, and its lanes as (place, width number) from the datum edge."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,10 +74,8 @@ def best_knife_sets(desk: CutDesk) -> tuple[float, list[KnifeSet]]:
 
     The value is NONE where no knives can be set as wished.
     """
-    net, sets = best_sets(
-        desk.scale, desk.changes, partial(rows_of, desk), rules=desk.request.rules, length_m=desk.web.length_m
-    )
-    return net, [(stretch, best_lanes(desk.scale, worths_of(desk, stretch))) for stretch in sets]
+    rows = partial(rows_of, desk)
+    return best_sets(desk.scale, desk.changes, rows, rules=desk.request.rules, length_m=desk.web.length_m)
 
 
 def worths_of(desk: CutDesk, stretch: Stretch) -> Floats:

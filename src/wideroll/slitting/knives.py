@@ -34,6 +34,10 @@ class Knives:
     the earliest start of the next; ``lasts``, the last place where it fits, negative where it never does.
     ``fixed`` (K,) are the places where a knife must stand, ascending: there a lane starts, or one ends, so that the
     next may start ``between`` units on; no lane lies across.
+
+    So that no strip is too narrow: a lane that doesn't start just where it may behind another one starts at least
+    ``apart`` units on; the first starts at place 0 or from ``lead`` on; and the last ends where the next could start
+    at ``flush``, which is the end of the usable web (-1 where no place is there), or not beyond ``tail``.
     """
 
     origin_um: int
@@ -45,11 +49,20 @@ class Knives:
     lasts: Ints
     fixed: Ints
     between: int
+    apart: int
+    lead: int
+    flush: int
+    tail: int
 
     @property
     def usable_mm(self) -> tuple[float, float]:
         """The web between the edge trims, from and to."""
         return self.origin_um / 1000.0, (self.origin_um + self.usable_um) / 1000.0
+
+    def on_scale(self, across_mm: float) -> bool:
+        """Whether a lane may start there anyway."""
+        place_um = round(across_mm * _UM) - self.origin_um
+        return place_um % (self.step * self.unit_um) == 0
 
     def lane_mm(self, place: int, width: int) -> tuple[float, float]:
         """Borders of a lane across the web, each the nearest number to a whole micrometre."""
@@ -78,6 +91,8 @@ def set_knives(request: Request) -> Knives:
             mend="Move one of the two knives.",
         )
     step_um = round(rules.knife_step_mm * _UM)
+    strip_um = math.ceil(rules.least_strip_mm * _UM - _FUZZ_UM)
+    apart_um, lead_um = max(strip_um - between_um, 0), max(strip_um - trim_um, 0)
     width_um = tuple(round(width.width_mm * _UM) for width in widths)
     unit_um = math.gcd(step_um, between_um, *(width + between_um for width in width_um), *fixed_um)
     return Knives(
@@ -90,6 +105,10 @@ def set_knives(request: Request) -> Knives:
         lasts=np.array([(usable_um - width) // unit_um for width in width_um], dtype=np.int64),
         fixed=np.array([place // unit_um for place in fixed_um], dtype=np.int64),
         between=between_um // unit_um,
+        apart=-(-apart_um // unit_um),
+        lead=-(-lead_um // unit_um),
+        flush=-1 if (usable_um + between_um) % unit_um else (usable_um + between_um) // unit_um,
+        tail=(usable_um + between_um - lead_um) // unit_um,
     )
 
 

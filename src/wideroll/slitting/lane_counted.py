@@ -1,374 +1,174 @@
 """The best spliced rolls out of a lane whose counted marks limit what a roll may hold.
 
 What a roll is worth depends on its number of splices alone. So of all rolls beyond a place, only those that end
-first, one for each number of splices, can be in a best cut; and only places where rolls end are such places. To find
-the rolls that end first, parts are put together from *anchor* to anchor: the starts of clean stretches and the ends of
-marks, where a part may begin. Parts end where marks begin or with the stretch. As a shorter part carries no more marks,
-any length down to the least between splices can be had of each, so of parts of the same number with the same marks only
-the longest are kept. The last part is as short as it may be.
+first, one for each number of splices, can be in a best cut; and only places where rolls end are such places.
+``lane_film`` finds them.
 """
-
-from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Lane
+from wideroll.slitting.lane_film import NOT_FOUND, Film, first_rolls
 from wideroll.slitting.lane_plain import Splicing
 from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, grow
 
-__all__ = ["Film", "counted_parts", "counted_rolls", "ends_of_rolls", "film_of"]
+__all__ = ["Known", "counted_parts", "counted_worths", "nothing_known"]
 
-_PLACE, _WORTH, _START, _SPLICES = range(4)
-_NOT_FOUND: Final = -1
+_PLACE, _START, _SPLICES = range(3)
+_LOOKED, _WHOLE, _ENDS = 1, 2, 3
+Known = tuple[Floats, float, float]
+"""The rolls found in a like lane, and the first and the last place where it is another one.
 
-
-class Film(NamedTuple):
-    """A lane between two places as rolls are made of it; the last row of anchors is free for a place to search from.
-
-    ``place`` (A + 1,) and ``until`` (A + 1,) are the anchors and the ends of their stretches; ``follows`` (A + 1,) the
-    first anchor of the next stretch. A part from an anchor may end in ``edges`` (A + 1,) ways: its length ``edge_m``
-    (A + 1, E), the anchor beyond ``edge_to`` (A + 1, E), its marks ``edge_load`` (A + 1, E, R). ``whole_m`` (A + 1,) is
-    where the first whole roll ends that starts there or later.
-    ``loads`` (Q, R) are all numbers of marks that a roll may carry, ``radix`` (R,) how a row of it is found.
-    ``longest`` (A + 1, K + 1, Q) is the greatest length of so many parts with such a load that lie before the anchor,
-    -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of them, and ``before`` the
-    load without it. ``touched`` (2,) are the first and the last of these rows in use.
-    """
-
-    place: Floats
-    until: Floats
-    follows: Ints
-    edges: Ints
-    edge_m: Floats
-    edge_to: Ints
-    edge_load: Ints
-    whole_m: Floats
-    loads: Ints
-    radix: Ints
-    longest: Floats
-    last_from: Ints
-    last_to: Floats
-    before: Ints
-    touched: Ints
+A row (4 + K,) for each place that was asked, ascending: the place; how far the lane was looked at; where the next whole
+roll would end; and where the first roll with so many splices ends, infinite where fewer do as well.
+"""
 
 
 @njit(cache=True, nogil=True)
-def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Film:
-    """What ``counted_rolls`` needs to know of the clean stretches (S, 2) of a lane."""
-    room = stretches.shape[0] + lane.mark_to.size + 1
-    place, until, follows = np.empty(room), np.empty(room), np.zeros(room, dtype=np.int64)
-    count = 0
-    for number in range(stretches.shape[0]):
-        from_m, to_m, first = stretches[number, 0], stretches[number, 1], count
-        if to_m - from_m < min(splicing.between_m, splicing.length_m) - TOUCH_M:
-            continue
-        place[count], until[count] = from_m, to_m
-        count += 1
-        for mark in range(count_below(lane.mark_to, from_m + TOUCH_M), lane.mark_to.size):
-            if lane.mark_to[mark] >= to_m - TOUCH_M:
-                break
-            if lane.mark_to[mark] > place[count - 1] + TOUCH_M:
-                place[count], until[count] = lane.mark_to[mark], to_m
-                count += 1
-        follows[first:count] = count
-    loads, radix = _loads(most)
-    anchors, ends, states = count + 1, min(int(np.sum(most)), lane.mark_from.size) + 2, splicing.most_splices + 1
-    film = Film(
-        place[:anchors],
-        until[:anchors],
-        follows[:anchors],
-        np.zeros(anchors, dtype=np.int64),
-        np.empty((anchors, ends)),
-        np.empty((anchors, ends), dtype=np.int64),
-        np.empty((anchors, ends, most.size), dtype=np.int64),
-        np.full(anchors, np.inf),
-        loads,
-        radix,
-        np.full((anchors, states, loads.shape[0]), -1.0),
-        np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
-        np.zeros((anchors, states, loads.shape[0])),
-        np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
-        np.zeros(2, dtype=np.int64),
-    )
-    for anchor in range(count - 1, -1, -1):
-        _find_edges(lane, most, splicing, film, anchor)
-        film.whole_m[anchor] = min(film.whole_m[anchor + 1], _whole_end(lane, most, splicing, film, anchor))
-    return film
+def counted_worths(  # noqa: PLR0917  -- compiled
+    lane: Lane, most: Ints, splicing: Splicing, film: Film, asked: tuple[Floats, Floats], known: Known
+) -> tuple[Floats, Floats, int, Floats]:
+    """Worth of the best rolls from each of several places where the knives are set to each of several ends.
 
-
-@njit(cache=True, nogil=True)
-def counted_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> Floats:
-    """Where rolls end, (N, 4): place, greatest worth up to there, the row before, splices; the first is the start.
+    Rolls are made from all places at once: behind the first mark or flaw mostly the same ones, whatever the start.
 
     Args:
         lane: what is met.
         most: (R,) marks that a roll may carry.
         splicing: how rolls are spliced.
-        film: that of the lane from the start on.
-        start_m: where the knives are set.
+        film: that of the lane from the first start on.
+        asked: the starts (S,) and ends (E,), ascending.
+        known: see ``Known``; ``nothing_known`` where there is no like lane.
+
+    Returns:
+        (S, E) worth, 0 for ends before the start; where rolls end (N, 3): place, the row before, splices; the row of
+        the last that counts; and what was found. The rows lead back to the start where there is but one.
     """
-    rolls, count, roll = np.empty((64, 4)), 1, 0
-    rolls[0, _PLACE], rolls[0, _WORTH], rolls[0, _START], rolls[0, _SPLICES] = start_m, 0.0, -1.0, 0.0
-    ends, lasts = np.empty(splicing.most_splices + 1), np.zeros((splicing.most_splices + 1, 2), dtype=np.int64)
-    while roll < count:
-        for splices in range(ends.size):
-            ends[splices] = np.inf
-            worth, at = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss, roll
-            while at < count and rolls[at, _WORTH] < worth - WORTH_TIE:
-                at += 1
-            if at < count:
-                ends[splices] = rolls[at, _PLACE]
-        lasts[:] = _NOT_FOUND
-        _search(lane, most, splicing, film, (rolls[roll, _PLACE], ends, lasts))
-        for splices in range(ends.size):
-            if lasts[splices, 0] != _NOT_FOUND:
-                if count == rolls.shape[0]:
-                    rolls = grow(rolls)
-                worth = rolls[roll, _WORTH] + splicing.value - splices * splicing.loss
-                count = _insert(rolls, count, roll, (ends[splices], worth), splices)
-        roll += 1
-    return rolls[:count]
+    starts_m, ends_m = asked
+    worths, count, at, done, last = np.zeros((starts_m.size, ends_m.size)), starts_m.size, 0, 0, 0
+    rolls, levels, found = np.empty((count + 64, 3)), np.full((count + 64, count), -np.inf), 0
+    searched = np.empty((count + 64, splicing.most_splices + 4))
+    best, same_m = np.full(count, -np.inf), TOUCH_M if count > 1 else 0.0
+    for start in range(count):
+        rolls[start, _PLACE], rolls[start, _START], levels[start, start] = starts_m[start], -1.0, 0.0
+    while at < count and done < ends_m.size:
+        done = _fill(worths, done, ends_m, best, rolls[at, _PLACE] - TOUCH_M)
+        if done < ends_m.size and _is_raised(best, levels[at]):
+            last = at
+            if found == searched.shape[0]:
+                searched = grow(searched)
+            _look_up(lane, most, splicing, film, known, rolls[at, _PLACE], searched[found])
+            for splices in range(splicing.most_splices + 1):
+                end_m = searched[found, _ENDS + splices]
+                if end_m <= ends_m[-1] + TOUCH_M:
+                    if count == rolls.shape[0]:
+                        rolls, levels = grow(rolls), grow(levels)
+                    count = _insert(rolls, levels, (at, count, splices), splicing, end_m, same_m)
+            found += 1
+        at += 1
+    _fill(worths, done, ends_m, best, np.inf)
+    return worths, rolls, last, searched[:found]
 
 
 @njit(cache=True, nogil=True)
-def ends_of_rolls(rolls: Floats, ends_m: Floats) -> Floats:
-    """Worth up to each of several ends (E,), ascending."""
-    worths, roll = np.zeros(ends_m.size), 0
-    for end in range(ends_m.size):
-        while roll + 1 < rolls.shape[0] and rolls[roll + 1, _PLACE] <= ends_m[end] + TOUCH_M:
-            roll += 1
-        worths[end] = rolls[roll, _WORTH]
-    return worths
+def _look_up(  # noqa: PLR0917  -- compiled
+    lane: Lane, most: Ints, splicing: Splicing, film: Film, known: Known, place_m: float, found: Floats
+) -> None:
+    """The rolls that end first from a place: as in the like lane, where what was looked at there is the same."""
+    rows, other_from_m, other_to_m = known
+    whole_m = film.whole_m[count_below(film.place[: film.place.size - 1], place_m - TOUCH_M)]
+    row = count_below(rows[:, _PLACE], place_m)
+    is_known = row < rows.shape[0] and rows[row, _PLACE] == place_m and rows[row, _WHOLE] == whole_m
+    if is_known and (rows[row, _LOOKED] < other_from_m or place_m > other_to_m):
+        for column in range(found.size):
+            found[column] = rows[row, column]
+        return
+    ends, lasts = np.full(splicing.most_splices + 1, np.inf), np.empty((splicing.most_splices + 1, 2), dtype=np.int64)
+    lasts[:] = NOT_FOUND
+    looked_m = first_rolls(lane, most, splicing, film, (place_m, ends, lasts))
+    found[_PLACE], found[_LOOKED], found[_WHOLE] = place_m, looked_m, whole_m
+    for splices in range(ends.size):
+        found[_ENDS + splices] = ends[splices] if lasts[splices, 0] != NOT_FOUND else np.inf
 
 
-def counted_parts(lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float) -> tuple[Floats, Ints]:
+def counted_parts(  # noqa: PLR0917  -- as the compiled code it calls
+    lane: Lane, most: Ints, splicing: Splicing, film: Film, start_m: float, end_m: float
+) -> tuple[Floats, Ints]:
     """The parts (n, 2), as long as they may be, and the number of the roll that each belongs to (n,)."""
-    rolls = counted_rolls(lane, most, splicing, film, start_m)
-    at = rolls.shape[0] * (splicing.most_splices + 1)
-    parts, numbers, roll, number = np.zeros((at, 2)), np.zeros(at, dtype=np.int64), rolls.shape[0] - 1, 0
+    asked = np.array([start_m]), np.array([end_m])
+    _, rolls, roll, _ = counted_worths(lane, most, splicing, film, asked, nothing_known(splicing))
+    parts: list[tuple[float, float]] = []
+    numbers: list[int] = []
     ends, lasts = np.empty(splicing.most_splices + 1), np.zeros((splicing.most_splices + 1, 2), dtype=np.int64)
     while roll > 0:
         start, splices = int(rolls[roll, _START]), int(rolls[roll, _SPLICES])
         ends[:] = np.inf
-        lasts[:] = _NOT_FOUND
-        _search(lane, most, splicing, film, (rolls[start, _PLACE], ends, lasts))
+        lasts[:] = NOT_FOUND
+        first_rolls(lane, most, splicing, film, (float(rolls[start, _PLACE]), ends, lasts))
         anchor, load = lasts[splices].tolist()
-        at -= 1
-        parts[at, 0], parts[at, 1] = film.place[anchor], ends[splices]
+        from_m = film.place[anchor]
         if splices == 0:
-            parts[at, 0] = max(ends[0] - splicing.length_m, rolls[start, _PLACE])
+            from_m = max(ends[0] - splicing.length_m, rolls[start, _PLACE])
+        parts.append((from_m, ends[splices]))
         for part in range(splices, 0, -1):
-            at -= 1
             state = (anchor, part, load)
-            parts[at, 0], parts[at, 1] = film.place[film.last_from[state]], film.last_to[state]
+            parts.append((film.place[film.last_from[state]], film.last_to[state]))
             anchor, load = film.last_from[state], film.before[state]
-        numbers[at : at + splices + 1] = number
-        number += 1
+        numbers += [numbers[-1] + 1 if numbers else 0] * (splices + 1)
         roll = start
-    return parts[at:], number - 1 - numbers[at:]
+    found = np.array(parts[::-1], dtype=np.float64).reshape(-1, 2)
+    return found, max(numbers, default=0) - np.array(numbers[::-1], dtype=np.int64)
 
 
 @njit(cache=True, nogil=True)
-def _loads(most: Ints) -> tuple[Ints, Ints]:
-    radix, kinds = np.ones(most.size, dtype=np.int64), 1
-    for limit in range(most.size):
-        radix[limit] = kinds
-        kinds *= most[limit] + 1
-    loads = np.zeros((kinds, most.size), dtype=np.int64)
-    for kind in range(kinds):
-        for limit in range(most.size):
-            loads[kind, limit] = kind // radix[limit] % (most[limit] + 1)
-    return loads, radix
+def nothing_known(splicing: Splicing) -> Known:
+    """Of a first lane."""
+    return np.empty((0, splicing.most_splices + 4)), -np.inf, np.inf
 
 
 @njit(cache=True, nogil=True)
-def _find_edges(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: int) -> None:
-    """How a part from an anchor may end; no longer than the first that leaves just room for a last part."""
-    from_m, until_m, edge, end_m = film.place[anchor], film.until[anchor], 0, -np.inf
-    ended = count_below(lane.mark_to, from_m + TOUCH_M)
-    mark = count_below(lane.mark_from, from_m + splicing.between_m - TOUCH_M)
-    begun, longest_m = count_below(lane.mark_from, from_m), splicing.length_m - splicing.between_m
-    while end_m < until_m and end_m - from_m < longest_m:
-        within = mark < lane.mark_from.size and lane.mark_from[mark] < until_m
-        next_m = lane.mark_from[mark] if within else until_m
-        mark += 1
-        if next_m <= end_m + TOUCH_M and next_m < until_m:
-            continue
-        end_m = next_m
-        while begun < lane.mark_from.size and lane.mark_from[begun] < end_m - TOUCH_M:
-            begun += 1
-        if not _may_carry(lane, most, begun, ended):
-            break
-        if end_m - from_m >= splicing.between_m - TOUCH_M:
-            film.edge_m[anchor, edge] = end_m - from_m
-            for limit in range(most.size):
-                film.edge_load[anchor, edge, limit] = lane.counted_from[begun, limit] - lane.counted_to[ended, limit]
-            beyond = film.follows[anchor]
-            if end_m < until_m:
-                beyond = min(beyond, count_below(film.place[: film.place.size - 1], end_m - TOUCH_M))
-            film.edge_to[anchor, edge] = beyond
-            edge += 1
-    film.edges[anchor] = edge
+def _fill(worths: Floats, asked: int, ends_m: Floats, best: Floats, place_m: float) -> int:
+    """Worths of the ends before a place; the first end beyond."""
+    while asked < ends_m.size and ends_m[asked] < place_m:
+        for start in range(best.size):
+            worths[start, asked] = max(best[start], 0.0)
+        asked += 1
+    return asked
 
 
 @njit(cache=True, nogil=True)
-def _may_carry(lane: Lane, most: Ints, begun: int, ended: int) -> bool:
-    for limit in range(most.size):
-        if lane.counted_from[begun, limit] - lane.counted_to[ended, limit] > most[limit]:
-            return False
-    return True
+def _is_raised(best: Floats, level: Floats) -> bool:
+    """Whether a place is worth more from any start than all before it; both are then the greater of the two."""
+    raised = False
+    for start in range(best.size):
+        raised = raised or level[start] > best[start] + WORTH_TIE
+    if raised:
+        for start in range(best.size):
+            best[start] = level[start] = max(best[start], level[start])
+    return raised
 
 
 @njit(cache=True, nogil=True)
-def _whole_end(lane: Lane, most: Ints, splicing: Splicing, film: Film, anchor: int) -> float:
-    """Where a whole roll from an anchor ends; infinite where there can be none."""
-    end_m = film.place[anchor] + splicing.length_m
-    if end_m > film.until[anchor] + TOUCH_M:
-        return np.inf
-    begun = count_below(lane.mark_from, end_m - TOUCH_M)
-    ended = count_below(lane.mark_to, film.place[anchor] + TOUCH_M)
-    return min(end_m, film.until[anchor]) if _may_carry(lane, most, begun, ended) else np.inf
-
-
-@njit(cache=True, nogil=True)
-def _search(lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: tuple[float, Floats, Ints]) -> None:
-    """Find the rolls beyond a place that end first.
-
-    ``wanted`` are the place; the ends (K + 1,) with so many splices that are to be undercut; and where such a roll is
-    found its last part's anchor and the load of the others (K + 1, 2).
-    """
-    start_m, ends, lasts = wanted
-    none = film.place.size - 1
-    first = count_below(film.place[:none], start_m - TOUCH_M)
-    far = first - 1
-    own = first > 0 and start_m < film.until[first - 1] - TOUCH_M
-    own = own and (first == none or film.place[first] > start_m + TOUCH_M)
-    whole_m = film.whole_m[first]
-    if own:
-        film.place[none], film.until[none], film.follows[none] = start_m, film.until[first - 1], film.follows[first - 1]
-        _find_edges(lane, most, splicing, film, none)
-        whole_m = min(whole_m, _whole_end(lane, most, splicing, film, none))
-    if whole_m < ends[0] - TOUCH_M:
-        ends[0], lasts[0, 0] = whole_m, none
-    for splices in range(1, ends.size):
-        ends[splices] = min(ends[splices], ends[splices - 1])
-    film.longest[film.touched[0] : film.touched[1] + 1] = -1.0
-    film.longest[none] = -1.0
-    if own:
-        far = max(far, _go_on(film, splicing, none, ends))
-    anchor = first
-    while anchor < none and (anchor <= far or film.place[anchor] + splicing.length_m < ends[min(1, ends.size - 1)]):
-        if _carry_on(film, splicing, anchor, first, ends):
-            far = max(far, anchor + 1)
-        _finish(lane, splicing, film, anchor, (ends, lasts))
-        far = max(far, _go_on(film, splicing, anchor, ends))
-        anchor += 1
-    film.touched[0], film.touched[1] = first, max(far, anchor)
-
-
-@njit(cache=True, nogil=True)
-def _carry_on(film: Film, splicing: Splicing, anchor: int, first: int, ends: Floats) -> bool:
-    """What lies before the anchor before lies before this one, less what can't end soon enough; whether any is left."""
-    # arrays taken out of their tuple once: out of a tuple each use would count references
-    longest, last_from, last_to, before = film.longest, film.last_from, film.last_to, film.before
-    any_left, place_m, one_limit = False, film.place[anchor], film.radix.size == 1
-    for number in range(1, longest.shape[1]):
-        best = max(-1.0, splicing.length_m + place_m - ends[number])
-        if place_m + splicing.between_m >= ends[number] - TOUCH_M:
-            best = np.inf
-        for load in range(longest.shape[2]):
-            here = longest[anchor, number, load]
-            if anchor > first and longest[anchor - 1, number, load] > here:
-                here = longest[anchor - 1, number, load]
-                longest[anchor, number, load] = here
-                last_from[anchor, number, load] = last_from[anchor - 1, number, load]
-                last_to[anchor, number, load] = last_to[anchor - 1, number, load]
-                before[anchor, number, load] = before[anchor - 1, number, load]
-            if here <= best:
-                longest[anchor, number, load] = -1.0
-                continue
-            any_left = True
-            if one_limit:
-                best = here
-    return any_left
-
-
-@njit(cache=True, nogil=True)
-def _finish(lane: Lane, splicing: Splicing, film: Film, anchor: int, found: tuple[Floats, Ints]) -> None:
-    """Last parts from an anchor on, where a roll ends sooner for that than those found; none with fewer splices may."""
-    ends, lasts = found
-    longest, loads, until_m, mark_from = film.longest, film.loads, film.until[anchor], lane.mark_from
-    from_m, most, left = film.place[anchor], film.loads[-1], np.zeros(film.radix.size, dtype=np.int64)
-    ended = count_below(lane.mark_to, from_m + TOUCH_M)
-    for number in range(1, longest.shape[1]):
-        for load in range(longest.shape[2]):
-            longest_m = longest[anchor, number, load]
-            end_m = from_m + max(splicing.between_m, splicing.length_m - longest_m)
-            if longest_m < 0.0 or end_m >= ends[number] - TOUCH_M or end_m > until_m + TOUCH_M:
-                continue
-            for limit in range(most.size):
-                left[limit] = most[limit] - loads[load, limit]
-            if not _may_carry(lane, left, count_below(mark_from, end_m - TOUCH_M), ended):
-                continue
-            ends[number] = min(end_m, until_m)
-            lasts[number, 0], lasts[number, 1] = anchor, load
-            for more in range(number + 1, ends.size):
-                if ends[more] >= ends[number]:
-                    ends[more], lasts[more, 0] = ends[number], _NOT_FOUND
-
-
-@njit(cache=True, nogil=True)
-def _go_on(film: Film, splicing: Splicing, anchor: int, ends: Floats) -> int:
-    """Parts from an anchor on that aren't the last of a roll; the farthest anchor that comes after one."""
-    longest, loads, radix, edges, none = film.longest, film.loads, film.radix, film.edges[anchor], film.place.size - 1
-    edge_m, edge_to, edge_load = film.edge_m, film.edge_to, film.edge_load
-    far, from_m, most, longest_m = -1, film.place[anchor], film.loads[-1], splicing.length_m - splicing.between_m
-    for number in range(longest.shape[1] - 1):
-        if (number + 2.0) * splicing.between_m > splicing.length_m + TOUCH_M:
-            break
-        for load in range(longest.shape[2] if number > 0 else 1):
-            before_m = longest[anchor, number, load] if number > 0 else 0.0
-            if before_m < 0.0 or from_m + splicing.length_m - before_m >= ends[number + 1] - TOUCH_M:
-                continue
-            for edge in range(edges):
-                beyond, both, fits = edge_to[anchor, edge], load, True
-                for limit in range(radix.size):
-                    added = edge_load[anchor, edge, limit]
-                    both += added * radix[limit]
-                    fits = fits and loads[load, limit] + added <= most[limit]
-                if not fits or beyond >= none:
-                    break
-                length_m = min(before_m + edge_m[anchor, edge], longest_m)
-                if length_m > longest[beyond, number + 1, both]:
-                    longest[beyond, number + 1, both] = length_m
-                    film.last_from[beyond, number + 1, both] = anchor
-                    film.last_to[beyond, number + 1, both] = from_m + edge_m[anchor, edge]
-                    film.before[beyond, number + 1, both] = load
-                    far = max(far, beyond)
-                if length_m >= longest_m:
-                    break
-    return far
-
-
-@njit(cache=True, nogil=True)
-def _insert(rolls: Floats, count: int, start: int, end: tuple[float, float], splices: int) -> int:
-    """With a roll after a row (its end and the worth up to there), unless one that ends no later is worth as much."""
-    place_m, worth = end
-    at = start
-    while at < count and rolls[at, _PLACE] <= place_m:
-        if rolls[at, _WORTH] >= worth - WORTH_TIE:
-            return count
-        at += 1
-    beyond = at
-    while beyond < count and rolls[beyond, _WORTH] <= worth + WORTH_TIE:
-        beyond += 1
-    moved = count - beyond
-    if beyond == at:
-        for row in range(count - 1, at - 1, -1):
-            rolls[row + 1] = rolls[row]
-    else:
-        for row in range(moved):
-            rolls[at + 1 + row] = rolls[beyond + row]
-    rolls[at, _PLACE], rolls[at, _WORTH], rolls[at, _START], rolls[at, _SPLICES] = place_m, worth, start, splices
-    return at + 1 + moved
+def _insert(  # noqa: PLR0917  -- compiled
+    rolls: Floats, levels: Floats, where: tuple[int, int, int], splicing: Splicing, place_m: float, same_m: float
+) -> int:
+    """With a roll after a row: one more, or its worths at the place that is the same; how many rows there are then."""
+    at, count, splices = where
+    row, starts, more = count, levels.shape[1], splicing.value - splices * splicing.loss
+    while row > at + 1 and rolls[row - 1, _PLACE] >= place_m - same_m:
+        row -= 1
+    if row == count or rolls[row, _PLACE] > place_m + same_m:
+        for below in range(count, row, -1):
+            for column in range(3):
+                rolls[below, column] = rolls[below - 1, column]
+            for start in range(starts):
+                levels[below, start] = levels[below - 1, start]
+        rolls[row, _PLACE], count = place_m, count + 1
+        for start in range(starts):
+            levels[row, start] = -np.inf
+    for start in range(starts):
+        if levels[at, start] + more > levels[row, start]:
+            levels[row, start] = levels[at, start] + more
+            rolls[row, _START], rolls[row, _SPLICES] = at, splices
+    return count

@@ -66,12 +66,9 @@ def length_places(lane: Lane, sold: Selling, from_m: float, ends_m: Floats) -> t
             found = before + (seconds[length] if meets else values[length])
             if found - top <= WORTH_TIE or _too_many(counted_from, counted_to, begun[length], ended[length], most):
                 continue
-        if count == table.shape[0]:
-            table = grow(table)
+        table = grow(table) if count == table.shape[0] else table
         table[count, _PLACE], table[count, _WORTH], table[count, _START] = place_m, found, start
-        for one in range(kinds):
-            if queue[one] == count:
-                due[one] = place_m + lengths_m[one]
+        _start_from(queue, due, lengths_m, count, place_m)
         count += 1
 
 
@@ -86,6 +83,14 @@ def length_pieces(lane: Lane, sold: Selling, from_m: float, to_m: float) -> Floa
             rolls.append((places[start][_PLACE], min(places[at][_PLACE], to_m)))
         at = start if start >= 0 else at - 1
     return np.array(rolls[::-1], dtype=np.float64).reshape(-1, 2)
+
+
+@njit(cache=True, nogil=True)
+def _start_from(queue: Ints, due: Floats, lengths_m: Floats, count: int, place_m: float) -> None:
+    """Let the lengths whose next start is a new place of the table be due from there."""
+    for one in range(queue.size):
+        if queue[one] == count:
+            due[one] = place_m + lengths_m[one]
 
 
 @njit(cache=True, nogil=True)

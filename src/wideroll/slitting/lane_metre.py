@@ -39,17 +39,15 @@ def metre_starts(
     """
     per_m, least_m, mark_to, table = sold.per_m, sold.least_m, lane.mark_to, np.zeros((_ROOM, 6))
     worths, stops, best = np.zeros(ends_m.size), np.zeros(sold.most.size, dtype=np.int64), np.array([0.0, -1.0, from_m])
-    mark = count_to(mark_to, from_m + TOUCH_M)
-    asked, first, beyond, waiting, count, start_m = 0, 0, 0, 0, 0, from_m
+    mark, asked, first, beyond, waiting, count, start_m = count_to(mark_to, from_m + TOUCH_M), 0, 0, 0, 0, 0, from_m
     while True:
         leader = int(table[first, _ROW]) if first < beyond else -1
         if start_m < np.inf:
-            if count == table.shape[0]:
-                table = grow(table)
+            table = grow(table) if count == table.shape[0] else table
             _settle(per_m, table, leader, start_m, best)
-            table[count, _PLACE], table[count, _REACH] = start_m, _reach(lane, sold, stops, start_m)
+            table[count, _PLACE], table[count, _LAST], table[count, _END] = start_m, best[1], best[2]
+            table[count, _REACH] = _reach(lane, sold, stops, start_m)
             table[count, _LEVEL] = best[0] - per_m * (start_m - from_m) - piece_cost
-            table[count, _LAST], table[count, _END] = best[1], best[2]
             count, start_m = count + 1, np.inf
         long_m = table[waiting, _PLACE] + least_m if waiting < count else np.inf
         over_m = table[leader, _REACH] if leader >= 0 else np.inf
@@ -64,8 +62,8 @@ def metre_starts(
         if long_m <= place_m:
             level = table[waiting, _LEVEL]
             if table[waiting, _REACH] >= long_m - TOUCH_M:
-                now = _now(per_m, table, leader, long_m, best)
-                start_m = long_m if level + per_m * (long_m - from_m) - now > WORTH_TIE else np.inf
+                more = level + per_m * (long_m - from_m) - _now(per_m, table, leader, long_m, best)
+                start_m = long_m if more > WORTH_TIE else np.inf
                 while beyond > first and level - table[int(table[beyond - 1, _ROW]), _LEVEL] > WORTH_TIE:
                     beyond -= 1
                 table[beyond, _ROW] = waiting
@@ -83,7 +81,7 @@ def metre_pieces(lane: Lane, sold: Selling, from_m: float, to_m: float) -> Float
     _, starts, best = metre_starts(lane, sold, PIECE_COST, from_m, np.array([to_m]))
     pieces, start, end_m = [], int(best[1]), float(best[2])
     while start >= 0:
-        pieces.append((float(starts[start, _PLACE]), end_m))
+        pieces.append((float(starts[start, _PLACE]), min(end_m, to_m)))
         start, end_m = int(starts[start, _LAST]), float(starts[start, _END])
     return np.array(pieces[::-1], dtype=np.float64).reshape(-1, 2)
 

@@ -124,6 +124,12 @@ class CutRules:
     knife_step_mm: float = 1.0
     edge_trim_mm: float = 8.0
     trim_between_mm: float = 0.0
+    least_strip_mm: float = 0.0
+    """The narrowest strip that the slitter can cut off and lead away, where a strip is wider than the trim.
+
+    So neighbouring lanes lie just the trim apart, or at least this; the strip at an edge is just the edge trim, or at
+    least this.
+    """
     least_piece_m: float = 5.0
     """Of film sold by the metre."""
     setup_m: float = 2.0
@@ -210,6 +216,8 @@ class FinishedRoll:
     value: float
     pieces: tuple[str, ...]
     marks: tuple[int, ...] = ()
+    order: str = ""
+    """Number of the order it is for; empty where it was cut for none."""
 
     @property
     def splices(self) -> int:
@@ -245,14 +253,18 @@ class CutPlan:
 
     The plan is the one with the greatest ``net``: value of the film less cost of the slitter's time. ``bound`` is a net
     value that no plan under the same rules can exceed, wherever it cuts across; ``optimal`` says whether the plan is
-    proven best for its knife step and cross-cut candidates: none was left out, or the bound is reached.
+    proven best of the places tried for knives and cross-cuts: none was left out, or the bound is reached.
+
+    A plan ``of_book`` was chosen together with those of other rolls for an order book. Its finished rolls are worth
+    what they earn there, and how far from the best it may be only the book can say: it has no ``bound`` and isn't
+    ``optimal``.
     """
 
     whole: Extent
     runs: tuple[Run, ...]
     pieces: tuple[Piece, ...]
     value: float
-    bound: float
+    bound: float | None
     optimal: bool
     losses: tuple[Loss, ...]
     cross_cut_candidates: int
@@ -266,6 +278,7 @@ class CutPlan:
     wishes: tuple[Wish, ...] = ()
     left_out: int = field(default=0)
     """Places for setting the knives anew that were too many to be tried."""
+    of_book: bool = False
 
     @property
     def cost(self) -> float:

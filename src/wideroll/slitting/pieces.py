@@ -14,7 +14,7 @@ from wideroll.slitting.lane import Lane
 from wideroll.slitting.lane_values import cut_lane
 from wideroll.slitting.model import ByLength, ByMetre, FinishedRoll, Piece, Quality, Run, SlitWidth
 
-__all__ = ["Cut", "cut_sets", "number_pieces"]
+__all__ = ["Coated", "Cut", "cut_sets", "number_pieces", "place_of"]
 
 _LEAST_DIGITS: Final = (3, 2)
 _SAME_M: Final = 1e-9
@@ -44,7 +44,7 @@ class _Part:
 
 def cut_sets(desk: CutDesk, sets: Sequence[KnifeSet]) -> Cut:
     """The sets cut into pieces, each lane at its best."""
-    coated = _Coated(desk)
+    coated = Coated(desk)
     laid = [(stretch, lanes) for stretch, lanes in sets if lanes]
     parts = [part for number, one in enumerate(laid) for part in _parts(desk, coated, number, one)]
     pieces = number_pieces([(part.lane, part.piece) for part in _slitter_order(parts)])
@@ -65,7 +65,7 @@ def cut_sets(desk: CutDesk, sets: Sequence[KnifeSet]) -> Cut:
     )
 
 
-class _Coated:
+class Coated:
     """Slitter metres back to coated ones; the borders of regions to just what was given."""
 
     def __init__(self, desk: CutDesk) -> None:
@@ -81,7 +81,7 @@ class _Coated:
         return self.given.get(slitter_m, self.end_m - slitter_m)
 
 
-def _runs(desk: CutDesk, coated: _Coated, number: int, one: KnifeSet) -> Iterator[Run]:
+def _runs(desk: CutDesk, coated: Coated, number: int, one: KnifeSet) -> Iterator[Run]:
     (start, end), lanes = one
     widths = desk.request.widths
     borders = tuple((widths[width].name, *desk.knives.lane_mm(place, width)) for place, width in lanes)
@@ -92,7 +92,7 @@ def _runs(desk: CutDesk, coated: _Coated, number: int, one: KnifeSet) -> Iterato
         start = stop
 
 
-def _parts(desk: CutDesk, coated: _Coated, number: int, one: KnifeSet) -> Iterator[_Part]:
+def _parts(desk: CutDesk, coated: Coated, number: int, one: KnifeSet) -> Iterator[_Part]:
     (start, end), lanes = one
     for rank, (place, width) in enumerate(lanes, start=1):
         low_mm, high_mm = desk.knives.lane_mm(place, width)
@@ -120,13 +120,13 @@ def _marks(desk: CutDesk, lane: Lane, from_m: float, to_m: float) -> tuple[int, 
     )
 
 
-def _place(piece: Piece) -> float:
+def place_of(piece: Piece) -> float:
     """Where the slitter meets a piece: places that differ by rounding alone are one, whatever lane reckoned them."""
     return round(piece.extent.along_to_m, _SAME_DECIMALS)
 
 
 def _slitter_order(parts: Sequence[_Part]) -> list[_Part]:
-    return sorted(parts, key=lambda one: (-_place(one.piece), one.piece.extent.across_from_mm))
+    return sorted(parts, key=lambda one: (-place_of(one.piece), one.piece.extent.across_from_mm))
 
 
 def number_pieces(pieces: Sequence[tuple[int, Piece]]) -> tuple[Piece, ...]:
@@ -135,7 +135,7 @@ def number_pieces(pieces: Sequence[tuple[int, Piece]]) -> tuple[Piece, ...]:
     The slitter unwinds the tail first. A number such as ``003-07`` is the third place along where pieces begin, counted
     from the tail, and the seventh lane of its run from the datum edge. Sorted as text, numbers keep the order.
     """
-    groups = [list(group) for _, group in itertools.groupby(pieces, key=lambda one: _place(one[1]))]
+    groups = [list(group) for _, group in itertools.groupby(pieces, key=lambda one: place_of(one[1]))]
     digits = max(_LEAST_DIGITS[0], len(str(len(groups))))
     lane_digits = max([_LEAST_DIGITS[1], *(len(str(lane)) for lane, _ in pieces)])
     return tuple(

@@ -20,6 +20,7 @@ __all__ = ["finish_plan", "plan_cut", "plan_on"]
 
 _USUAL: Final = CutRules()
 _PROVEN: Final = 1e-9
+_ROUNDING: Final = 1e-6
 
 
 def plan_cut(
@@ -97,14 +98,18 @@ def plan_on(desk: CutDesk, *, widths: Sequence[SlitWidth] = ()) -> CutPlan:
     net, sets = best_knife_sets(desk)
     if net <= NONE:
         refuse_impossible(desk.request)
-    bound = max(bound_of(desk), net)
-    plan = finish_plan(desk, sets, bound=bound)
+    plan = finish_plan(desk, sets, bound=bound_of(desk))
     plan = replace(plan, widths=tuple(widths) or plan.widths)
     return replace(plan, optimal=not desk.others or plan.optimal)
 
 
 def finish_plan(desk: CutDesk, sets: Sequence[KnifeSet], *, bound: float) -> CutPlan:
-    """Knife sets to the plan with its pieces, value and losses; it counts as optimal where it reaches the bound."""
+    """Knife sets to the plan with its pieces, value and losses; it counts as optimal where it reaches the bound.
+
+    Raises:
+        RuntimeError: when the plan is worth more than the bound by more than rounding can be: the search or the bound
+            is wrong, and so may be the plan.
+    """
     request, rules = desk.request, desk.request.rules
     cut = cut_sets(desk, sets)
     value = math.fsum(roll.value for roll in cut.rolls)
@@ -112,6 +117,9 @@ def finish_plan(desk: CutDesk, sets: Sequence[KnifeSet], *, bound: float) -> Cut
     stops = sum(stops_within(stretch, rules) for stretch in laid)
     minutes = max(len(laid) - 1, 0) * rules.setup_minutes + stops * rules.stop_minutes
     net = value - minutes * rules.value_per_minute
+    if net > bound + _ROUNDING * max(abs(net), 1.0):
+        message = f"a plan worth {net!r} lies above the bound {bound!r}"
+        raise RuntimeError(message)
     return CutPlan(
         whole=request.whole,
         runs=cut.runs,

@@ -78,16 +78,25 @@ def check_request(request: Request) -> None:
                 mend="Give 0 where no such mark is allowed.",
             )
     _check_rules(rules)
-    usable_mm = whole.width_mm - 2.0 * rules.edge_trim_mm
-    if min(width.width_mm for width in widths) > usable_mm + _SAME:
-        raise ArgumentError(
-            where="widths",
-            rule=f"at least one must fit in the {usable_mm:g} mm between the edge trims",
-            value=tuple(width.width_mm for width in widths),
-            mend="Check the units of the widths, the web's width and the edge trim.",
-        )
+    _check_fit(request)
     for wish in request.wishes:
         _check_wish(wish, request)
+
+
+def _check_fit(request: Request) -> None:
+    web_mm, trim_mm = request.whole.width_mm, request.rules.edge_trim_mm
+    usable_mm = web_mm - 2.0 * trim_mm
+    if min(width.width_mm for width in request.widths) <= usable_mm + _SAME:
+        return
+    left = f"in the {usable_mm:g} mm between the edge trims"
+    if usable_mm <= _SAME:
+        left = f"between the edge trims of {trim_mm:g} mm, which leave nothing of a web of {web_mm:g} mm"
+    raise ArgumentError(
+        where="widths",
+        rule=f"at least one must fit {left}",
+        value=tuple(width.width_mm for width in request.widths),
+        mend="Check the units of the widths, the web's width and the edge trim.",
+    )
 
 
 def _check_once(where: str, names: list[str]) -> None:
@@ -125,6 +134,13 @@ def _check_width(width: SlitWidth) -> None:
     where = f"width {width.name}"
     _at_least(width.width_mm, 0.0, where=f"{where}: width_mm", above=True)
     _at_least(width.tolerance_mm, 0.0, where=f"{where}: tolerance_mm")
+    if not width.tolerance_mm < width.width_mm:
+        raise ArgumentError(
+            where=f"{where}: tolerance_mm",
+            rule=f"must be less than the width ({width.width_mm:g} mm)",
+            value=width.tolerance_mm,
+            mend="Check its unit.",
+        )
     off_um = abs(width.width_mm * _UM_PER_MM - round(width.width_mm * _UM_PER_MM))
     if off_um > max(_SAME, width.tolerance_mm * _UM_PER_MM):
         raise ArgumentError(
@@ -184,7 +200,15 @@ def _check_spliced(where: str, finish: Spliced) -> None:
 
 def _check_rules(rules: CutRules) -> None:
     _at_least(rules.knife_step_mm, 0.0, where="knife_step_mm", above=True)
-    for name in ("edge_trim_mm", "trim_between_mm", "least_piece_m", "setup_m", "setup_minutes", "stop_minutes"):
+    for name in (
+        "edge_trim_mm",
+        "trim_between_mm",
+        "least_strip_mm",
+        "least_piece_m",
+        "setup_m",
+        "setup_minutes",
+        "stop_minutes",
+    ):
         _at_least(getattr(rules, name), 0.0, where=name)
     for name in ("value_per_minute", "core_diameter_mm", "thickness_mm"):
         _at_least(getattr(rules, name), 0.0, where=name)

@@ -27,10 +27,13 @@ from wideroll.slitting.lane_stretches import TOUCH_M, count_to
 from wideroll.slitting.lanes import Stowed, lane_of_berth, stow_lane
 from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, inside, rows_at
 from wideroll.slitting.rows_spliced import fill_crowded, fill_spliced
+from wideroll.slitting.rows_stops import add_between_stops, with_stops
 
 __all__ = ["fill_rows", "lane_worths", "rows_at"]
 
 _BERTHS_AT_ONCE: Final = 128
+_MOST_AT_ONCE: Final = 2_000_000
+"""Worths between stops worked out at once."""
 
 
 def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
@@ -49,14 +52,8 @@ def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
     if some.size and sold.kind == SPLICED and sold.most_splices > 0:
         fill = fill_crowded if is_crowded(sold) else fill_spliced
         fill(stowed, some, sold, asked, banned.size, out)
-    elif sold.run_m == np.inf:
-        _fill_unspliced(stowed, some, sold, asked, banned.size, out)
     else:
-        # where the stops are, and with them the stretches, depends on where a set begins
-        at = rows_at(firsts, ends_m.size, banned.size).tolist()
-        for start, first in enumerate(firsts.tolist()):
-            one = Asked(starts_m[start : start + 1], ends_m[first:], np.zeros(1, dtype=np.int64))
-            _fill_unspliced(stowed, some, sold, one, banned.size, out[at[start] : at[start + 1]])
+        _fill_unspliced(stowed, some, sold, asked, banned.size, out)
     for berth in (np.flatnonzero(banned[berths[0] : berths[1]]) + berths[0]).tolist():
         out[berth :: banned.size] = NONE
 
@@ -85,15 +82,23 @@ def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Fl
 def _fill_unspliced(  # noqa: PLR0917  -- as the compiled code it calls
     stowed: Stowed, berths: Ints, sold: Selling, asked: Asked, all_berths: int, out: Floats
 ) -> None:
-    at = rows_at(asked.firsts, asked.ends_m.size, all_berths)
-    for first in range(0, berths.size, _BERTHS_AT_ONCE):
-        some = berths[first : first + _BERTHS_AT_ONCE]
-        divided = divide(stowed, some, sold, asked)
+    stops = sold.run_m < np.inf
+    between, whole = with_stops(asked, sold.run_m) if stops else asked, sold._replace(run_m=np.inf)
+    room = int(rows_at(between.firsts, between.ends_m.size, 1)[-1])
+    at_once = max(min(_MOST_AT_ONCE // room, _BERTHS_AT_ONCE), 1) if stops else _BERTHS_AT_ONCE
+    for first in range(0, berths.size, at_once):
+        some = berths[first : first + at_once]
+        divided = divide(stowed, some, whole, between)
         worths = np.zeros(divided.at[-1])
         for work, stretches in _ways(sold, divided):
             if stretches.size:
-                work(stowed, divided, stretches, sold, asked, worths)
-        _put_together(divided, sold, asked, worths, (some, at, all_berths), out)
+                work(stowed, divided, stretches, whole, between, worths)
+        if stops:
+            own, alone = np.empty(room * some.size), np.arange(some.size)
+            _put_together(divided, whole, between, worths, (alone, some.size), own)
+            add_between_stops(between, own, asked, sold.run_m, some, all_berths, out)
+        else:
+            _put_together(divided, whole, between, worths, (some, all_berths), out)
 
 
 def _ways(sold: Selling, divided: Divided) -> list[tuple[Callable[..., None], Ints]]:
@@ -167,10 +172,11 @@ def _row_of(divided: Divided, one: int, asked: Asked, worths: Floats, row: int) 
 
 @njit(cache=True, nogil=True)
 def _put_together(  # noqa: PLR0917  -- compiled
-    divided: Divided, sold: Selling, asked: Asked, worths: Floats, where: tuple[Ints, Ints, int], out: Floats
+    divided: Divided, sold: Selling, asked: Asked, worths: Floats, where: tuple[Ints, int], out: Floats
 ) -> None:
     """The worth between each beginning and end: a part of a stretch, whole stretches, and a part of another one."""
-    berths, at, all_berths = where
+    berths, all_berths = where
+    at = rows_at(asked.firsts, asked.ends_m.size, all_berths)
     for one in range(divided.source.size):
         source, low, high = divided.source[one], divided.at[one], divided.at[one + 1]
         if source == PLAIN:

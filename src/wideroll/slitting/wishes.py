@@ -1,6 +1,6 @@
 """What somebody's wish costs: a knife that must stand somewhere, a cross-cut, a width that may not be cut."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,12 +20,16 @@ _USUAL: Final = CutRules()
 class WishPrice:
     """What wishes cost together: the net value of the best plan without and with them.
 
-    With several wishes each is priced alone, and the last price is that of all.
+    With several wishes each is priced alone, and the last price is that of all. The plan without them also tries the
+    places for setting the knives anew that the wishes bring, so a wish costs nothing or more. Only a knife
+    ``off_scale`` may gain: it adds a place across that the knife scale doesn't have.
     """
 
     wishes: tuple[Wish, ...]
     net_without: float
     net_with: float
+    off_scale: tuple[KnifeAt, ...] = ()
+    """Those of the wishes that add a place where a lane may start."""
 
     @property
     def cost(self) -> float:
@@ -73,16 +77,21 @@ def price_wishes(
         whole=whole, avoid=tuple(avoid), widths=tuple(widths), rules=rules, counts=tuple(counts), wishes=()
     )
     every = tuple(dict.fromkeys(wishes))
-    without = net_of(request)
     groups = [(wish,) for wish in every] + ([every] if len(every) > 1 else [])
-    prices = []
+    free, prices = prepare_cut(request), []
+    changes = dict.fromkeys(free.changes)
     for group in groups:
         asked = replace(request, wishes=group)
-        net = net_of(asked)
-        if net <= NONE:
+        desk = None if bars_all(asked) else prepare_cut(asked)
+        net = NONE if desk is None else best_knife_sets(desk)[0]
+        if desk is None or net <= NONE:
             refuse_impossible(asked)
-        prices.append(WishPrice(wishes=group, net_without=without, net_with=net))
-    return tuple(prices)
+            continue
+        changes |= dict.fromkeys(desk.changes)
+        off = tuple(wish for wish in group if isinstance(wish, KnifeAt) and not desk.knives.on_scale(wish.across_mm))
+        prices.append(WishPrice(wishes=group, net_without=NONE, net_with=net, off_scale=off))
+    without = best_knife_sets(replace(free, changes=tuple(changes)))[0]
+    return tuple(replace(price, net_without=without) for price in prices)
 
 
 def net_of(request: Request) -> float:
@@ -92,15 +101,19 @@ def net_of(request: Request) -> float:
     return best_knife_sets(prepare_cut(request))[0]
 
 
-def refuse_impossible(request: Request) -> None:
+def refuse_impossible(request: Request, *, meant: Callable[[tuple[Wish, ...]], tuple[Wish, ...]] = tuple) -> None:
     """Say which wish makes a plan impossible: the first one with which, after those before it, there is none.
+
+    Args:
+        request: with the wishes as they were made.
+        meant: what wishes are in the names that the request has for its widths.
 
     Raises:
         ArgumentError: naming the wish; nothing is raised where all can be met.
     """
     for count in range(1, len(request.wishes) + 1):
         some = replace(request, wishes=request.wishes[:count])
-        if net_of(some) > NONE:
+        if net_of(replace(some, wishes=meant(some.wishes))) > NONE:
             continue
         before = ", ".join(wish_words(wish) for wish in some.wishes[:-1])
         raise ArgumentError(

@@ -16,13 +16,14 @@ from wideroll.store.pyramid_reading import Pyramid, Stretch, open_pyramid
 from wideroll.store.record_bundle import Bundle, is_bundle, open_bundle, write_bundle
 from wideroll.store.record_checkpoints import CHECKPOINTS, kept_checkpoints, read_checkpoint, save_checkpoint
 from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prove_read
-from wideroll.store.record_inputs import DECISION, FilesReport, check_files
+from wideroll.store.record_inputs import CUT, DECISION, FilesReport, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
 from wideroll.store.results import Damage, ResultsFolder
 from wideroll.store.watch_lock import one_at_a_time, one_watch
 
 __all__ = [
     "CHECKPOINTS",
+    "CUT",
     "DECISION",
     "Bundle",
     "Damage",

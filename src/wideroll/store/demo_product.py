@@ -281,6 +281,7 @@ value_per_m = 0.42
 [cutting]
 knife_step = "1 mm"
 edge_trim = "8 mm"
+least_strip = "2 mm"
 least_piece = "2 m"
 setup = "1 m"
 setup_minutes = 6

@@ -1,7 +1,7 @@
 """The record of who did what, in a database that itself refuses to change or drop an event."""
 
 import json
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final, Self, cast
@@ -42,15 +42,15 @@ _EVENTS: Final = Table(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """What a person knows when they begin: the number of the last event of an act on a roll, 0 where there is none."""
+    """What a person knows when they begin: the number of a roll's last event of some acts, 0 where there is none."""
 
-    act: str
+    acts: tuple[str, ...]
     roll: str
     number: int
 
 
 class OvertakenError(InputError):
-    """Somebody else did the same act on the same roll in the meantime; ``event`` is theirs."""
+    """Somebody else acted on the same roll in the meantime; ``event`` is theirs."""
 
     event: Event
 
@@ -117,7 +117,7 @@ class RecordStore:
             when_utc: as of ``append_event``.
             version: of the software.
             body: what the act was about.
-            after: refuse where the last event of that act on that roll isn't this one any more.
+            after: refuse where the last event of those acts on that roll isn't this one any more.
 
         Raises:
             ArgumentError: when the body has no canonical form.
@@ -125,13 +125,43 @@ class RecordStore:
             RecordError: when the last event doesn't hold what was written.
             InputError: when the database is held for too long or the disk refuses.
         """
+        return self.append_all(act, who, when_utc, version, [body], after=() if after is None else (after,))[0]
+
+    def append_all(
+        self,
+        act: str,
+        who: str,
+        when_utc: str,
+        version: str,
+        bodies: Sequence[Mapping[str, Json]],
+        *,
+        after: Sequence[Standing] = (),
+    ) -> tuple[Event, ...]:
+        """Add an event for each body after the last, all of them or none, and nobody else's between them.
+
+        Args:
+            act: what was done.
+            who: did it.
+            when_utc: as of ``append_event``.
+            version: of the software.
+            bodies: what the acts were about.
+            after: refuse all where one of these isn't the last on its roll any more.
+
+        Raises:
+            ArgumentError: when a body has no canonical form.
+            OvertakenError: when somebody else came first; nothing is added.
+            RecordError: when the last event doesn't hold what was written.
+            InputError: when the database is held for too long or the disk refuses.
+        """
+        added: list[Event] = []
         with begin(self._engine, write=True) as connection:
-            if after is not None:
-                _check_first(_last_of(connection, after.act, after.roll), after, who)
+            _check_first(connection, after, who)
             previous = _last(connection)
-            added = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
-            connection.execute(insert(_EVENTS), written(added)._asdict())
-        return added
+            for body in bodies:
+                previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
+                connection.execute(insert(_EVENTS), written(previous)._asdict())
+                added.append(previous)
+        return tuple(added)
 
     def append_checkpoint(self, sign: Callable[[int, str], Checkpoint]) -> Event:
         """Add a checkpoint under all events there are, none of which can come between.
@@ -165,15 +195,26 @@ class RecordStore:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
         with begin(self._engine, write=False) as connection:
-            return _last_of(connection, act, roll)
+            return _last_of_act(connection, act, roll)
 
-    def check_first(self, after: Standing, who: str) -> None:
-        """Refuse where another event of the act on the roll came since.
+    def standing(self, acts: Sequence[str], roll: str) -> Standing:
+        """What stands on a roll now, for whoever begins to work on it.
+
+        Raises:
+            RecordError: at an event that can't be read, or when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            last = _last_of(connection, acts, roll)
+        return Standing(acts=tuple(acts), roll=roll, number=0 if last is None else last.number)
+
+    def check_first(self, after: Sequence[Standing], who: str) -> None:
+        """Refuse where something else came on one of the rolls since.
 
         Raises:
             OvertakenError: naming whose it is.
         """
-        _check_first(self.last(after.act, after.roll), after, who)
+        with begin(self._engine, write=False) as connection:
+            _check_first(connection, after, who)
 
     def events(self) -> Iterator[Event]:
         """The events in order, as they were when the first is taken.
@@ -241,7 +282,12 @@ def _last(connection: Connection) -> Event | None:
     return None if row is None else _event(_written(row))
 
 
-def _last_of(connection: Connection, act: str, roll: str) -> Event | None:
+def _last_of(connection: Connection, acts: Sequence[str], roll: str) -> Event | None:
+    found = (_last_of_act(connection, act, roll) for act in acts)
+    return max((one for one in found if one is not None), key=lambda one: one.number, default=None)
+
+
+def _last_of_act(connection: Connection, act: str, roll: str) -> Event | None:
     """Read from the newest; the text of the name sorts out most others before they are read."""
     named = _EVENTS.c.body.contains(json.dumps(roll, ensure_ascii=False), autoescape=True)
     newest = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
@@ -253,17 +299,22 @@ def _last_of(connection: Connection, act: str, roll: str) -> Event | None:
     return None
 
 
-def _check_first(last: Event | None, after: Standing, who: str) -> None:
-    if last is None or last.number == after.number:
-        return
+def _check_first(connection: Connection, after: Iterable[Standing], who: str) -> None:
+    for begun in after:
+        last = _last_of(connection, begun.acts, begun.roll)
+        if last is not None and last.number != begun.number:
+            raise _overtaken(last, begun.roll, who)
+
+
+def _overtaken(last: Event, roll: str, who: str) -> OvertakenError:
     error = OvertakenError(
-        where=f"roll {after.roll}",
+        where=f"roll {roll}",
         rule=f"{last.who} was first: event {last.number} of the record, {last.act} at {last.when_utc}, "
         f"came while {who} worked",
-        mend="Nothing was added. Look at theirs, and run the command again if another decision is needed.",
+        mend="Nothing was added. Look at theirs, and run the command again if yours is still needed.",
     )
     error.event = last
-    raise error
+    return error
 
 
 def _written(row: Row[Any]) -> Written:

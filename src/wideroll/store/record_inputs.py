@@ -1,7 +1,7 @@
 """Whether the files that standing decisions rest on, and those they made, are still those that were sealed."""
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -12,10 +12,12 @@ from wideroll.store.files import read_json
 from wideroll.store.folders import sealed_bytes
 from wideroll.store.hashes import hash_file
 
-__all__ = ["DECISION", "FilesReport", "check_files"]
+__all__ = ["CUT", "DECISION", "FilesReport", "check_files"]
 
 DECISION: Final = "decision"
 """Act of the events that seal a decision."""
+CUT: Final = "cut"
+"""Act of the events that put a cut for the order book in the place of the one made with the standing decision."""
 _DOCUMENT: Final = "decision.json"
 
 
@@ -32,35 +34,56 @@ class FilesReport:
 def check_files(root: Path, rows: Iterable[Written]) -> FilesReport:
     """Look at the files of each roll's last decision: what it made and, as its document names them, what it rests on.
 
-    Earlier decisions are superseded; of these the chain alone is proven.
+    Of a cut recorded after it, those that it put in the place of the decision's. Earlier decisions and cuts are
+    superseded; of these the chain alone is proven.
 
     Args:
         root: the plant's folder.
         rows: an intact record.
     """
-    standing: dict[str, tuple[int, Mapping[str, Json]]] = {}
-    for row in rows:
-        if row[1] == DECISION:
-            body = json.loads(row[5])
-            standing[str(body.get("roll"))] = (row[0], body)
+    standing = _standing(rows)
     files = 0
-    for number, body in sorted(standing.values(), key=lambda one: one[0]):
-        for why in _looked_at(root, body):
+    for number, body, named in sorted((one for acts in standing for one in _named(acts)), key=lambda one: one[0]):
+        for why in _looked_at(root / "results" / str(body.get("roll")), root, named):
             files += 1
             if why:
                 return FilesReport(decisions=len(standing), files=files, first_bad=number, why=f"file: {why}")
     return FilesReport(decisions=len(standing), files=files)
 
 
-def _looked_at(root: Path, body: Mapping[str, Json]) -> Iterator[str]:
+def _standing(rows: Iterable[Written]) -> list[list[tuple[int, Mapping[str, Json]]]]:
+    """Of each roll the last decision, and the last cut after it if there is one, with their numbers."""
+    standing: dict[str, list[tuple[int, Mapping[str, Json]]]] = {}
+    for row in rows:
+        if row[1] in {DECISION, CUT}:
+            body = json.loads(row[5])
+            roll = str(body.get("roll"))
+            if row[1] == DECISION:
+                standing[roll] = [(row[0], body)]
+            elif roll in standing:
+                standing[roll][1:] = [(row[0], body)]
+    return list(standing.values())
+
+
+def _named(
+    acts: Sequence[tuple[int, Mapping[str, Json]]],
+) -> Iterator[tuple[int, Mapping[str, Json], dict[str, Json]]]:
+    """Each act with the files that it names and no later one replaced."""
+    replaced: set[str] = set()
+    for number, body in reversed(acts):
+        outputs = body.get("outputs")
+        named = outputs if isinstance(outputs, dict) else {}
+        yield number, body, {name: sealed for name, sealed in named.items() if name not in replaced}
+        replaced |= named.keys()
+
+
+def _looked_at(folder: Path, root: Path, named: Mapping[str, Json]) -> Iterator[str]:
     """For each file what is wrong with it, in words; empty where it is as sealed."""
-    folder = root / "results" / str(body.get("roll"))
-    outputs = body.get("outputs")
-    for name, sealed in sorted(outputs.items()) if isinstance(outputs, dict) else ():
+    for name, sealed in sorted(named.items()):
         path = folder / name
         same = path.exists() and digest(sealed_bytes(path)) == sealed
         yield "" if same else _changed(path, root, "what was sealed")
-    if not isinstance(outputs, dict) or _DOCUMENT not in outputs:
+    if _DOCUMENT not in named:
         return
     # The document is the one that was sealed, so the hashes it names are those of then.
     for name, sealed in sorted(read_json(folder / _DOCUMENT)["inputs"].items()):

@@ -38,7 +38,7 @@ def one_watch(results: Path) -> Iterator[None]:
 
 @contextmanager
 def one_at_a_time(results: Path) -> Iterator[None]:
-    """Wait until nobody else on this machine seals a decision on the roll, and hold it; the hold ends with the process.
+    """Wait until nobody else on this machine seals anything on the roll, and hold it; the hold ends with the process.
 
     Args:
         results: the roll's folder, ``results/<roll>``.

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from wideroll import __version__
-from wideroll.errors import InputError
+from wideroll.errors import ArgumentError
 from wideroll.examination import Sheet, SheetLook, Sighting, SightingLog
 from wideroll.release import Decision, decide
 from wideroll.repeats import SeriesSearch
@@ -171,16 +171,24 @@ def check_widths(product: Product, plant: Plant) -> None:
     """Refuse a product that can't be slit from the plant's web.
 
     Raises:
-        InputError: naming the width that is as wide as the web or wider.
+        ArgumentError: naming the width that is as wide as the web or wider, or the edge trim that leaves none room.
     """
     for width in product.widths:
         if width.width_mm >= plant.web_width_mm:
-            raise InputError(
-                where=f"products/{product.name}.toml, width {width.name}",
+            raise ArgumentError(
+                where=f"width {width.name}",
                 rule=f"must be less than the web, {plant.web_width_mm:g} mm",
                 value=f"{width.width_mm:g} mm",
                 mend="Check its unit.",
             )
+    trim_mm, narrowest_mm = product.cut_rules.edge_trim_mm, min(width.width_mm for width in product.widths)
+    if narrowest_mm + 2.0 * trim_mm > plant.web_width_mm:
+        raise ArgumentError(
+            where="field cutting.edge_trim",
+            rule=f"twice it must leave the narrowest width ({narrowest_mm:g} mm) of the web, {plant.web_width_mm:g} mm",
+            value=f"{trim_mm:g} mm",
+            mend="Check its unit, and the units of the widths.",
+        )
 
 
 def assess_roll(desk: RollDesk) -> Assessment:

@@ -1,11 +1,14 @@
 """Run rules name the point that completes a pattern, and rarely speak when nothing is wrong."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.control import ControlLimits, run_rules
+from wideroll.errors import ArgumentError
 
 LIMITS = ControlLimits(centre=0.0, low=-3.0, high=3.0, sigma=1.0, basis="given")
 NEAR = [0.5, -0.5]
@@ -76,3 +79,100 @@ def test_a_steady_process_breaks_a_rule_about_once_in_ninety_two_points():
         values = generator.normal(size=500).tolist()
         runs.append(next((index + 1 for index, _ in _found(values)), 500))
     assert np.mean(runs) == pytest.approx(91.75, rel=0.15)
+
+
+def _in_turn(run):
+    moves = [b - a for a, b in pairwise(run)]
+    return all(a * b < 0.0 for a, b in pairwise(moves))
+
+
+def _plain(values, rules):
+    """The rules as they are told, point by point."""
+    one_sided = {
+        "western electric": [(2, 3, 2.0, "two of three"), (4, 5, 1.0, "four of five"), (8, 8, 0.0, "eight points")],
+        "nelson": [(9, 9, 0.0, "nine points"), (2, 3, 2.0, "two of three"), (4, 5, 1.0, "four of five")],
+    }[rules]
+    found = []
+    for end, value in enumerate(values):
+        for sign in (1.0, -1.0):
+            if sign * value > 3.0:
+                found.append((end, "one point", (end,)))
+            for need, window, sigmas, words in one_sided:
+                there = tuple(at for at in range(max(0, end + 1 - window), end + 1) if sign * values[at] > sigmas)
+                if end in there and len(there) >= need:
+                    found.append((end, words, there))
+        if rules == "nelson":
+            found += [
+                (end, words, tuple(range(end + 1 - length, end + 1)))
+                for length, words, broken in (
+                    (6, "six points in a row rising", lambda run: all(a < b for a, b in pairwise(run))),
+                    (6, "six points in a row falling", lambda run: all(a > b for a, b in pairwise(run))),
+                    (14, "fourteen points", _in_turn),
+                    (15, "fifteen points", lambda run: all(abs(one) < 1.0 for one in run)),
+                    (8, "eight points in a row more", lambda run: all(abs(one) > 1.0 for one in run)),
+                )
+                if end + 1 >= length and broken(values[end + 1 - length : end + 1])
+            ]
+    return sorted(found)
+
+
+@given(
+    values=st.lists(
+        st.sampled_from([-3.5, -2.5, -1.5, -0.5, -0.2, 0.0, 0.3, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]), max_size=40
+    )
+    | st.lists(st.floats(-1.2, 1.2), min_size=14, max_size=40),
+    rules=st.sampled_from(["western electric", "nelson"]),
+)
+@settings(deadline=None, max_examples=200)
+def test_rules_and_their_points_are_those_found_one_by_one(values, rules):
+    """Each break, and the points of its pattern, is what the slow way finds."""
+    quick = [(one.index, one.rule, one.points) for one in run_rules(values, LIMITS, rules)]
+    slow = _plain(values, rules)
+    assert len(quick) == len(slow)
+    for index, words, points in slow:
+        assert any(one[0] == index and one[1].startswith(words) and one[2] == points for one in quick)
+
+
+@pytest.mark.parametrize(
+    ("values", "rule"),
+    [
+        ([0.2] * 9, "nine points in a row above the centre"),
+        ([-0.2] * 9, "nine points in a row below the centre"),
+        ([-0.5, -0.3, -0.1, 0.1, 0.3, 0.5], "six points in a row rising"),
+        ([0.5, 0.3, 0.1, -0.1, -0.3, -0.5], "six points in a row falling"),
+        ([0.3, -0.3] * 7, "fourteen points in a row going up and down in turn"),
+        ([0.5, -0.5, -0.4] * 5, "fifteen points in a row within 1 sigma of the centre"),
+        ([1.5, 1.4, 1.2, -1.5] * 2, "eight points in a row more than 1 sigma from the centre, on either side"),
+    ],
+)
+def test_each_of_nelsons_rules_is_named_in_words(values, rule):
+    """The pattern's last point, and no earlier one, breaks the rule; all its points are told."""
+    found = [one for one in run_rules(values, LIMITS, "nelson") if one.rule == rule]
+    assert [(one.index, one.points) for one in found] == [(len(values) - 1, tuple(range(len(values))))]
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        [0.2] * 8,
+        [-0.5, -0.3, -0.1, 0.1, 0.3, 0.3],
+        [0.5, -0.5, -0.4] * 4 + [0.5, 1.0, -0.4],
+        [1.5, -1.5, 1.0, -1.5] * 3,
+    ],
+    ids=["eight in a row", "level at the end", "one on one sigma", "some on one sigma"],
+)
+def test_what_just_misses_nelsons_rules_is_silent(values):
+    """A run that is too short, doesn't rise, or has a point on a line breaks nothing."""
+    assert run_rules(values, LIMITS, "nelson") == ()
+
+
+def test_limits_must_be_those_of_the_points():
+    """Fewer limits than points are refused with both numbers."""
+    with pytest.raises(ArgumentError, match="each point needs its limits, got '1 for 2'"):
+        run_rules([1.0, 2.0], [LIMITS])
+
+
+def test_a_set_of_rules_must_be_known():
+    """Another name than those of the two sets is refused, and both are told."""
+    with pytest.raises(ArgumentError, match="rules: one of: western electric, nelson, got 'montgomery'"):
+        run_rules([1.0], LIMITS, "montgomery")

@@ -69,6 +69,7 @@ def requests(draw, *, streaks=False):
             knife_step_mm=draw(st.sampled_from([0.5, 1.0, 2.0])),
             edge_trim_mm=draw(st.sampled_from([0.0, 0.5])),
             trim_between_mm=draw(st.sampled_from([0.0, 0.25, 1.0])),
+            least_strip_mm=draw(st.sampled_from([0.0, 0.0, 0.75, 2.0])),
             least_piece_m=float(draw(st.integers(0, 4))),
             setup_m=float(draw(st.integers(0, 3))),
         ),
@@ -227,6 +228,7 @@ def wide(draw, *, wishes=False):
         "counts": [draw(_wide_limits(length_m, f"c{n}")) for n in range(draw(st.integers(0, 2)))],
         "rules": CutRules(
             trim_between_mm=draw(st.sampled_from([0.0, 0.5])),
+            least_strip_mm=draw(st.sampled_from([0.0, 2.0, 9.0])),
             setup_minutes=draw(st.sampled_from([0.0, 20.0])),
             stop_minutes=draw(st.sampled_from([0.0, 4.0])),
             value_per_minute=draw(st.sampled_from([0.0, 1.5])),

@@ -44,6 +44,7 @@ class Bench:
         trim = self._um(rules.edge_trim_mm)
         self.low, self.high = self._um(whole.across_from_mm) + trim, self._um(whole.across_to_mm) - trim
         self.step, self.between = self._um(rules.knife_step_mm), self._um(rules.trim_between_mm)
+        self.trim, self.strip = trim, self._um(rules.least_strip_mm)
         self.least, self.setup = self._cells(rules.least_piece_m), self._cells(rules.setup_m)
         self.run = self._cells(rules.run_m) if rules.run_m < whole.length_m else None
         minute = Fraction(rules.value_per_minute)
@@ -152,25 +153,35 @@ class Bench:
         """The best value of any lanes side by side in a knife set; None where a fixed knife can't be at a border."""
         scale = {*range(self.low, self.high + 1, self.step), *self.fixed}
 
+        def allowed(strip_um, usual_um):
+            return strip_um == usual_um or strip_um >= max(usual_um, self.strip)
+
         @functools.cache
-        def best(reach, chained, unmet):
-            """From here on; ``unmet``: the fixed knives at which no lane's border lies yet."""
-            found = Fraction(0) if not unmet else None
-            for start in sorted({place for place in scale if place >= reach} | ({reach} if chained else set())):
+        def best(before, unmet):
+            """After a lane that ends there (none: None); ``unmet``: the fixed knives at which no border lies yet."""
+            edge = self.high + self.trim - before if before is not None else self.trim
+            found = Fraction(0) if not unmet and allowed(edge, self.trim) else None
+            reach = self.low if before is None else before + self.between
+            for start in sorted(
+                {*(place for place in scale if place >= reach), *({reach} if before is not None else ())}
+            ):
                 if unmet and start > unmet[0]:
                     break
+                strip = start - self.low + self.trim if before is None else start - before
+                if not allowed(strip, self.trim if before is None else self.between):
+                    continue
                 for number, width in enumerate(self.widths):
                     end = start + self._um(width.width_mm)
                     if end > self.high or any(start < knife < end for knife in self.fixed):
                         continue
                     value = self.worth((start, end), number, span)
                     if value > 0:
-                        rest = best(end + self.between, True, tuple(k for k in unmet if k not in {start, end}))  # noqa: FBT003
+                        rest = best(end, tuple(k for k in unmet if k not in {start, end}))
                         if rest is not None:
                             found = value + rest if found is None else max(found, value + rest)
             return found
 
-        return best(self.low, False, tuple(self.fixed))  # noqa: FBT003
+        return best(None, tuple(self.fixed))
 
     def net(self, changes):
         """Best value less cost with the knives set anew at exactly these changes; None where that can't be.

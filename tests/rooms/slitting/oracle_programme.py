@@ -92,6 +92,7 @@ def _lay(programme, asked, span, taken, unit_mm):
             programme.hold(over and [*over, (laid, -1.0)], -np.inf, 0.0)
         programme.hold([(laid, 1.0), *((column, -1.0) for column, _, _ in columns)], -np.inf, 0.0)
         lanes.append((laid, cell, cell + round((width.width_mm + rules.trim_between_mm) / unit_mm)))
+    _leave_no_slivers(programme, asked, lanes, unit_mm)
     for cell in range(round((high - low) / unit_mm) + 1):
         over = [(laid, 1.0) for laid, a, b in lanes if a <= cell < b]
         programme.hold(over and [*over, (taken, -1.0)], -np.inf, 0.0)
@@ -99,6 +100,24 @@ def _lay(programme, asked, span, taken, unit_mm):
         if cell % round(rules.knife_step_mm / unit_mm):
             before = [(other, -1.0) for other, _, b in lanes if b == cell]
             programme.hold([(laid, 1.0), *before], -np.inf, 0.0)
+
+
+def _leave_no_slivers(programme, asked, lanes, unit_mm):
+    """Of two lanes with too narrow a strip between them one isn't laid, or one lies between; so at the edges."""
+    rules, whole = asked["rules"], asked["whole"]
+    cells = [round(mm / unit_mm) for mm in (rules.least_strip_mm, rules.trim_between_mm, rules.edge_trim_mm)]
+    strip, between, trim = cells
+    usable = round(whole.width_mm / unit_mm) - 2 * trim
+    for laid, first, beyond in lanes:
+        end = beyond - between
+        for other, start, _ in lanes:
+            if between < start - end < strip:
+                inside = [(one, -1.0) for one, a, b in lanes if a >= beyond and b <= start]
+                programme.hold([(laid, 1.0), (other, 1.0), *inside], -np.inf, 1.0)
+        if 0 < first < strip - trim:
+            programme.hold([(laid, 1.0), *((one, -1.0) for one, _, b in lanes if b <= first)], -np.inf, 0.0)
+        if 0 < usable - end < strip - trim:
+            programme.hold([(laid, 1.0), *((one, -1.0) for one, a, _ in lanes if a >= beyond)], -np.inf, 0.0)
 
 
 def best_net(asked, changes, *, unit_mm):

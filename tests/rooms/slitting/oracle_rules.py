@@ -68,6 +68,7 @@ def _check_knives(plan, run):
     low_mm, high_mm = plan.whole.across_from_mm + rules.edge_trim_mm, plan.whole.across_to_mm - rules.edge_trim_mm
     fixed = [wish.across_mm for wish in plan.wishes if isinstance(wish, KnifeAt)]
     reach = -math.inf
+    _check_strips(plan, run)
     for name, start, end in run.lanes:
         assert abs(end - start - wanted[name].width_mm) <= max(wanted[name].tolerance_mm, _SAME_MM)
         assert low_mm - _SAME_MM <= start
@@ -78,6 +79,18 @@ def _check_knives(plan, run):
         in_pack = abs(start - reach - rules.trim_between_mm) <= 1e-3 + _SAME_MM
         assert on_scale or in_pack or any(abs(start - knife) <= _SAME_MM for knife in fixed)
         reach = end
+
+
+def _check_strips(plan, run):
+    """Each strip of web beside a lane is as wide as the trim there, or as the least strip and no less than the trim."""
+    if not run.lanes:
+        return
+    rules = plan.rules
+    first, last = run.lanes[0][1] - plan.whole.across_from_mm, plan.whole.across_to_mm - run.lanes[-1][2]
+    gaps = [after[1] - before[2] for before, after in itertools.pairwise(run.lanes)]
+    strips = [(first, rules.edge_trim_mm), *((gap, rules.trim_between_mm) for gap in gaps), (last, rules.edge_trim_mm)]
+    for strip, trim in strips:
+        assert abs(strip - trim) <= 1e-3 + _SAME_MM or strip >= max(trim, rules.least_strip_mm) - _SAME_MM
 
 
 def _home(plan, piece):

@@ -16,20 +16,26 @@ from wideroll.slitting import (
     ByLength,
     ByMetre,
     CountLimit,
+    CrossCutAt,
     CutRules,
     FinishedLength,
+    KnifeAt,
     Order,
     Quality,
     ShortReason,
     SlitWidth,
     Spliced,
     WideRoll,
+    WithoutWidth,
     plan_book,
 )
+from wideroll.slitting.book_request import open_book
+from wideroll.slitting.book_search import search_book
 
 RULES = CutRules(edge_trim_mm=0.0, knife_step_mm=1.0, least_piece_m=1.0, setup_m=1.0)
 EXACT = BookTerms(gap=0.0, seconds=20.0, late_share=0.25, short_share=0.5, over_share=0.5)
 TEN = ByLength(lengths=(FinishedLength(length_m=10.0, value=10.0),))
+SPLICED = Spliced(length_m=10.0, value=10.0, most_splices=1, least_between_m=5.0)
 
 
 def _extent(length_m, width_mm, from_m=0.0, from_mm=0.0):
@@ -193,6 +199,70 @@ def test_an_impossible_book_is_refused():
         _book([_roll()], [_order()], terms=BookTerms(late_share=-0.1))
 
 
+@pytest.mark.parametrize("finish", [TEN, SPLICED], ids=["by length", "spliced"])
+def test_a_wish_for_no_lane_of_a_width_leaves_none_of_it(finish):
+    """A width that is wished away is in no lane and fills no order, be it cut as spliced rolls or in whole lengths."""
+    widths = [_width(finish=finish), _width("other", 8.0)]
+    rolls = [replace(_roll(), wishes=(WithoutWidth(name="ten"),))]
+    book = _book(rolls, [_order(quantity=2), _order("2", 3, 15.0, value=90.0)], widths)
+    plan = book.plans[0][1]
+    assert {name for run in plan.runs for name, _, _ in run.lanes} == {"other"}
+    assert [fill.short for fill in book.fills] == [2, 3]
+    assert plan.wishes[0] == WithoutWidth(name="ten")
+
+
+@pytest.mark.parametrize("finish", [TEN, SPLICED, ByMetre(value_per_m=1.0)], ids=["by length", "spliced", "by metre"])
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        (WithoutWidth(name="ten"), "no lane of ten"),
+        (KnifeAt(across_mm=19.5), "a knife at 19.5 mm"),
+        (WithoutWidth(name="35"), "no lane of 35"),
+        (CrossCutAt(along_m=99.0), "a cross-cut at 99 m"),
+    ],
+    ids=lambda one: type(one).__name__ if not isinstance(one, str) else "",
+)
+def test_a_wish_that_leaves_no_plan_is_named(finish, wish, words):
+    """The roll and the wish are named, in the product's names for its widths."""
+    rolls = [_roll("free"), replace(_roll("W-9"), wishes=(wish,))]
+    with pytest.raises(ArgumentError) as refused:
+        _book(rolls, [_order(quantity=2), _order("2", 3, 15.0, value=90.0)], [_width(finish=finish)])
+    assert refused.value.where == f"roll W-9: wish: {words}"
+    assert "whole lengths" not in str(refused.value)
+
+
+def test_a_wish_that_can_be_met_is_met():
+    """With a knife wished at 5 mm the lanes stand from there, and the order gets what the one lane left gives."""
+    rolls = [replace(_roll(), wishes=(KnifeAt(across_mm=5.0),))]
+    book = _book(rolls, [_order(quantity=6)])
+    assert {run.lanes for run in book.plans[0][1].runs} == {(("ten", 5.0, 15.0),)}
+    assert book.fills[0].on_time == 3
+
+
+def test_each_finished_roll_names_its_order():
+    """What a finished roll is for stands in its roll's plan as in the order's fill; what is over names none."""
+    book = _book([_roll("a"), _roll("b")], [_order(quantity=4), _order("2", 3, 15.0, value=40.0)])
+    named = {(name, roll.number): roll.order for name, plan in book.plans for roll in plan.rolls if roll.order}
+    given_out = {(r.wide_roll, r.number): fill.order.number for fill in book.fills for r in fill.rolls}
+    assert named == given_out
+    assert sum(len(plan.rolls) for _, plan in book.plans) == len(named) + sum(over.quantity for over in book.over)
+
+
+def test_a_plan_of_the_book_claims_no_proof_of_its_own():
+    """How good the plan of one roll is only the book can say: it has no bound and isn't called optimal."""
+    for _, plan in _book([_roll("a"), _roll("b", 5.0)], [_order(quantity=4)]).plans:
+        assert plan.of_book
+        assert (plan.bound, plan.optimal) == (None, False)
+
+
+def test_a_bound_below_the_plan_is_no_gap_of_nothing(monkeypatch):
+    """Were the bound ever below the plan found, that would be said, not taken for a proof."""
+    low = lambda book: replace(search_book(book), bound=100.0)  # noqa: E731  -- stands in for a faulty search
+    monkeypatch.setattr("wideroll.slitting.book.search_book", low)
+    with pytest.raises(ArithmeticError, match="below the value 120"):
+        _book([_roll()], [_order(quantity=6)])
+
+
 def test_a_book_without_orders_is_the_best_plan_of_each_roll():
     """Nothing is wanted, so each roll is cut to its ordinary value."""
     book = _book([_roll("a"), _roll("b", 20.0)], [])
@@ -286,6 +356,8 @@ def test_a_small_book_is_as_good_as_brute_force(asked):
     )
     book = _book(rolls, orders, [film])
     best = _by_brute_force(rolls, orders)
+    found = search_book(open_book(rolls, orders, widths=[film], rules=RULES, terms=EXACT))
+    assert best - 1e-6 <= found.bound <= found.bound_anywhere + 1e-6
     assert book.bound >= best - 1e-6
     assert book.value <= best + 1e-6
     assert book.value >= best - 1e-6

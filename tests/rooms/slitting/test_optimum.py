@@ -118,6 +118,7 @@ def _random_request(draw):
             knife_step_mm=draw.choice([1.0, 2.0]),
             edge_trim_mm=draw.choice([0.0, 1.0]),
             trim_between_mm=draw.choice([0.0, 1.0]),
+            least_strip_mm=draw.choice([0.0, 2.0, 3.0]),
             least_piece_m=float(draw.randrange(1, 4)),
             setup_m=float(draw.randrange(3)),
             setup_minutes=draw.choice([0.0, 1.0]),

@@ -1,12 +1,24 @@
 """What a plan gives of the orders."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
-from wideroll.slitting import ByLength, ByMetre, CutRules, FinishedLength, Order, SlitWidth, fill_orders, plan_cut
+from wideroll.slitting import (
+    ByLength,
+    ByMetre,
+    CutRules,
+    FinishedLength,
+    Order,
+    SlitWidth,
+    check_orders,
+    fill_orders,
+    plan_cut,
+)
 
 WIDTHS = [
     SlitWidth(name="wide", width_mm=35.0, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.0)),
@@ -50,6 +62,28 @@ def test_rolls_of_fixed_length_fill_orders_of_that_length():
     plan = plan_cut(web, avoid=[], widths=[film])
     half, whole = fill_orders(plan, [_order("wide", 2.5, 9), _order("wide", 5.0, 9)])
     assert (half.filled, whole.filled) == (0, 4)
+
+
+def test_a_plan_of_the_order_book_gives_each_roll_to_the_order_it_names():
+    """What stands for another order fills none, though it is of its width and length."""
+    plan = _plan()
+    rolls = tuple(
+        replace(roll, order="wide-10.0" if number == 0 else "other") for number, roll in enumerate(plan.rolls)
+    )
+    (fill,) = fill_orders(replace(plan, of_book=True, rolls=rolls), [_order("wide", 10.0, 2)])
+    assert (fill.filled, fill.short) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [({"width": "8"}, "order O-1: width: must be one of wide, narrow"), ({"due": "soon"}, "order O-1: due: must be a")],
+)
+def test_an_order_that_no_plan_could_serve_is_refused(change, words):
+    """A width that the product hasn't, or a day that is none: the order is named, whatever the web is like."""
+    order = replace(_order("wide", 3.0, 9), number="O-1", **change)
+    check_orders([_order("narrow", 3.0, 9)], WIDTHS)
+    with pytest.raises(ArgumentError, match=words):
+        check_orders([_order("narrow", 3.0, 9), order], WIDTHS)
 
 
 @settings(max_examples=40, deadline=None)

@@ -11,9 +11,11 @@ from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
 from wideroll.slitting import (
     Avoid,
+    ByLength,
     ByMetre,
     CrossCutAt,
     CutRules,
+    FinishedLength,
     KnifeAt,
     SlitWidth,
     WithoutWidth,
@@ -51,7 +53,10 @@ def _on_scale(wish, request):
 
 
 def test_a_wish_never_pays(wishful_requests):
-    """A wish costs what the plan nets less with it: nothing or more, unless its knife stands where no scale has one."""
+    """A wish costs what the plan nets less with it: nothing or more, unless its knife stands where no scale has one.
+
+    The plan without it may be better than the usual one, as it also tries the places that the wishes bring.
+    """
 
     @settings(max_examples=80, deadline=None)
     @given(request=wishful_requests)
@@ -64,15 +69,42 @@ def test_a_wish_never_pays(wishful_requests):
             assert "wish" in refused.where  # noqa: PT017
             return
         for price in prices:
-            assert price.net_without == pytest.approx(free.net, abs=1e-9)
+            assert free.net - 1e-9 <= price.net_without <= free.bound + 1e-9
+            if not any(isinstance(wish, CrossCutAt) for wish in wishes):
+                assert price.net_without == pytest.approx(free.net, abs=1e-9)
             assert price.net_with == pytest.approx(plan_cut(**request, wishes=price.wishes).net, abs=1e-9)
-            if all(_on_scale(wish, request) for wish in price.wishes):
-                # a cross-cut brings its own places to change the knives, but none beats the bound
+            assert price.off_scale == tuple(wish for wish in price.wishes if not _on_scale(wish, request))
+            if not price.off_scale:
                 assert price.net_with <= free.bound + 1e-9
-                if not any(isinstance(wish, CrossCutAt) for wish in price.wishes):
-                    assert price.cost >= -1e-9
+                assert price.cost >= 0.0
 
     check()
+
+
+def test_a_cross_cut_never_pays_on_a_clean_web():
+    """Where the wish brings a good place to change the knives, the plan without it tries that place, too."""
+    long, short = (
+        SlitWidth(name=f"{mm:g} mm", width_mm=mm, tolerance_mm=0.0, finish=ByLength(lengths=(length,)))
+        for mm, length in (
+            (10.0, FinishedLength(length_m=60.0, value=60.0)),
+            (5.0, FinishedLength(length_m=40.0, value=20.0)),
+        )
+    )
+    web = Extent(along_from_m=0.0, along_to_m=102.0, across_from_mm=0.0, across_to_mm=10.0)
+    asked = {"avoid": [], "widths": [long, short], "rules": CutRules(edge_trim_mm=0.0, setup_m=2.0)}
+    assert plan_cut(web, **asked).net == pytest.approx(100.0)
+    for along_m in (40.0, 17.3, 61.0):
+        (price,) = price_wishes(web, **asked, wishes=[CrossCutAt(along_m=along_m)])
+        assert price.cost >= 0.0
+        assert price.net_without == pytest.approx(100.0)
+
+
+def test_a_knife_off_the_scale_is_named_as_one_that_may_gain():
+    """A knife at half a millimetre adds a place that the scale of whole ones lacks: its price says so."""
+    streak = Avoid(extent=replace(WEB, across_to_mm=0.5), reason="edge")
+    web, knife = replace(WEB, across_to_mm=50.5), KnifeAt(across_mm=0.5)
+    (price,) = price_wishes(web, avoid=[streak], widths=[FILM], rules=CutRules(edge_trim_mm=0.0), wishes=[knife])
+    assert (price.net_without, price.net_with, price.off_scale) == (0.0, 100.0, (knife,))
 
 
 def test_wishes_are_granted_on_wide_rolls(wide_wishful_requests):

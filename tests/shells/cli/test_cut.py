@@ -2,9 +2,15 @@
 
 import csv
 import json
+import threading
 from pathlib import Path
 
 import pytest
+
+from wideroll.cli.waiting import waiting
+from wideroll.cli.what_if import ends_at
+from wideroll.roll import Extent
+from wideroll.slitting import ByMetre, CutRules, SlitWidth, plan_cut
 
 ROLL = "T-1"
 
@@ -21,6 +27,8 @@ def test_decide_writes_the_list_and_its_sheet(decided_plant: Path, run) -> None:
     assert code == 0
     assert f"cut list: {folder / 'cut.html'}" in out
     assert "Yield by width" in out
+    order = [out.index(word) for word in ("Caution: moving web", "no lit page", "Where the knives stand", "Cut list")]
+    assert order == sorted(order)
     assert "Caution" in (folder / "cut.html").read_text(encoding="utf-8")
     rows = list(csv.DictReader((folder / "cut.csv").read_text(encoding="utf-8").splitlines()))
     made = json.loads((folder / "cut.json").read_text(encoding="utf-8"))
@@ -35,6 +43,7 @@ def test_a_what_if_changes_nothing_that_is_recorded(decided_plant: Path, tmp_pat
     assert code == 0
     assert out.startswith("What-if: this isn't the recorded plan")
     assert "a knife at 25.000 mm" in out
+    assert "25mm" not in out
     assert "What the wishes cost" in out
     assert "what-if.html" in err
     assert _files(decided_plant) == before
@@ -43,6 +52,62 @@ def test_a_what_if_changes_nothing_that_is_recorded(decided_plant: Path, tmp_pat
     edges = {row[name] for row in rows for name in ("across_from_mm", "across_to_mm")}
     assert "25.000" in edges
     assert "WHAT-IF" in (tmp_path / "if" / "what-if.html").read_text(encoding="utf-8")
+
+
+def test_a_wish_comes_back_as_it_was_written(decided_plant: Path, tmp_path: Path, run) -> None:
+    """A place given in other units than the shop's stands as written beside the shop's, in table, sheet and error."""
+    code, out, _ = run("cut", decided_plant, ROLL, "--knife-at", "63/64 in", "--write", tmp_path / "if")
+    assert code == 0
+    assert "a knife at 63/64 in (25.003 mm)" in out
+    assert "a knife at 63/64 in (25.003 mm)" in (tmp_path / "if" / "what-if.html").read_text(encoding="utf-8")
+    code, _, err = run("cut", decided_plant, ROLL, "--knife-at", "20 in")
+    assert code == 3
+    assert "a knife at 20 in (508.000 mm)" in err
+
+
+def test_knives_too_near_to_each_other_say_why(decided_plant: Path, run) -> None:
+    """Two knives with no room for a lane between them, where no row of lanes ends at the first, are explained."""
+    code, _, err = run("cut", decided_plant, ROLL, "--knife-at", "25mm", "--knife-at", "28mm")
+    assert code == 3
+    assert "Move one of the knives. A lane must begin or end at 25.000 mm." in err
+    assert "to the next knife are 3.000 mm" in err
+
+
+def test_a_row_of_lanes_ends_where_widths_and_knife_step_say() -> None:
+    """Lanes of 10 and 7.5 mm from an edge trim of 5 mm on a step of 2 mm end where sums of them reach, else nowhere."""
+    widths = tuple(
+        SlitWidth(name=str(wide), width_mm=wide, tolerance_mm=0.1, finish=ByMetre(value_per_m=1.0))
+        for wide in (10.0, 7.5)
+    )
+    web = Extent(along_from_m=0.0, along_to_m=50.0, across_from_mm=0.0, across_to_mm=60.0)
+    rules = CutRules(edge_trim_mm=5.0, knife_step_mm=2.0)
+    plan = plan_cut(web, avoid=[], widths=widths, rules=rules)
+    ends = {
+        round(5.0 + 2.0 * step + 10.0 * tens + 7.5 * others, 3)
+        for step in range(26)
+        for tens in range(6)
+        for others in range(7)
+        if tens + others
+    }
+    for place in (0.5 * half for half in range(11, 110)):
+        assert ends_at(plan, place) == (place in ends), place
+
+
+def test_waiting_is_told_on_a_terminal_only(monkeypatch, capsys) -> None:
+    """What is quickly done says nothing; what takes longer says on a terminal what goes on, and elsewhere nothing."""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    with waiting("planning"):
+        pass
+    assert capsys.readouterr().err == ""
+    told, said = threading.Event(), []
+    monkeypatch.setattr("wideroll.cli.waiting._AFTER_S", 0.0)
+    monkeypatch.setattr("wideroll.cli.waiting.tell", lambda text: (said.append(text), told.set()))
+    with waiting("planning", alone=False):
+        assert told.wait(10.0)
+    assert said == ["planning …"]
+    monkeypatch.setattr("sys.stderr.isatty", lambda: False)
+    with waiting("planning"):
+        assert not any(isinstance(thread, threading.Timer) for thread in threading.enumerate())
 
 
 def test_a_what_if_as_json_prices_each_wish(decided_plant: Path, run) -> None:

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 import tifffile
 
-from wideroll.cli import explaining
+from wideroll.cli import sealing
 from wideroll.store import RecordStore
 
 STREAK = """\
@@ -238,13 +238,13 @@ def test_a_kept_decision_is_explained_like_a_new_one(run, plant):
 
 def test_another_decision_is_not_explained(run, decided_plant, monkeypatch):
     """Where the same inputs give another decision than the one on record, nothing is explained: exit code 4."""
-    assess = explaining.assess_roll
+    assess = sealing.assess_roll
 
     def otherwise(desk):
         found = assess(desk)
         return replace(found, decision=replace(found.decision, why="All is well."))
 
-    monkeypatch.setattr(explaining, "assess_roll", otherwise)
+    monkeypatch.setattr(sealing, "assess_roll", otherwise)
     code, out, err = run("decide", decided_plant, "T-1", "--explain")
     assert (code, out) == (4, "")
     assert "byte by byte" in err

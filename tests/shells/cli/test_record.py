@@ -143,6 +143,32 @@ def test_a_changed_file_is_named_with_its_event(run, kept, name) -> None:
         assert f"{name} isn't there" in run("record", "verify", kept)[2]
 
 
+@pytest.mark.parametrize(
+    ("name", "number"), [("cut.csv", 5), ("sheet.html", 5), ("old.csv", 3), ("decision.json", 3), ("plan.json", None)]
+)
+def test_a_file_that_a_cut_replaced_is_the_cuts(run, kept, name, number) -> None:
+    """Of a cut recorded after the decision its files are looked at, of the decision those that were not replaced."""
+    results = kept / "results" / ROLL
+    document = (results / "decision.json").read_bytes()
+    for made in ("cut.csv", "old.csv", "plan.json"):
+        (results / made).write_text(f"the {made}")
+    found = {made: digest((results / made).read_bytes()) for made in ("sheet.html", "cut.csv", "old.csv")}
+    decided = found | {"sheet.html": "0" * 64, "cut.csv": "0" * 64, "decision.json": digest(document)}
+    earlier, last = {"cut.csv": "1" * 64, "plan.json": "1" * 64}, {one: found[one] for one in ("cut.csv", "sheet.html")}
+    with RecordStore(f"sqlite:///{kept / 'wideroll.db'}") as record:
+        for act, outputs in (("decision", decided), ("cut", earlier), ("cut", last)):
+            record.append(act, "A. Planner", _WHEN, "0.1.0", {"roll": ROLL, "outputs": outputs})
+        record.append("cut", "A. Planner", _WHEN, "0.1.0", {"roll": "T-2", "outputs": {"cut.csv": "2" * 64}})
+    code, out, _ = run("record", "verify", kept)
+    assert (code, "5 files of 1 standing decisions" in out) == (0, True)
+    (results / name).write_text("changed")
+    code, _, err = run("record", "verify", kept)
+    if number is None:
+        assert code == 0
+    else:
+        assert (code, f"event {number}" in err, f"results/T-1/{name} isn't what was sealed" in err) == (4, True, True)
+
+
 @pytest.mark.parametrize("name", ["bundle.zip", "bundle"])
 def test_a_bundle_verifies_elsewhere_with_the_public_key_alone(run, kept, keys, tmp_path, name) -> None:
     """Away from the plant a signed bundle verifies with the public key; the same record gives the same bytes."""
@@ -251,13 +277,14 @@ def test_an_address_in_plant_toml_is_checked(run, kept, address, said) -> None:
     assert "secret" not in err
 
 
-def test_of_two_who_decide_the_first_wins_and_the_other_is_told(run, plant, monkeypatch) -> None:
+@pytest.mark.parametrize("act", ["decision", "cut"])
+def test_of_two_who_decide_the_first_wins_and_the_other_is_told(run, plant, monkeypatch, act) -> None:
     """Somebody seals while another works: theirs stands, the other is told whose it is, and no file is written."""
     real = deciding.assess_roll
 
     def meanwhile(desk):
         with RecordStore(f"sqlite:///{plant / 'wideroll.db'}") as record:
-            record.append("decision", "A. First", _WHEN, "0.1.0", {"roll": ROLL, "verdict": "hold"})
+            record.append(act, "A. First", _WHEN, "0.1.0", {"roll": ROLL, "verdict": "hold"})
         return real(desk)
 
     monkeypatch.setattr(deciding, "assess_roll", meanwhile)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from wideroll.errors import InputError
 from wideroll.readers.cutting_table import CuttingTable
 from wideroll.readers.fields import FileModel
 from wideroll.readers.models import PlantFile, RollFile
@@ -136,6 +137,9 @@ def test_a_winding_alone_limits_no_run(read) -> None:
         ('thickness = "0.1 mm"', "cutting.thickness", "goes with most_diameter"),
         ('most_run = "0 m"', "cutting.most_run", "greater than 0"),
         ("setup_minutes = -1", "cutting.setup_minutes", "greater than or equal to 0"),
+        ('knife_step = "1/16 in"', "cutting.knife_step", "whole micrometres"),
+        ('knife_step = "2 m"', "cutting.knife_step", "at most 100 mm"),
+        ('least_strip = "-1 mm"', "cutting.least_strip", "greater than or equal to 0"),
         ("value_per_minute = inf", "cutting.value_per_minute", "finite"),
         ('stop_minutes = "3"', "cutting.stop_minutes", "number"),
     ],
@@ -144,6 +148,34 @@ def test_a_slitter_that_cannot_be_is_refused(read, refused, table: str, where: s
     """Runs without what they hang on, and minutes below nothing, are named with field, rule and mend."""
     with refused("film.toml", where, rule=rule):
         read(f"[cutting]\n{table}\n")
+
+
+def test_a_knife_step_between_micrometres_is_shown_with_its_neighbours(read) -> None:
+    """The message has the step as it was written, and the two next to it that can be set."""
+    with pytest.raises(InputError, match=r"got '1/16 in'. Write 1.587 mm or 1.588 mm"):
+        read('[cutting]\nknife_step = "1/16 in"\n')
+
+
+def test_the_least_strip_arrives(read) -> None:
+    """The narrowest strip that can be led away arrives where the knives are set; without it none is too narrow."""
+    assert read('[cutting]\nleast_strip = "1/8 in"\n')[1].least_strip_mm == 3.175
+    assert read("")[1].least_strip_mm == 0.0
+
+
+@pytest.mark.parametrize(
+    ("width", "tolerance", "where", "rule"),
+    [
+        ("34.975 mm", "50 mm", "width 35, tolerance", "less than the width (34.975 mm)"),
+        ("34.975 mm", "34.975 mm", "width 35, tolerance", "less than the width"),
+        ("1 1/64 in", "0 mm", "width 35, width", "whole micrometres"),
+    ],
+)
+def test_a_width_that_cannot_be_cut_is_refused(
+    read, refused, width: str, tolerance: str, where: str, rule: str
+) -> None:
+    """A tolerance as wide as the film, or a width between micrometres without one, is named."""
+    with refused("film.toml", where, rule=rule):
+        read(f'[[widths]]\nname = "35"\nwidth = "{width}"\ntolerance = "{tolerance}"\nvalue_per_m = 1.0\n')
 
 
 @pytest.mark.parametrize(("said", "units"), [("", "metric"), ('shop_units = "inches"', "inches")])

@@ -5,12 +5,13 @@ from itertools import pairwise
 
 import pytest
 
-from wideroll.report.cut_grids import cut_grid, regions_grid, run_grid, waste_grid
+from wideroll.report.cut_grids import cut_grid, regions_grid, run_grid
 from wideroll.report.cut_head import INCHES
-from wideroll.report.cut_places import knife_sets, place_pieces, waste_of
+from wideroll.report.cut_places import knife_sets, place_pieces
 from wideroll.report.cut_words import kept_sentence, proof_words, work_sentence, worth_sentence
 from wideroll.report.cut_yield import counts_grid, losses_grid, wishes_grid, yield_grid
-from wideroll.report.knife_grids import knives_grid, sets_grid
+from wideroll.report.grid import printable
+from wideroll.report.knife_grids import all_knives_grid, knives_grid, sets_grid
 from wideroll.slitting.model import KnifeAt
 from wideroll.slitting.wishes import WishPrice
 
@@ -55,30 +56,8 @@ def test_a_run_lists_what_is_cut_in_it(small_cut):
     grid = run_grid(small_cut, place_pieces(small_cut), first, 2)
     assert [row[0] for row in _texts(grid)] == ["003-01", "001-02", "003-03", "004-03", "005-03"]
     assert grid.rows[1][0].note == "part 3 of 3"
-    assert grid.rows[3][-2].text == "◇ second"
+    assert grid.rows[3][-1].text == "◇ second"
     assert "run 2 of 2" in grid.caption
-
-
-def test_what_is_cut_out_is_told_with_its_reason(small_cut):
-    """Between the pieces each stretch of each lane is cut out, for what lies there or because no piece fits."""
-    first, then = knife_sets(small_cut)
-    assert _texts(waste_grid(small_cut, first, 1)) == [["20.00 to 25.00", "5.00", "02", "cut out: streak", "☐"]]
-    assert [row[3] for row in _texts(waste_grid(small_cut, first, 2))] == ["left over: no piece fits"]
-    assert [row[:3] for row in _texts(waste_grid(small_cut, then, 1))] == [
-        ["62.00 to 92.00", "30.00", "02"],
-        ["76.00 to 80.00", "4.00", "01"],
-    ]
-
-
-def test_pieces_and_waste_fill_the_lanes(small_cut, assessment):
-    """In each run pieces and what is cut out together are as long as its lanes."""
-    for plan in (small_cut, assessment.plan):
-        placed = place_pieces(plan)
-        for knives in knife_sets(plan):
-            for rank, run in enumerate(knives.runs, start=1):
-                kept = sum(p.piece.extent.length_m for p in placed if (p.knife_set, p.run) == (knives.number, rank))
-                lost = sum((one.along_to_m - one.along_from_m) * len(one.lanes) for one in waste_of(plan, run))
-                assert kept + lost == pytest.approx(len(run.lanes) * (run.along_to_m - run.along_from_m))
 
 
 def test_the_sets_and_what_is_lost_between_them_cover_the_web(small_cut):
@@ -109,8 +88,52 @@ def test_tables_speak_the_shops_units(small_cut):
 def test_yield_tells_first_from_second(small_cut):
     """The yield has a row for each width and quality, with the share of the web."""
     rows = _texts(yield_grid(small_cut))
-    assert [row[:4] for row in rows][-1] == ["16 mm", "second", "1", "1"]
+    assert [row[:4] for row in rows][-2] == ["16 mm", "second", "1", "1"]
     assert rows[0][4:7] == ["60.00", "2.10", "17.5 %"]
+
+
+def test_what_is_yielded_adds_up_as_shown(small_cut):
+    """Values, areas and shares are rounded so that the rows make up the total, which is that of the sentence."""
+    values = {"35 mm": 1619.4, "35 mm spliced": 82.45, "16 mm": 70.95}
+    pieces = tuple(
+        replace(piece, value=values[piece.width] / sum(one.width == piece.width for one in small_cut.pieces))
+        for piece in small_cut.pieces
+    )
+    plan = replace(small_cut, pieces=pieces, value=sum(values.values()))
+    grid = yield_grid(plan, currency="GBP")
+    rows = _texts(grid)
+    assert grid.columns[-1].head == "value, GBP"
+    assert rows[-1][0] == "in all"
+    assert rows[-1][-1] == "1773"
+    assert worth_sentence(plan, "GBP").startswith("Value 1773 GBP")
+    assert [row[-1] for row in rows[:2]] == ["1619", "83"]
+    for column in (2, 3, 4, 5, 6, 7):
+        numbers = [float(row[column].removesuffix(" %")) for row in rows]
+        assert sum(numbers[:-1]) == pytest.approx(numbers[-1])
+    lost = [float(row[-1].removesuffix(" %")) for row in _texts(losses_grid(small_cut))]
+    assert sum(lost[:-1]) == pytest.approx(lost[-1])
+
+
+def test_a_single_row_needs_no_total(assessment):
+    """Where one width in one quality is all, no row repeats it."""
+    assert [row[0] for row in _texts(yield_grid(assessment.plan))] == ["35"]
+
+
+def test_all_knives_stand_in_a_row_for_each_set(small_cut):
+    """The terminal's table has each set's knives from the datum edge."""
+    rows = _texts(all_knives_grid(small_cut))
+    assert [row[3].split() for row in rows] == [
+        ["5.000", "39.975", "74.950", "80.000", "95.950"],
+        ["5.000", "20.950", "55.925"],
+    ]
+    assert rows[1][:3] == ["2", "62.00 to 100.00", "2"]
+
+
+def test_large_numbers_are_readable_in_a_terminal(small_cut):
+    """The thin space of a number over 10 000 and the fixed space of a layout are no control characters."""
+    long = replace(small_cut, value=71_511.0)
+    assert printable(worth_sentence(long)) == worth_sentence(long)
+    assert printable(_texts(sets_grid(small_cut))[0][-1]) == _texts(sets_grid(small_cut))[0][-1]
 
 
 def test_marks_carried_stand_beside_the_limit(small_cut):
@@ -130,6 +153,14 @@ def test_wishes_are_priced_alone_and_together():
     assert [row[3] for row in rows] == ["10.0", "0.0", "20.0"]
 
 
+def test_a_knife_off_the_scale_is_said_to_be_one():
+    """A negative cost isn't left unexplained."""
+    knife = KnifeAt(across_mm=0.5)
+    (row,) = _texts(wishes_grid([WishPrice(wishes=(knife,), net_without=0.0, net_with=100.0, off_scale=(knife,))]))
+    assert row[0] == "a knife at 0.500 mm; not on the knife scale, so it adds a place and may gain"
+    assert row[3] == "−100.00"
+
+
 def test_sentences_say_work_worth_and_proof(small_cut):
     """Rolls, stops, minutes, cost and how far the bound lies are said with their numbers."""
     assert work_sentence(small_cut) == (
@@ -138,9 +169,10 @@ def test_sentences_say_work_worth_and_proof(small_cut):
     )
     assert "Value 134.6 less 8.0 for the slitter's time (16 minutes) is net 126.6" in worth_sentence(small_cut)
     assert proof_words(small_cut) == (
-        "no cut under the same rules can be worth more than 140.0, 9.6 % more; "
+        "no cut under the same rules can net more than 140.0: at most 9.6 % of that is missed; "
         "1 place for setting the knives anew left untried"
     )
+    assert "worth 134.6 (net of the slitter's time 126.6)" in kept_sentence(small_cut)
     assert "proven best" in proof_words(replace(small_cut, optimal=True))
     assert kept_sentence(replace(small_cut, pieces=())) == "No piece can be cut from this roll."
 

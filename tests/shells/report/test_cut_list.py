@@ -8,38 +8,39 @@ from dataclasses import replace
 import pytest
 
 from wideroll.report import CutHead, CutStatus, cut_json, cut_list_csv, units_of
+from wideroll.report.cut_words import proof_words
 from wideroll.roll import ShopUnits
 from wideroll.slitting.model import CrossCutAt, KnifeAt, WithoutWidth
 from wideroll.slitting.wishes import WishPrice
 
 HEAD = CutHead(roll="W-7", status=CutStatus.RELEASED, datum_edge="drive side")
 GOLDEN = """\
-roll,status,label,piece,finished_roll,part,parts,width,quality,knife_set,run,lane,slitter_from_m,slitter_to_m,\
-coated_from_m,coated_to_m,across_from_mm,across_to_mm,length_m,value,marks: small spots
-W-7,released,W-7/001-01,001-01,001-01,1,1,35 mm,first,1,1,1,\
-0.000,30.000,70.000,100.000,5.000,39.975,30.000,30.000,1
-W-7,released,W-7/001-02,001-02,001-02,1,3,35 mm spliced,first,1,1,2,\
-0.000,20.000,80.000,100.000,39.975,74.950,20.000,20.000,0
-W-7,released,W-7/001-03,001-03,001-03,1,1,16 mm,first,1,1,3,\
-0.000,30.000,70.000,100.000,80.000,95.950,30.000,12.000,0
-W-7,released,W-7/001-02,002-02,001-02,2,3,35 mm spliced,first,1,1,2,\
-25.000,30.000,70.000,75.000,39.975,74.950,5.000,5.000,0
-W-7,released,W-7/003-01,003-01,003-01,1,1,35 mm,first,1,2,1,\
-30.000,60.000,40.000,70.000,5.000,39.975,30.000,30.000,0
-W-7,released,W-7/001-02,003-02,001-02,3,3,35 mm spliced,first,1,2,2,\
-30.000,45.000,55.000,70.000,39.975,74.950,15.000,15.000,0
-W-7,released,W-7/003-03,003-03,003-03,1,1,16 mm,first,1,2,3,\
-30.000,40.000,60.000,70.000,80.000,95.950,10.000,4.000,0
-W-7,released,W-7/004-03,004-03,004-03,1,1,16 mm,second,1,2,3,\
-40.000,50.000,50.000,60.000,80.000,95.950,10.000,1.000,0
-W-7,released,W-7/005-03,005-03,005-03,1,1,16 mm,first,1,2,3,\
-50.000,60.000,40.000,50.000,80.000,95.950,10.000,4.000,0
-W-7,released,W-7/006-01,006-01,006-01,1,1,16 mm,first,2,1,1,\
-62.000,76.000,24.000,38.000,5.000,20.950,14.000,5.600,0
-W-7,released,W-7/007-01,007-01,007-01,1,1,16 mm,first,2,1,1,\
-80.000,92.000,8.000,20.000,5.000,20.950,12.000,4.800,0
-W-7,released,W-7/008-01,008-01,008-01,1,1,16 mm,first,2,2,1,\
-92.000,100.000,0.000,8.000,5.000,20.950,8.000,3.200,0
+roll,status,label,piece,finished_roll,part,parts,width,quality,order,knife_set,run,lane,slitter_from_m,slitter_to_m,\
+coated_from_m,coated_to_m,rewinder_from_m,rewinder_to_m,across_from_mm,across_to_mm,length_m,value,marks: small spots
+W-7,released,W-7/001-01,001-01,001-01,1,1,35 mm,first,,1,1,1,\
+0.000,30.000,70.000,100.000,0.000,30.000,5.000,39.975,30.000,30.000,1
+W-7,released,W-7/001-02,001-02,001-02,1,3,35 mm spliced,first,,1,1,2,\
+0.000,20.000,80.000,100.000,10.000,30.000,39.975,74.950,20.000,20.000,0
+W-7,released,W-7/001-03,001-03,001-03,1,1,16 mm,first,,1,1,3,\
+0.000,30.000,70.000,100.000,0.000,30.000,80.000,95.950,30.000,12.000,0
+W-7,released,W-7/001-02,002-02,001-02,2,3,35 mm spliced,first,,1,1,2,\
+25.000,30.000,70.000,75.000,0.000,5.000,39.975,74.950,5.000,5.000,0
+W-7,released,W-7/003-01,003-01,003-01,1,1,35 mm,first,,1,2,1,\
+30.000,60.000,40.000,70.000,0.000,30.000,5.000,39.975,30.000,30.000,0
+W-7,released,W-7/001-02,003-02,001-02,3,3,35 mm spliced,first,,1,2,2,\
+30.000,45.000,55.000,70.000,15.000,30.000,39.975,74.950,15.000,15.000,0
+W-7,released,W-7/003-03,003-03,003-03,1,1,16 mm,first,,1,2,3,\
+30.000,40.000,60.000,70.000,20.000,30.000,80.000,95.950,10.000,4.000,0
+W-7,released,W-7/004-03,004-03,004-03,1,1,16 mm,second,,1,2,3,\
+40.000,50.000,50.000,60.000,10.000,20.000,80.000,95.950,10.000,1.000,0
+W-7,released,W-7/005-03,005-03,005-03,1,1,16 mm,first,,1,2,3,\
+50.000,60.000,40.000,50.000,0.000,10.000,80.000,95.950,10.000,4.000,0
+W-7,released,W-7/006-01,006-01,006-01,1,1,16 mm,first,,2,1,1,\
+62.000,76.000,24.000,38.000,16.000,30.000,5.000,20.950,14.000,5.600,0
+W-7,released,W-7/007-01,007-01,007-01,1,1,16 mm,first,,2,1,1,\
+80.000,92.000,8.000,20.000,0.000,12.000,5.000,20.950,12.000,4.800,0
+W-7,released,W-7/008-01,008-01,008-01,1,1,16 mm,first,,2,2,1,\
+92.000,100.000,0.000,8.000,0.000,8.000,5.000,20.950,8.000,3.200,0
 """
 
 
@@ -70,6 +71,7 @@ def test_shop_units_stand_in_the_heads(small_cut):
     head = replace(HEAD, units=units_of(ShopUnits.INCHES))
     line = next(csv.DictReader(io.StringIO(cut_list_csv(small_cut, head))))
     assert (line["slitter_to_ft"], line["across_to_in"], line["length_ft"]) == ("98.425", "1.5738", "98.425")
+    assert (line["rewinder_from_ft"], line["rewinder_to_ft"]) == ("0.000", "98.425")
     assert not any(name.endswith(("_m", "_mm")) for name in line)
 
 
@@ -104,6 +106,32 @@ def test_the_document_holds_the_plan(small_cut):
     assert [width["finish"]["sold"] for width in made["widths"]] == ["by length", "spliced", "by the metre"]
 
 
+def test_the_document_tells_what_is_thrown_out(small_cut):
+    """Each stretch thrown out has its lanes, reasons and places; with the pieces it fills each wound lane."""
+    made = cut_json(small_cut, HEAD)
+    assert made["waste"][0] == {
+        "knife_set": 1,
+        "run": 1,
+        "lanes": [2],
+        "reasons": ["cut out: streak"],
+        "slitter_from_m": 20.0,
+        "slitter_to_m": 25.0,
+        "coated_from_m": 75.0,
+        "coated_to_m": 80.0,
+        "rewinder_from_m": 5.0,
+        "rewinder_to_m": 10.0,
+    }
+    told = [(one["knife_set"], one["run"], lane, one) for one in made["waste"] for lane in one["lanes"]]
+    told += [(one["knife_set"], one["run"], one["lane"], one) for one in made["pieces"]]
+    for knives in made["knife_sets"]:
+        for run in knives["runs"]:
+            for lane in knives["lanes"]:
+                place = (knives["set"], run["run"], lane["lane"])
+                ends = sorted((one["rewinder_from_m"], one["rewinder_to_m"]) for *at, one in told if tuple(at) == place)
+                assert [end for _, end in ends[:-1]] == pytest.approx([start for start, _ in ends[1:]])
+                assert (ends[0][0], ends[-1][1]) == (0.0, run["slitter_to_m"] - run["slitter_from_m"])
+
+
 def test_the_document_adds_up(small_cut):
     """Value and area of pieces, rolls and yield are the same sums, and each piece is in the roll that names it."""
     made = cut_json(small_cut, HEAD)
@@ -132,3 +160,15 @@ def test_a_what_if_says_so_and_what_it_costs(small_cut):
         ("without width", "no lane of 16 mm"),
     ]
     assert [(len(one["wishes"]), one["cost"]) for one in made["prices"]] == [(1, 10.0), (3, 10.0)]
+
+
+def test_a_finished_roll_says_which_order_it_is_for(small_cut):
+    """In a plan for the order book each line and each roll names its order; the plan gives no bound of its own."""
+    rolls = (replace(small_cut.rolls[0], order="O-7"), *small_cut.rolls[1:])
+    plan = replace(small_cut, rolls=rolls, of_book=True, bound=None, optimal=False)
+    lines = list(csv.DictReader(io.StringIO(cut_list_csv(plan, HEAD))))
+    assert [line["piece"] for line in lines if line["order"] == "O-7"] == list(rolls[0].pieces)
+    made = cut_json(plan, HEAD)
+    assert [roll["order"] for roll in made["rolls"]] == ["O-7", *[None] * (len(rolls) - 1)]
+    assert (made["of_book"], made["bound"], made["optimal"]) == (True, None, False)
+    assert "other rolls of the order book" in proof_words(plan)

@@ -7,11 +7,14 @@ from html.parser import HTMLParser
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
+import numpy as np
 import pytest
 
 from wideroll.report import CutHead, CutStatus, cut_caption, cut_head_of, draw_cut, render_cut_sheet, units_of
+from wideroll.report.canvas import width_in_along
 from wideroll.report.cut_marks import scene_of
 from wideroll.report.cut_picture import detail_stretches
+from wideroll.report.cut_regions import arranged_flags, place_numbers
 from wideroll.roll import Extent, ShopUnits
 from wideroll.slitting.model import Avoid, CrossCutAt, KnifeAt
 from wideroll.slitting.wishes import WishPrice
@@ -56,7 +59,7 @@ def test_the_caution_comes_first(page):
     """Before anything that is to be done stands what can hurt, and that site procedure rules."""
     caution = page.index("Caution</strong>")
     assert caution < page.index("Released") < page.index("Knife set 1 of 2")
-    for word in ("web moves", "nips", "rotary knives", "guards", "lock out", "site procedure", "local code"):
+    for word in ("web moves", "nips", "rotary knives", "guards", "lock out", "dark", "site procedure", "local code"):
         assert word in page
 
 
@@ -188,7 +191,7 @@ def test_a_cut_without_pieces_is_drawn_and_said(assessment):
 
 def test_an_unproven_cut_says_by_how_much_it_could_be_better(assessment):
     """A cut that isn't proven best names the bound."""
-    assert "can be worth more than 2000" in cut_caption(replace(assessment.plan, optimal=False, bound=2000.0))
+    assert "can net more than 2000" in cut_caption(replace(assessment.plan, optimal=False, bound=2000.0))
 
 
 def test_short_pieces_get_pictures_of_their_own_stretches(assessment):
@@ -226,6 +229,62 @@ def test_with_very_many_regions_no_leader_crosses_the_web(assessment):
     svg = draw_cut(replace(assessment.plan, avoid=spots), HEAD)
     numbers = [word for word in words(svg) if word == "1"]
     assert 10 < len(numbers) <= 60
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("stretch", [None, (14.0, 28.0)])
+def test_numbers_of_regions_stand_whole_and_hide_no_label(assessment, seed, stretch):
+    """A region's number lies wholly inside the picture, on no label of a piece and on no other number."""
+    draw = np.random.Generator(np.random.PCG64(seed))
+    avoid = []
+    for rank in range(25):
+        at, low = draw.uniform(0.0, 40.0), draw.choice([0.0, 1370.0, draw.uniform(0.0, 1340.0)])
+        extent = Extent(
+            along_from_m=at,
+            along_to_m=min(at + draw.choice([0.1, 1.0, 12.0]), 42.0),
+            across_from_mm=low,
+            across_to_mm=min(low + draw.choice([4.0, 40.0, 400.0]), 1380.0),
+        )
+        avoid.append(Avoid(extent=extent, reason=f"reason {rank % 12}", downgrade=rank % 3 == 0))
+    scene = scene_of(replace(assessment.plan, avoid=tuple(avoid)), stretch)
+    numbers = place_numbers(scene)
+    assert len(numbers) >= len(scene.regions()) / 2
+    boxes = [_box_of(scene, one) for one in numbers.values()]
+    for rank, box in enumerate(boxes):
+        assert scene.web.along_from_m - 1e-9 <= box[0] <= box[1] <= scene.web.along_to_m + 1e-9
+        assert scene.web.across_from_mm - 1e-9 <= box[2] <= box[3] <= scene.web.across_to_mm + 1e-9
+        assert not any(_meet(box, other) for other in (*scene.label_boxes(), *boxes[:rank]))
+    flags = arranged_flags(scene, numbers)
+    assert not flags or len(flags) + len(numbers) <= len(scene.regions())
+
+
+def _box_of(scene, one):
+    half_m, half_mm = width_in_along(scene.web, f"{one.number} ") / 2.0, scene.tall_mm(7.5) / 2.0
+    return one.along_m - half_m, one.along_m + half_m, one.across_mm - half_mm, one.across_mm + half_mm
+
+
+def _meet(box, other):
+    tiny = 1e-6
+    along = box[0] < other[1] - tiny and box[1] > other[0] + tiny
+    return along and box[2] < other[3] - tiny and box[3] > other[2] + tiny
+
+
+def test_a_number_stands_on_free_film_where_there_is_some(small_cut):
+    """Downgraded film holds pieces and waste: the number of its reason stands on the waste."""
+    haze = Avoid(
+        extent=Extent(along_from_m=40.0, along_to_m=70.0, across_from_mm=0.0, across_to_mm=120.0),
+        reason="haze",
+        downgrade=True,
+    )
+    plan = replace(small_cut, avoid=(haze,))
+    (one,) = place_numbers(scene_of(plan, None)).values()
+    on_piece = [
+        piece.number
+        for piece in plan.pieces
+        if piece.extent.along_from_m < one.along_m < piece.extent.along_to_m
+        and piece.extent.across_from_mm < one.across_mm < piece.extent.across_to_mm
+    ]
+    assert on_piece == []
 
 
 def test_the_decision_sheet_says_where_the_list_is(assessment):

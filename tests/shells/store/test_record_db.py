@@ -71,6 +71,17 @@ def test_an_empty_record_holds(record):
     assert (report.events, report.intact) == (0, True)
 
 
+def test_several_events_are_appended_all_or_none(record):
+    """Acts that belong together follow one another in the chain; where one can't be written, none is."""
+    _append(record, 1)
+    both = record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", [{"roll": "1"}, {"roll": "2"}])
+    assert list(record.events())[1:] == list(both)
+    with pytest.raises(ArgumentError):
+        record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", [{"roll": "3"}, {"roll": float("nan")}])
+    assert record.append_all("cut", "R. Engineer", _WHEN, "0.1.0", []) == ()
+    assert (record.verify().events, record.verify().intact) == (3, True)
+
+
 def test_events_come_back_as_they_were_appended(record, database):
     """Each event is linked to the one before, and another opening of the database reads the same."""
     appended = _append(record, 3)
@@ -290,22 +301,66 @@ def test_the_last_event_of_an_act_on_a_roll_is_found(record):
 
 def test_the_first_who_seals_wins_and_the_other_is_told(record):
     """Two who began from the same standing decision can't both seal; the second is told whose stands, nothing added."""
-    begun = Standing(act="decide", roll="4711", number=0)
+    begun = Standing(acts=("decide",), roll="4711", number=0)
     won = record.append("decide", "A. First", _WHEN, "0.1.0", {"roll": "4711", "verdict": "hold"}, after=begun)
     with pytest.raises(OvertakenError, match=r"A\. First was first: event 1") as caught:
         record.append("decide", "A. Second", _WHEN, "0.1.0", {"roll": "4711", "verdict": "release"}, after=begun)
     assert caught.value.event == won
     assert list(record.events()) == [won]
     record.append(
-        "decide", "A. Second", _WHEN, "0.1.0", {"roll": "4712"}, after=Standing(act="decide", roll="4712", number=0)
+        "decide", "A. Second", _WHEN, "0.1.0", {"roll": "4712"}, after=Standing(acts=("decide",), roll="4712", number=0)
     )
-    again = Standing(act="decide", roll="4711", number=1)
+    again = Standing(acts=("decide",), roll="4711", number=1)
     assert record.append("decide", "A. Second", _WHEN, "0.1.0", {"roll": "4711"}, after=again).number == 3
+
+
+def test_several_events_are_refused_together_where_one_roll_was_overtaken(record):
+    """Of acts on several rolls none is added where something else came on one of them since; another's is named."""
+    begun = [record.standing(("decide", "cut"), roll) for roll in ("4711", "4712")]
+    assert [one.number for one in begun] == [0, 0]
+    record.append("look", "A. First", _WHEN, "0.1.0", {"roll": "4712"})
+    first = record.append("cut", "A. First", _WHEN, "0.1.0", {"roll": "4712"}, after=begun[1])
+    both = [{"roll": "4711"}, {"roll": "4712"}]
+    for bodies in (both, both[:1], []):
+        with pytest.raises(OvertakenError, match=r"roll 4712: A\. First was first: event 2") as caught:
+            record.append_all("cut", "A. Second", _WHEN, "0.1.0", bodies, after=begun)
+        assert caught.value.event == first
+    with pytest.raises(OvertakenError, match="event 2"):
+        record.check_first(begun, "A. Second")
+    assert record.verify().events == 2
+    begun[1] = record.standing(("decide", "cut"), "4712")
+    record.check_first(begun, "A. Second")
+    added = record.append_all("cut", "A. Second", _WHEN, "0.1.0", both, after=begun)
+    assert [event.number for event in added] == [3, 4]
+    assert record.verify().intact
+
+
+def test_many_who_record_cuts_of_two_rolls_at_once_leave_one_winner(record):
+    """Of eight threads that act on the same two rolls, one gets both its events in, side by side, and seven none."""
+    begun = [Standing(acts=("decide", "cut"), roll=roll, number=0) for roll in ("4711", "4712")]
+    told = []
+
+    def seal(who, bodies):
+        try:
+            record.append_all("cut", who, _WHEN, "0.1.0", bodies, after=begun)
+        except OvertakenError as error:
+            told.append(error.event.who)
+
+    both = [{"roll": "4711"}, {"roll": "4712"}]
+    threads = [threading.Thread(target=seal, args=(f"desk {n}", both[:: 1 - 2 * (n % 2)])) for n in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    events = list(record.events())
+    assert len(events) == 2
+    assert told == [events[0].who] * 7
+    assert events[1].who == events[0].who
 
 
 def test_many_who_seal_at_once_leave_one_winner(record):
     """Of eight threads that seal one roll from the same standing decision, one gets through and seven are told."""
-    begun, told = Standing(act="decide", roll="4711", number=0), []
+    begun, told = Standing(acts=("decide",), roll="4711", number=0), []
 
     def seal(who):
         try:

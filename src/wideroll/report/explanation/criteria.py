@@ -64,12 +64,14 @@ def limit_words(criterion: Criterion) -> str:
     limit = f"{number(criterion.limit)} {criterion.unit}"
     sure = f", risk {percent(round(criterion.risk, 9))}"
     measurand = criterion.measurand
+    if criterion.limit == 1.0 and measurand in {Measurand.EVIDENCE_COUNT, Measurand.MARK_COUNT}:
+        limit = limit.removesuffix("s")
     if measurand is Measurand.FORBIDDEN:
         return "none allowed"
     if measurand is Measurand.COVERAGE:
         return f"at least {percent(criterion.limit)} of what isn't cut out"
     if measurand is Measurand.EVIDENCE_COUNT:
-        return f"at least {limit.removesuffix('s') if criterion.limit == 1.0 else limit} for each batch"
+        return f"at least {limit} for each batch"
     if measurand is Measurand.GRADE and criterion.grades:
         return f"no worse than {criterion.grades[int(criterion.limit) - 1]} of {', '.join(criterion.grades)}"
     if measurand is Measurand.READING:
