@@ -21,8 +21,6 @@ from wideroll.slitting.request import Request
 __all__ = ["bound_of"]
 
 _LAID: Final = 1e-30
-_BOUND_CHANGES: Final = 2
-"""Candidates kept for the bound of a thinned search, as a multiple of those kept for the plan."""
 
 
 def bound_of(desk: CutDesk) -> float:
@@ -36,7 +34,7 @@ def bound_of(desk: CutDesk) -> float:
     """
     request = replace(desk.request, counts=())
     web = replace(desk.web, marks=())
-    most = max(_BOUND_CHANGES * request.rules.most_cross_cuts, len(desk.changes)) if desk.others else None
+    most = max(request.rules.most_cross_cuts, len(desk.changes)) if desk.others else None
     web, changes = _thinned(request, web, most)
     table = tabulate_lanes(request, web, desk.knives)
     rates = np.array([_rates(width.finish) for width in request.widths]).reshape(-1, 2)

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from wideroll.slitting.across import Scale, scale_of
-from wideroll.slitting.along import KnifeSet, Stretch, best_sets
+from wideroll.slitting.along import KnifeSet, best_sets
 from wideroll.slitting.knives import Knives, set_knives
 from wideroll.slitting.lane import Floats, Ints, Lane, Selling
 from wideroll.slitting.lanes import LaneTable, lane_of_berth, tabulate_lanes
@@ -18,7 +18,7 @@ from wideroll.slitting.request import Request, check_request
 from wideroll.slitting.rows import fill_rows, rows_at
 from wideroll.slitting.selling import selling_of
 
-__all__ = ["CutDesk", "KnifeSet", "best_knife_sets", "lane_at", "prepare_cut", "rows_of", "worths_of"]
+__all__ = ["CutDesk", "KnifeSet", "best_knife_sets", "lane_at", "prepare_cut", "rows_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,14 +76,6 @@ def best_knife_sets(desk: CutDesk) -> tuple[float, list[KnifeSet]]:
     """
     rows = partial(rows_of, desk)
     return best_sets(desk.scale, desk.changes, rows, rules=desk.request.rules, length_m=desk.web.length_m)
-
-
-def worths_of(desk: CutDesk, stretch: Stretch) -> Floats:
-    """(B,) what a lane is worth in each berth, for one knife set."""
-    start, end = np.array([stretch[0]]), np.array([stretch[1]])
-    (row,) = rows_of(desk, start, end, np.zeros(1, dtype=np.int64))
-    worths: Floats = row[0]
-    return worths
 
 
 def rows_of(desk: CutDesk, starts_m: Floats, ends_m: Floats, firsts: Ints) -> Iterator[Floats]:

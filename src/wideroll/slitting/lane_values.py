@@ -39,8 +39,11 @@ def cut_lane(lane: Lane, sold: Selling, start_m: float, end_m: float) -> Cuts:
         parts, rolls = parts_of(lane, sold, start_m, end_m)
     else:
         found = clean_stretches_of(lane, sold, start_m, end_m)
-        pieces = [_stretch_pieces(lane, sold, from_m, to_m) for from_m, to_m in found.tolist()]
-        parts = np.concatenate([np.zeros((0, 2)), *pieces])
+        if sold.kind == BY_METRE and lane.mark_from.size == 0 and lane.second_from.size == 0:
+            parts = found[found[:, 1] - found[:, 0] >= sold.least_m - TOUCH_M] if sold.per_m > 0.0 else found[:0]
+        else:
+            pieces = [_stretch_pieces(lane, sold, from_m, to_m) for from_m, to_m in found.tolist()]
+            parts = np.concatenate([np.zeros((0, 2)), *pieces])
         rolls = np.arange(parts.shape[0])
     return _as_cuts(lane, parts, rolls)
 

@@ -18,7 +18,7 @@ from wideroll.slitting.model import ByLength, ByMetre, Finish
 from wideroll.slitting.regions import Box, Web
 from wideroll.slitting.request import Request
 
-__all__ = ["LaneTable", "Stowed", "lane_of_berth", "stow_lane", "tabulate_lanes"]
+__all__ = ["LaneTable", "Stowed", "lane_of_berth", "tabulate_lanes"]
 
 
 class Stowed(NamedTuple):
@@ -147,12 +147,6 @@ def lane_of_berth(stowed: Stowed, berth: int) -> Lane:
         stowed.counted_from[mark + berth : last + berth + 1],
         stowed.counted_to[mark + berth : last + berth + 1],
     )
-
-
-def stow_lane(lane: Lane) -> Stowed:
-    """One lane as that of the only berth."""
-    blocked, second, mark = (np.array([0, places.size]) for places in (lane.blocked_to, lane.second_to, lane.mark_to))
-    return Stowed(blocked, lane[0], lane[1], second, lane[2], lane[3], mark, lane[4], lane[5], lane[6], lane[7])
 
 
 def _touch(boxes: Sequence[Box], width_um: int, last: int, knives: Knives) -> _Touched:

@@ -170,7 +170,7 @@ def _distinct(places: Iterable[tuple[float, bool]], web: Web, setup_m: float) ->
         inside = change.end_m > _SAME_M and change.begin_m < web.length_m - _SAME_M
         near = round(change.begin_m / _SAME_M)
         # neighbouring numbers of one place count as one, whichever side of the rounding they fall on
-        if inside and not {near - 1, near, near + 1} & found.keys():
+        if inside and near not in found and near - 1 not in found and near + 1 not in found:
             found[near] = change
     return tuple(found.values())
 

@@ -10,30 +10,43 @@ compiled anew with all that calls it.
 """
 
 from collections.abc import Callable
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
 from wideroll.slitting.across import NONE
-from wideroll.slitting.lane import BY_METRE, SPLICED, Floats, Ints, Lane, Selling
+from wideroll.slitting.lane import BY_METRE, SPLICED, Floats, Ints, Selling
 from wideroll.slitting.lane_graded import graded_ends
 from wideroll.slitting.lane_length import length_places
 from wideroll.slitting.lane_metre import metre_starts
 from wideroll.slitting.lane_spliced import is_crowded
 from wideroll.slitting.lane_steps import step_worth
 from wideroll.slitting.lane_stretches import TOUCH_M, count_to
-from wideroll.slitting.lanes import Stowed, lane_of_berth, stow_lane
-from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, inside, rows_at
+from wideroll.slitting.lanes import Stowed, lane_of_berth
+from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, rows_at
 from wideroll.slitting.rows_spliced import fill_crowded, fill_spliced
 from wideroll.slitting.rows_stops import add_between_stops, with_stops
 
-__all__ = ["fill_rows", "lane_worths", "rows_at"]
+__all__ = ["fill_rows", "rows_at"]
 
 _BERTHS_AT_ONCE: Final = 128
 _MOST_AT_ONCE: Final = 2_000_000
 """Worths between stops worked out at once."""
+
+
+class _Lines(NamedTuple):
+    """Rows of worths to be worked out (J,): the berth, the start, and where in all worths they go.
+
+    The ends asked for lie in ``ends_m``, those of row j from ``at[j]`` to ``at[j + 1]`` (J + 1,).
+    """
+
+    berth: Ints
+    starts_m: Floats
+    ends_m: Floats
+    at: Ints
+    into: Ints
 
 
 def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
@@ -58,27 +71,6 @@ def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
         out[berth :: banned.size] = NONE
 
 
-def lane_worths(lane: Lane, sold: Selling, start_m: float, ends_m: Floats) -> Floats:
-    """Greatest worth of the pieces of a lane from where the knives are set to each of several ends.
-
-    Args:
-        lane: what the lane meets.
-        sold: how its film is sold; film by the metre of second quality for no more than that of first.
-        start_m: where the knives are set, in slitter metres.
-        ends_m: (E,) ascending.
-
-    Returns:
-        (E,) worth; 0 for ends before the start.
-    """
-    worths = np.zeros(ends_m.size)
-    first = int(np.searchsorted(ends_m, start_m, side="right"))
-    if first < ends_m.size:
-        firsts = np.array([0])
-        free, starts_m = np.zeros(1, np.bool_), np.array([start_m])
-        fill_rows(stow_lane(lane), free, (0, 1), sold, starts_m, ends_m[first:], firsts, worths[first:])
-    return worths
-
-
 def _fill_unspliced(  # noqa: PLR0917  -- as the compiled code it calls
     stowed: Stowed, berths: Ints, sold: Selling, asked: Asked, all_berths: int, out: Floats
 ) -> None:
@@ -92,7 +84,7 @@ def _fill_unspliced(  # noqa: PLR0917  -- as the compiled code it calls
         worths = np.zeros(divided.at[-1])
         for work, stretches in _ways(sold, divided):
             if stretches.size:
-                work(stowed, divided, stretches, whole, between, worths)
+                work(stowed, whole, _lines_of(divided, stretches, between), worths)
         if stops:
             own, alone = np.empty(room * some.size), np.arange(some.size)
             _put_together(divided, whole, between, worths, (alone, some.size), own)
@@ -111,63 +103,69 @@ def _ways(sold: Selling, divided: Divided) -> list[tuple[Callable[..., None], In
 
 
 @njit(cache=True, nogil=True)
-def _work_by_length(  # noqa: PLR0917  -- compiled
-    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
-) -> None:
-    for at in range(stretches.size):
-        one = stretches[at]
-        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
-        for row in range(_rows_of(divided, one, asked)):
-            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
-            if to_m > start_m + TOUCH_M:
-                line[:] = length_places(lane, sold, start_m, ends_m)[0]
+def _lines_of(divided: Divided, stretches: Ints, asked: Asked) -> _Lines:
+    """The rows of the tables of some stretches."""
+    rows, cells, inside = 0, 0, divided.inside
+    for one in stretches:
+        rows += inside[one, 1] - inside[one, 0] + 1
+        cells += divided.at[one + 1] - divided.at[one]
+    berth, into, at = np.zeros(rows, dtype=np.int64), np.zeros(rows, dtype=np.int64), np.zeros(rows + 1, dtype=np.int64)
+    starts_m, ends_m, line = np.empty(rows), np.empty(cells), 0
+    for one in stretches:
+        for row in range(inside[one, 1] - inside[one, 0] + 1):
+            start_m, beyond_m, first = _row_of(divided, one, asked, row)
+            if divided.stretches[one, 1] > start_m + TOUCH_M:
+                berth[line], into[line], starts_m[line] = divided.berth[one], first, start_m
+                at[line + 1] = at[line] + beyond_m.size
+                ends_m[at[line] : at[line + 1]] = beyond_m
+                line += 1
+    return _Lines(berth[:line], starts_m[:line], ends_m, at[: line + 1], into[:line])
 
 
 @njit(cache=True, nogil=True)
-def _work_by_metre(  # noqa: PLR0917  -- compiled
-    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
-) -> None:
-    for at in range(stretches.size):
-        one = stretches[at]
-        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
-        for row in range(_rows_of(divided, one, asked)):
-            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
-            if to_m > start_m + TOUCH_M:
-                line[:] = metre_starts(lane, sold, 0.0, start_m, ends_m)[0]
+def _work_by_length(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
+    for line in range(lines.into.size):
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        found = length_places(lane, sold, lines.starts_m[line], ends_m)[0]
+        worths[lines.into[line] : lines.into[line] + found.size] = found
 
 
 @njit(cache=True, nogil=True)
-def _work_graded(  # noqa: PLR0917  -- compiled
-    stowed: Stowed, divided: Divided, stretches: Ints, sold: Selling, asked: Asked, worths: Floats
-) -> None:
-    for at in range(stretches.size):
-        one = stretches[at]
-        lane, to_m = lane_of_berth(stowed, divided.berth[one]), divided.stretches[one, 1]
-        for row in range(_rows_of(divided, one, asked)):
-            start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
-            if to_m > start_m + TOUCH_M:
-                line[:] = graded_ends(lane, sold, start_m, ends_m)[0]
+def _work_by_metre(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
+    for line in range(lines.into.size):
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        found = metre_starts(lane, sold, 0.0, lines.starts_m[line], ends_m)[0]
+        worths[lines.into[line] : lines.into[line] + found.size] = found
 
 
 @njit(cache=True, nogil=True)
-def _rows_of(divided: Divided, one: int, asked: Asked) -> int:
-    """How many rows the table of a stretch has."""
-    row, rows, _, _ = inside(asked, divided.stretches[one, 0], divided.stretches[one, 1])
-    return rows - row + 1
+def _work_graded(stowed: Stowed, sold: Selling, lines: _Lines, worths: Floats) -> None:
+    lane, berth = lane_of_berth(stowed, 0), 0
+    for line in range(lines.into.size):
+        if lines.berth[line] != berth:
+            lane, berth = lane_of_berth(stowed, lines.berth[line]), lines.berth[line]
+        ends_m = lines.ends_m[lines.at[line] : lines.at[line + 1]]
+        found = graded_ends(lane, sold, lines.starts_m[line], ends_m)[0]
+        worths[lines.into[line] : lines.into[line] + found.size] = found
 
 
 @njit(cache=True, nogil=True)
-def _row_of(divided: Divided, one: int, asked: Asked, worths: Floats, row: int) -> tuple[float, Floats, Floats]:
-    """Where a row of a stretch's table starts, the ends beyond it, and their part of the row."""
+def _row_of(divided: Divided, one: int, asked: Asked, row: int) -> tuple[float, Floats, int]:
+    """Where a row of a stretch's table starts, the ends beyond it, and where in all worths the first of them lies."""
     from_m, to_m = divided.stretches[one, 0], divided.stretches[one, 1]
-    first_row, _, column, columns = inside(asked, from_m, to_m)
-    start_m = from_m if row == 0 else asked.starts_m[first_row + row - 1]
+    column, columns = divided.inside[one, 2], divided.inside[one, 3]
+    start_m = from_m if row == 0 else asked.starts_m[divided.inside[one, 0] + row - 1]
     first, width = max(count_to(asked.ends_m, start_m), column), columns - column + 1
     ends_m = np.empty(columns - first + 1)
     ends_m[:-1] = asked.ends_m[first:columns]
     ends_m[-1] = to_m
-    line = divided.at[one] + row * width
-    return start_m, ends_m, worths[line + first - column : line + width]
+    return start_m, ends_m, divided.at[one] + row * width + first - column
 
 
 @njit(cache=True, nogil=True)
@@ -175,15 +173,15 @@ def _put_together(  # noqa: PLR0917  -- compiled
     divided: Divided, sold: Selling, asked: Asked, worths: Floats, where: tuple[Ints, int], out: Floats
 ) -> None:
     """The worth between each beginning and end: a part of a stretch, whole stretches, and a part of another one."""
-    berths, all_berths = where
+    inside, (berths, all_berths) = divided.inside, where
     at = rows_at(asked.firsts, asked.ends_m.size, all_berths)
     for one in range(divided.source.size):
         source, low, high = divided.source[one], divided.at[one], divided.at[one + 1]
         if source == PLAIN:
-            for row in range(_rows_of(divided, one, asked)):
-                start_m, ends_m, line = _row_of(divided, one, asked, worths, row)
+            for row in range(inside[one, 1] - inside[one, 0] + 1):
+                start_m, ends_m, line = _row_of(divided, one, asked, row)
                 for end in range(ends_m.size):
-                    line[end] = step_worth(sold, ends_m[end] - start_m)
+                    worths[line + end] = step_worth(sold, ends_m[end] - start_m)
         elif source < one:
             worths[low:high] = worths[divided.at[source] : divided.at[source + 1]]
     for number in range(berths.size):
@@ -198,17 +196,16 @@ def _add_up(  # noqa: PLR0917  -- compiled
     at, berths, berth = where
     base, count = divided.first[number], divided.first[number + 1] - divided.first[number]
     stretches, table = divided.stretches[base : base + count], divided.at[base : base + count]
-    whole, column_of = np.zeros(count + 1), np.zeros(count, dtype=np.int64)
+    whole, inside = np.zeros(count + 1), divided.inside[base : base + count]
     for one in range(count):
-        _, _, column, columns = inside(asked, stretches[one, 0], stretches[one, 1])
-        whole[one + 1], column_of[one] = whole[one] + worths[table[one] + columns - column], column
+        whole[one + 1] = whole[one] + worths[table[one] + inside[one, 3] - inside[one, 2]]
     for start in range(asked.starts_m.size):
         start_m = asked.starts_m[start]
         first = count_to(stretches[:, 1], start_m)
         within = first < count and stretches[first, 0] < start_m
         head, line, number_of = 0.0, 0, first
         if within:
-            row, _, column, columns = inside(asked, stretches[first, 0], stretches[first, 1])
+            row, column, columns = inside[first, 0], inside[first, 2], inside[first, 3]
             line = table[first] + (start - row + 1) * (columns - column + 1)
             head = worths[line + columns - column] - (whole[first + 1] - whole[first])
             line -= column
@@ -223,5 +220,5 @@ def _add_up(  # noqa: PLR0917  -- compiled
                 if within and number_of == first:
                     worth = worths[line + end]
                 else:
-                    worth += worths[table[number_of] + end - column_of[number_of]]
+                    worth += worths[table[number_of] + end - inside[number_of, 2]]
             out[at[start] + (end - asked.firsts[start]) * berths + berth] = worth

@@ -17,11 +17,11 @@ from wideroll.slitting.lane_stretches import (
 )
 from wideroll.slitting.lanes import Stowed, lane_of_berth
 
-__all__ = ["PLAIN", "Asked", "Divided", "divide", "inside", "rows_at"]
+__all__ = ["PLAIN", "Asked", "Divided", "divide", "rows_at"]
 
 PLAIN = -1
 """Of a stretch of which the length alone matters."""
-_FROM, _TO, _BERTH, _AT, _SOURCE, _SECOND = range(6)
+_FROM, _TO, _BERTH, _AT, _SOURCE, _SECOND, _ROW, _ROWS, _COLUMN, _COLUMNS = range(10)
 
 
 class Asked(NamedTuple):
@@ -37,7 +37,9 @@ class Divided(NamedTuple):
 
     Each has a table of worths, all one after the other from ``at`` (N + 1,): rows for its start and the beginnings
     inside it, columns for the ends inside it and its own. ``source`` (N,) is PLAIN, or the stretch that has the same
-    table: itself where there is none before. ``berth`` (N,) is that of its lane.
+    table: itself where there is none before. ``berth`` (N,) is that of its lane. ``inside`` (N, 4): the first beginning
+    strictly inside it and that beyond, the first end strictly inside it and that beyond; none lies inside where both
+    are the same.
     """
 
     stretches: Floats
@@ -46,6 +48,7 @@ class Divided(NamedTuple):
     at: Ints
     source: Ints
     holds_second: Ints
+    inside: Ints
 
 
 @njit(cache=True, nogil=True)
@@ -58,20 +61,9 @@ def rows_at(firsts: Ints, ends: int, berths: int) -> Ints:
 
 
 @njit(cache=True, nogil=True)
-def inside(asked: Asked, from_m: float, to_m: float) -> tuple[int, int, int, int]:
-    """The first beginning strictly inside a stretch and that beyond, the first end strictly inside it and that beyond.
-
-    None lies inside where the first isn't before that beyond.
-    """
-    starts_m, ends_m = asked.starts_m, asked.ends_m
-    row, column = count_to(starts_m, from_m), count_to(ends_m, from_m)
-    return row, max(count_below(starts_m, to_m), row), column, max(count_below(ends_m, to_m), column)
-
-
-@njit(cache=True, nogil=True)
 def divide(stowed: Stowed, berths: Ints, sold: Selling, asked: Asked) -> Divided:
     """The stretches of the lanes of some berths (n,), from the first beginning to the last end."""
-    table, first, count, at = np.zeros((256, 6)), np.zeros(berths.size + 1, dtype=np.int64), 0, 0
+    table, first, count, at = np.zeros((256, 10)), np.zeros(berths.size + 1, dtype=np.int64), 0, 0
     start_m, last_m = asked.starts_m[0], asked.ends_m[-1]
     steps = sold.steps_m[-1] if sold.steps_at.size > 1 else -1.0
     before = lane_of_berth(stowed, 0)
@@ -88,7 +80,10 @@ def divide(stowed: Stowed, berths: Ints, sold: Selling, asked: Asked) -> Divided
                 berths[number],
                 at,
             )
-            row, rows, column, columns = inside(asked, from_m, to_m)
+            row, column = count_to(asked.starts_m, from_m), count_to(asked.ends_m, from_m)
+            rows, columns = max(count_below(asked.starts_m, to_m), row), max(count_below(asked.ends_m, to_m), column)
+            table[count, _ROW], table[count, _ROWS] = row, rows
+            table[count, _COLUMN], table[count, _COLUMNS] = column, columns
             at += (rows - row + 1) * (columns - column + 1)
             while old < first[number] and table[old, _FROM] < from_m:
                 old += 1
@@ -115,13 +110,14 @@ def divide(stowed: Stowed, berths: Ints, sold: Selling, asked: Asked) -> Divided
 def _as_divided(table: Floats, first: Ints, end: int) -> Divided:
     count = table.shape[0]
     numbers = np.zeros((4, count + 1), dtype=np.int64)
-    stretches = np.empty((count, 2))
+    stretches, inside = np.empty((count, 2)), np.empty((count, 4), dtype=np.int64)
     for one in range(count):
         stretches[one, 0], stretches[one, 1] = table[one, _FROM], table[one, _TO]
         for column in range(4):
             numbers[column, one] = int(table[one, _BERTH + column])
+            inside[one, column] = int(table[one, _ROW + column])
     numbers[1, count] = end
-    return Divided(stretches, first, numbers[0, :count], numbers[1], numbers[2, :count], numbers[3, :count])
+    return Divided(stretches, first, numbers[0, :count], numbers[1], numbers[2, :count], numbers[3, :count], inside)
 
 
 @njit(cache=True, nogil=True)

@@ -3,12 +3,12 @@
 import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from lane_alone import lane_worths
 from lane_oracle import Task, best_worth, check_cuts, tasks
 
 from wideroll.slitting.lane import BY_LENGTH, BY_METRE, SPLICED
 from wideroll.slitting.lane_steps import with_steps
 from wideroll.slitting.lane_values import cut_lane
-from wideroll.slitting.rows import lane_worths
 
 _KINDS = (BY_METRE, BY_LENGTH, SPLICED)
 

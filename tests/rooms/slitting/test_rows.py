@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from lane_alone import lane_worths
 
 from wideroll.roll import Extent
 from wideroll.slitting import Avoid, ByLength, ByMetre, CountLimit, CutRules, FinishedLength, SlitWidth, Spliced
@@ -12,7 +13,6 @@ from wideroll.slitting.lane_crowded import crowded_ends, crowded_parts
 from wideroll.slitting.lane_spliced import spliced_parts
 from wideroll.slitting.lanes import lane_of_berth
 from wideroll.slitting.request import Request
-from wideroll.slitting.rows import lane_worths
 
 _LENGTH_M, _WIDTH_MM = 400.0, 300.0
 _FINISHES = {
