@@ -18,6 +18,7 @@ from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
+from wideroll.cli.proving import export, key, sign, verify
 from wideroll.cli.rooms import examine, repeats
 from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
@@ -34,8 +35,10 @@ __all__ = [
     "decide",
     "demo",
     "examine",
+    "export",
     "farm",
     "instruments",
+    "key",
     "lots",
     "main",
     "next_samples_command",
@@ -48,6 +51,8 @@ __all__ = [
     "scan",
     "settle_rate",
     "sheets",
+    "sign",
     "strips",
+    "verify",
     "watch",
 ]

@@ -12,7 +12,14 @@ from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.explaining import About, Explain, check_about, explain_roll, show_explanation
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.cli.sealing import decision_document, drop_changed_stages, outputs_as_recorded, record_decision
+from wideroll.cli.sealing import (
+    decision_document,
+    drop_changed_stages,
+    outputs_as_recorded,
+    record_decision,
+    sealing,
+    what_stands,
+)
 from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
@@ -27,7 +34,7 @@ from wideroll.report import (
     render_sheet,
 )
 from wideroll.slitting import CutPlan
-from wideroll.store import json_bytes, read_json, sealed_bytes, write_json, write_whole
+from wideroll.store import Standing, json_bytes, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 
@@ -64,6 +71,8 @@ class Decided:
     costs: CostTable | None
     fresh: bool
     """True when nothing was stale and nothing was computed."""
+    standing: Standing
+    """What stood on the roll in the record when this was read, or since this was added to it."""
     assessment: Assessment | None = None
     """What a decision just made was made from."""
 
@@ -101,7 +110,8 @@ def decide(
 
 def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     """The decision on a roll: the one on disk when its inputs are the same, else a new one, written and recorded."""
-    kept = _kept(hand)
+    after = what_stands(hand)
+    kept = _kept(hand, after)
     if kept is not None:
         return kept
     who = who_acts(who)
@@ -111,11 +121,13 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
     # What the decision rests on beside the roll's files is known only now.
     mark = hand.fingerprint
     document = decision_document(hand, assessment)
-    _write(hand, assessment, mark)
-    made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
-    record_decision(hand, document, made | {_DECISION: json_bytes(document)}, who=who)
-    # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
-    write_json(hand.results.path / _DECISION, document)
+    with sealing([hand], [after], who=who) as store:
+        _write(hand, assessment, mark)
+        made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
+        made |= {_DECISION: json_bytes(document)}
+        standing = record_decision(store, hand, document, made, who=who, after=after)
+        # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
+        write_json(hand.results.path / _DECISION, document)
     return Decided(
         document=document,
         decision=assessment.decision,
@@ -123,11 +135,12 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
         folder=hand.results.path,
         costs=assessment.costs,
         fresh=False,
+        standing=standing,
         assessment=assessment,
     )
 
 
-def _kept(hand: RollInHand) -> Decided | None:
+def _kept(hand: RollInHand, standing: Standing) -> Decided | None:
     if not (hand.results.path / _DECISION).is_file() or not outputs_as_recorded(hand):
         return None
     mark = hand.fingerprint
@@ -143,6 +156,7 @@ def _kept(hand: RollInHand) -> Decided | None:
         folder=hand.results.path,
         costs=costed.costs,
         fresh=True,
+        standing=standing,
     )
 
 

@@ -9,7 +9,7 @@ from typing import Final
 from wideroll.cli.console import tell
 from wideroll.cli.deciding import Decided, Planned
 from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import CutToRecord, assessment_behind, record_cuts
+from wideroll.cli.sealing import CutToRecord, assessment_behind, record_cuts, sealing
 from wideroll.record import Json, digest
 from wideroll.release import Verdict
 from wideroll.report import (
@@ -103,19 +103,24 @@ def write_lists(served: Sequence[ServedProduct], folder: Path) -> None:
 def record_lists(served: Sequence[ServedProduct], *, who: str) -> None:
     """Put each roll's list in the place of the recorded one, with an act of its own.
 
-    Nothing is written before all is ready, and the record takes all acts or none. A list that stands without its act,
-    wherever the work was stopped, isn't the one that the record names, and is made anew by the next command.
+    Nothing is written before all is ready, nor where somebody else sealed a decision or a cut on one of the rolls since
+    this was planned, and the record takes all acts or none. A list that stands without its act, wherever the work was
+    stopped, isn't the one that the record names, and is made anew by the next command.
 
     Raises:
+        OvertakenError: when somebody else came first.
         RecordError: when a standing decision can't be made again from its inputs, or the record doesn't hold.
     """
-    lists = [_list(roll, plan, one) for one in served for roll, plan in one.planned]
-    for each in lists:
-        results = each.roll.hand.results
-        for name, content in each.files.items():
-            write_whole(results.path / name, content)
-        results.save(_STATE, Planned(plan=each.plan), each.roll.hand.fingerprint)
-    record_cuts([_to_record(each) for each in lists], who=who)
+    rolls = [roll for one in served for roll in one.rolls]
+    after = [roll.done.standing for roll in rolls]
+    with sealing([roll.hand for roll in rolls], after, who=who) as store:
+        lists = [_list(roll, plan, one) for one in served for roll, plan in one.planned]
+        for each in lists:
+            results = each.roll.hand.results
+            for name, content in each.files.items():
+                write_whole(results.path / name, content)
+            results.save(_STATE, Planned(plan=each.plan), each.roll.hand.fingerprint)
+        record_cuts(store, [_to_record(each) for each in lists], who=who, after=after)
     for each in lists:
         tell(f"{each.roll.name}: recorded; {each.roll.hand.results.path / 'cut.html'}, cut.csv and cut.json beside it")
 

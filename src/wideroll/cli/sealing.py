@@ -1,18 +1,29 @@
 """The decision's place in the record: what was written is what the record names, or it is made anew."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from wideroll import __version__
 from wideroll.cli.console import tell
 from wideroll.cli.rolls import RollInHand
 from wideroll.errors import RecordError
+from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, digest
 from wideroll.report.machine import decision_json
-from wideroll.store import RecordStore, json_bytes, read_bytes, sealed_bytes
+from wideroll.store import (
+    CUT,
+    DECISION,
+    RecordStore,
+    Standing,
+    json_bytes,
+    one_at_a_time,
+    read_bytes,
+    sealed_bytes,
+)
 from wideroll.workflow import Assessment, assess_roll
 
 __all__ = [
@@ -22,13 +33,15 @@ __all__ = [
     "decision_document",
     "decision_event",
     "drop_changed_stages",
+    "open_record",
     "outputs_as_recorded",
     "record_cuts",
     "record_decision",
+    "sealing",
+    "what_stands",
 ]
 
-_ACT = "decision"
-_CUT = "cut"
+_ACTS: Final = (DECISION, CUT)
 _STAGE_FILES = {"state/scan.json": "scan", "state/series.json": "repeats", "state/detection.json": "scan"}
 """What costly stages keep, and whose inputs it is computed from; scan.json itself names the files beside it by their
 hash."""
@@ -68,11 +81,7 @@ def decision_event(hand: RollInHand) -> Event | None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
-    if not database.is_file():
-        return None
-    with RecordStore(f"sqlite:///{database}") as store:
-        last = _last_decision(store, hand)
+    last = next(iter(_recorded(hand) or ()), None)
     return last if last is not None and last.body.get("inputs") == hand.fingerprint else None
 
 
@@ -82,27 +91,23 @@ def cut_event(hand: RollInHand) -> Event | None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
-    if not database.is_file():
-        return None
-    with RecordStore(f"sqlite:///{database}") as store:
-        last = _acts(store, hand)[-1:]
-    return last[0] if last and last[0].act == _CUT else None
+    return next((act for act in _recorded(hand) or () if act.act == CUT), None)
 
 
 def outputs_as_recorded(hand: RollInHand) -> bool:
     """Whether every file and folder of the roll's last decision on these inputs is the one that the record names.
 
+    Of a cut recorded after it, those that it put in the place of the decision's.
+
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
     standing = hand.results.path / "decision.json"
-    if not database.is_file():
-        tell(f"{standing} stands, but there is no record at {database}; the decision is made anew.")
+    acts = _recorded(hand)
+    if acts is None:
+        where = PlantFolder(hand.root).record_url().removeprefix("sqlite:///")
+        tell(f"{standing} stands, but there is no record at {where}; the decision is made anew.")
         return False
-    with RecordStore(f"sqlite:///{database}") as store:
-        acts = _acts(store, hand)
     if not acts:
         tell(f"{standing} stands, but the record holds no decision on this roll; it is made anew.")
         return False
@@ -129,11 +134,7 @@ def drop_changed_stages(hand: RollInHand) -> None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    database = _database(hand.root)
-    if not database.is_file():
-        return
-    with RecordStore(f"sqlite:///{database}") as store:
-        last = _last_decision(store, hand)
+    last = next(iter(_recorded(hand) or ()), None)
     named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
     if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
         return
@@ -145,34 +146,82 @@ def drop_changed_stages(hand: RollInHand) -> None:
             path.unlink()
 
 
-def record_decision(hand: RollInHand, document: Mapping[str, str], outputs: Mapping[str, bytes], *, who: str) -> None:
+def what_stands(hand: RollInHand) -> Standing:
+    """The last decision on the roll or cut of it, for whoever begins to make another."""
+    store = open_record(hand.root)
+    roll = hand.desk.card.name
+    if store is None:
+        return Standing(acts=_ACTS, roll=roll, number=0)
+    with store:
+        return store.standing(_ACTS, roll)
+
+
+@contextmanager
+def sealing(hands: Sequence[RollInHand], after: Sequence[Standing], *, who: str) -> Iterator[RecordStore]:
+    """The record, while nobody else writes the rolls' files; the first who comes here is the one who decides.
+
+    Args:
+        hands: rolls of one plant.
+        after: what stood on each when the work was begun.
+        who: decides.
+
+    Raises:
+        OvertakenError: when somebody else sealed a decision or a cut since; nothing was written.
+        RecordError: when the record doesn't hold.
+    """
+    with ExitStack() as held:
+        # Everyone takes them in the same order, so that no two wait for each other.
+        for folder in sorted({hand.results.path for hand in hands}):
+            held.enter_context(one_at_a_time(folder))
+        store = held.enter_context(RecordStore(PlantFolder(hands[0].root).record_url()))
+        _check_holds(store, hands[0].root)
+        store.check_first(after, who)
+        yield store
+
+
+def record_decision(
+    store: RecordStore,
+    hand: RollInHand,
+    document: Mapping[str, str],
+    outputs: Mapping[str, bytes],
+    *,
+    who: str,
+    after: Standing,
+) -> Standing:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
     Args:
+        store: the record, held to be sound.
         hand: the roll.
         document: the decision, of which the record keeps the verdict in words.
         outputs: what stands for each file and folder that goes with it (``sealed_bytes``), by its name in the
             results folder.
         who: decides.
+        after: what stood when this decision was begun.
+
+    Returns:
+        What stands now.
 
     Raises:
-        RecordError: when the record doesn't hold; nothing is added to it then.
+        OvertakenError: when somebody else, on another machine, sealed a decision or a cut since; nothing is added then.
     """
+    roll = hand.desk.card.name
     body: dict[str, Json] = {
         **{name: document[name] for name in ("roll", "product", "verdict", "why")},
         "inputs": hand.fingerprint,
         "stages": dict(hand.desk.fingerprints),
         "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
     }
-    with RecordStore(f"sqlite:///{_database(hand.root)}") as store:
-        last = _acts(store, hand)[-1:]
-        if last and last[0].act == _CUT:
-            tell(
-                f"The cut of {hand.desk.card.name} for the order book (event {last[0].number}) no longer stands: "
-                "the roll has the cut made for it alone until `wideroll orders --record` is run again."
-            )
-        if not last or dict(last[0].body) != body:
-            store.append(_ACT, who, _now(), __version__, body)
+    last = next(reversed(_acts(store, roll)), None)
+    if last is not None and dict(last.body) == body:
+        return Standing(acts=_ACTS, roll=roll, number=last.number)
+    added = store.append(DECISION, who, _now(), __version__, body, after=after)
+    if last is not None and last.act == CUT:
+        tell(
+            f"The cut of {roll} for the order book (event {last.number}) no longer stands: "
+            "the roll has the cut made for it alone until `wideroll orders --record` is run again."
+        )
+    return Standing(acts=_ACTS, roll=roll, number=added.number)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,17 +236,22 @@ class CutToRecord:
     said: Mapping[str, Json]
 
 
-def record_cuts(cuts: Sequence[CutToRecord], *, who: str) -> None:
+def record_cuts(store: RecordStore, cuts: Sequence[CutToRecord], *, who: str, after: Sequence[Standing]) -> None:
     """Add a cut for each roll to the record, all or none; those that it has just so are left out.
 
+    Args:
+        store: the record, held to be sound.
+        cuts: of rolls of one plant.
+        who: plans them.
+        after: what stood on each roll when they were planned, also on those left out.
+
     Raises:
-        RecordError: when the record doesn't hold; nothing is added to it then.
+        OvertakenError: when somebody else, on another machine, sealed a decision or a cut since; nothing is added then.
     """
-    with RecordStore(f"sqlite:///{_database(cuts[0].hand.root)}") as store:
-        bodies = [_cut_body(cut) for cut in cuts]
-        last = [_acts(store, cut.hand)[-1:] for cut in cuts]
-        new = [body for body, acts in zip(bodies, last, strict=True) if not acts or dict(acts[0].body) != body]
-        store.append_all(_CUT, who, _now(), __version__, new)
+    bodies = [_cut_body(cut) for cut in cuts]
+    last = [_acts(store, cut.hand.desk.card.name)[-1:] for cut in cuts]
+    new = [body for body, acts in zip(bodies, last, strict=True) if not acts or dict(acts[0].body) != body]
+    store.append_all(CUT, who, _now(), __version__, new, after=after)
 
 
 def _cut_body(cut: CutToRecord) -> dict[str, Json]:
@@ -214,37 +268,45 @@ def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def _last_decision(store: RecordStore, hand: RollInHand) -> Event | None:
-    return next(iter(_acts(store, hand)), None)
-
-
-def _acts(store: RecordStore, hand: RollInHand) -> list[Event]:
-    """The last decision on the roll, and the cut recorded after it if there is one.
+def open_record(root: Path) -> RecordStore | None:
+    """The plant's record, or None where an SQLite one isn't there yet.
 
     Raises:
-        RecordError: when the record doesn't hold.
+        InputError: when plant.toml has a fault, or the database can't be opened.
+        RecordError: when the database isn't sound.
     """
+    url = PlantFolder(root).record_url()
+    path = url.removeprefix("sqlite:///")
+    return None if path != url and not Path(path).is_file() else RecordStore(url)
+
+
+def _recorded(hand: RollInHand) -> list[Event] | None:
+    """As ``_acts``, of a record that holds; None where there is none yet."""
+    store = open_record(hand.root)
+    if store is None:
+        return None
+    with store:
+        _check_holds(store, hand.root)
+        return _acts(store, hand.desk.card.name)
+
+
+def _acts(store: RecordStore, roll: str) -> list[Event]:
+    """The last decision on the roll, and the last cut recorded after it if there is one."""
+    decision, cut = store.last(DECISION, roll), store.last(CUT, roll)
+    if decision is None:
+        return []
+    return [decision] if cut is None or cut.number < decision.number else [decision, cut]
+
+
+def _check_holds(store: RecordStore, root: Path) -> None:
     report = store.verify()
     if not report.intact:
         raise RecordError(
-            where=f"{_database(hand.root)}, event {report.first_bad}",
+            where=f"record of {root}, event {report.first_bad}",
             rule="the record must hold from first to last event",
             value=report.why,
-            mend="Decide nothing on it: keep the file, and restore the record from its last good copy.",
+            mend="Decide nothing on it: keep the database as it is, and restore the record from its last good copy.",
         )
-    acts: list[Event] = []
-    for event in store.events():
-        if event.body.get("roll") != hand.desk.card.name:
-            continue
-        if event.act == _ACT:
-            acts = [event]
-        elif event.act == _CUT and acts:
-            acts = [acts[0], event]
-    return acts
-
-
-def _database(root: Path) -> Path:
-    return root / "wideroll.db"
 
 
 def _digest_of(path: Path) -> str:

@@ -26,6 +26,7 @@ from wideroll.readers.fields import (
 from wideroll.readers.grades_table import GradesTable
 from wideroll.readers.notice_table import NoticeTable
 from wideroll.readers.property_table import PropertyTable
+from wideroll.readers.record_address import RecordAddress
 from wideroll.readers.width_table import WidthTable
 from wideroll.readers.winding_table import WindingTable
 from wideroll.readers.zone_table import ZoneTable, check_zones, stage_of
@@ -105,6 +106,7 @@ class PlantFile(FileModel):
     scanners: tuple[ScannerTable, ...] = ()
     notices: tuple[NoticeTable, ...] = ()
     shop_units: ShopUnits = ShopUnits.METRIC
+    record: RecordAddress | None = None
 
     @model_validator(mode="after")
     def _names_once(self) -> "PlantFile":

@@ -54,6 +54,16 @@ class PlantFolder:
         names = [roller.name for roller in plant.rollers]
         return replace(plant, cleanings=read_cleanings(self.root / "cleanings.csv", names))
 
+    def record_url(self) -> str:
+        """Address of the record: as plant.toml says, else wideroll.db in the plant's folder.
+
+        Raises:
+            InputError: when plant.toml has a fault.
+        """
+        path = self.root / "plant.toml"
+        with placed(path):
+            return read_toml(path, PlantFile).record or f"sqlite:///{self.root / 'wideroll.db'}"
+
     def product(self, name: str) -> Product:
         """products/<name>.toml.
 

@@ -1,7 +1,9 @@
 """One value, one sequence of bytes: JSON in the canonical form of RFC 8785, and its SHA-256."""
 
 import hashlib
-from collections.abc import Mapping
+import json
+from collections.abc import Callable, Mapping
+from json import encoder
 from typing import Final
 
 import rfc8785
@@ -9,7 +11,7 @@ import rfc8785
 from wideroll.errors import ArgumentError
 from wideroll.record.model import Json
 
-__all__ = ["canonical_bytes", "digest"]
+__all__ = ["canonical_bytes", "digest", "is_canonical"]
 
 _SAFE: Final = 2**53 - 1
 _ALWAYS_EXPONENT: Final = 10**21
@@ -38,6 +40,19 @@ def canonical_bytes(body: "Json | Mapping[str, Json]") -> bytes:
         raise _no_form(error, body) from error
 
 
+def is_canonical(text: str) -> bool:
+    """Whether a text is the canonical JSON of a mapping, so that the value it is read as would be written just so.
+
+    Example:
+        >>> is_canonical('{"a":1,"b":0.5}'), is_canonical('{"a": 1}'), is_canonical('{"a":1.0}'), is_canonical("[]")
+        (True, False, False, False)
+    """
+    try:
+        return _surely_canonical(text) or _written_again(text)
+    except (ValueError, RecursionError):
+        return False
+
+
 def digest(data: bytes) -> str:
     """SHA-256 (FIPS 180-4) as 64 hexadecimal digits.
 
@@ -46,6 +61,61 @@ def digest(data: bytes) -> str:
         'ba7816bf8f01cfea'
     """
     return hashlib.sha256(data).hexdigest()
+
+
+class _DoubtError(Exception):
+    """A number that Python's own writer of JSON and RFC 8785 may write each in its way."""
+
+
+def _integer(text: str) -> int:
+    if len(text) > _SURE_DIGITS:
+        raise _DoubtError
+    return int(text)
+
+
+def _decimal(text: str) -> float:
+    if "e" in text or "E" in text or text.endswith(".0"):
+        raise _DoubtError
+    return float(text)
+
+
+def _constant(_: str) -> None:
+    raise _DoubtError
+
+
+_SURE_DIGITS: Final = 15
+_READER: Final = json.JSONDecoder(parse_int=_integer, parse_float=_decimal, parse_constant=_constant)
+_PLAIN_WRITER: Final = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+_make: Final = getattr(encoder, "c_make_encoder", None)
+_SORTED_STRICT: Final = (True, False, False)
+# One writer made beforehand: json makes a new one for each call, which takes longer than the writing.
+_pieces: Final[Callable[[object, int], tuple[str, ...]]] = (
+    _make(None, _PLAIN_WRITER.default, encoder.encode_basestring, None, ":", ",", *_SORTED_STRICT)
+    if _make
+    else lambda value, _: (_PLAIN_WRITER.encode(value),)
+)
+
+
+def _surely_canonical(text: str) -> bool:
+    """Whether the quick writer of Python writes the same, and nothing is in it that RFC 8785 writes otherwise.
+
+    That is: exponents, 1.0, long integers, what is no number, and keys beyond the Basic Multilingual Plane.
+    """
+    try:
+        value, end = _READER.raw_decode(text)
+    except _DoubtError:
+        return False
+    return (
+        type(value) is dict
+        and end == len(text)
+        and (text.isascii() or max(text) < "\U00010000")
+        and "".join(_pieces(value, 0)) == text
+    )
+
+
+def _written_again(text: str) -> bool:
+    value = json.loads(text)
+    return isinstance(value, dict) and _write(value) == text.encode()
 
 
 def _write(value: Json) -> bytes:

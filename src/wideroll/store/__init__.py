@@ -13,33 +13,57 @@ from wideroll.store.hashes import InputHashes, fingerprint, hash_file, remembere
 from wideroll.store.marks_csv import write_marks_csv
 from wideroll.store.pyramid import PyramidWriter
 from wideroll.store.pyramid_reading import Pyramid, Stretch, open_pyramid
-from wideroll.store.record_db import RecordStore
+from wideroll.store.record_bundle import Bundle, is_bundle, open_bundle, write_bundle
+from wideroll.store.record_checkpoints import CHECKPOINTS, kept_checkpoints, read_checkpoint, save_checkpoint
+from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prove_read
+from wideroll.store.record_inputs import CUT, DECISION, FilesReport, check_files
+from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import one_watch
+from wideroll.store.watch_lock import one_at_a_time, one_watch
 
 __all__ = [
+    "CHECKPOINTS",
+    "CUT",
+    "DECISION",
+    "Bundle",
     "Damage",
+    "FilesReport",
     "InputHashes",
+    "OvertakenError",
     "Pyramid",
     "PyramidWriter",
     "RecordStore",
     "ResultsFolder",
+    "Standing",
     "Stretch",
+    "check_files",
     "demo_rolls",
     "fingerprint",
     "hash_file",
+    "is_bundle",
     "json_bytes",
+    "kept_checkpoints",
     "load_cards",
     "load_delivered",
+    "make_key",
+    "one_at_a_time",
     "one_watch",
+    "open_bundle",
     "open_pyramid",
+    "prove_read",
+    "public_path",
     "read_bytes",
+    "read_checkpoint",
     "read_chips",
     "read_json",
+    "read_public_key",
+    "read_secret_key",
     "remembered_hashes",
     "save_card",
+    "save_checkpoint",
     "save_delivered",
     "sealed_bytes",
+    "write_bundle",
     "write_chips",
     "write_demo_plant",
     "write_json",

@@ -1,72 +1,70 @@
 """The record of who did what, in a database that itself refuses to change or drop an event."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final, Self
+from typing import Any, Final, Self, cast
 
-from sqlalchemy import (
-    Column,
-    Connection,
-    Engine,
-    Integer,
-    MetaData,
-    Row,
-    Table,
-    Text,
-    create_engine,
-    event,
-    insert,
-    select,
+from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
+from sqlalchemy.exc import OperationalError
+
+from wideroll.errors import InputError, RecordError
+from wideroll.record import (
+    CHECKPOINT,
+    Checkpoint,
+    Event,
+    Json,
+    RecordReport,
+    Written,
+    append_event,
+    checkpoint_json,
+    is_canonical,
+    prove_record,
+    written,
 )
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError as UrlError
-from sqlalchemy.exc import DBAPIError, OperationalError
+from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
+from wideroll.store.record_engine import begin, open_engine, read_damaged_text
 
-from wideroll.errors import InputError, RecordError, WiderollError
-from wideroll.record import ChainReport, Event, Json, append_event, canonical_bytes, verify_chain
+__all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
-__all__ = ["RecordStore"]
-
-_WAIT_S: Final = 60
-_METADATA: Final = MetaData()
+_ROWS: Final = 2000
+_FEW: Final = 8
+_AS_WRITTEN: Final = cast("Callable[[Row[Any]], Written]", partial(tuple.__new__, Written))
+"""As ``Written._make``, in a third of its time."""
 _EVENTS: Final = Table(
     "events",
-    _METADATA,
-    Column("number", Integer, primary_key=True, autoincrement=False),
-    Column("act", Text, nullable=False),
-    Column("who", Text, nullable=False),
-    Column("when_utc", Text, nullable=False),
-    Column("version", Text, nullable=False),
-    Column("body", Text, nullable=False),
-    Column("previous", Text, nullable=False),
-    Column("digest", Text, nullable=False),
-    sqlite_strict=True,
+    MetaData(),
+    Column("number", BigInteger, primary_key=True, autoincrement=False),
+    *(Column(name, Text, nullable=False) for name in Written._fields[1:]),
 )
-# An event that doesn't follow the last is refused too: INSERT OR REPLACE drops rows without asking a DELETE trigger.
-_TRIGGERS: Final = (
-    """CREATE TRIGGER IF NOT EXISTS events_stay_unchanged BEFORE UPDATE ON events
-    BEGIN SELECT RAISE(ABORT, 'the record is append-only: no event may be changed'); END""",
-    """CREATE TRIGGER IF NOT EXISTS events_stay BEFORE DELETE ON events
-    BEGIN SELECT RAISE(ABORT, 'the record is append-only: no event may be removed'); END""",
-    """CREATE TRIGGER IF NOT EXISTS events_follow BEFORE INSERT ON events
-    WHEN EXISTS (SELECT 1 FROM events) AND NOT EXISTS (
-        SELECT 1 FROM events WHERE number = (SELECT max(number) FROM events)
-        AND number + 1 = NEW.number AND digest = NEW.previous)
-    BEGIN SELECT RAISE(ABORT, 'the record is append-only: an event must follow the last'); END""",
-)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What a person knows when they begin: the number of a roll's last event of some acts, 0 where there is none."""
+
+    acts: tuple[str, ...]
+    roll: str
+    number: int
+
+
+class OvertakenError(InputError):
+    """Somebody else acted on the same roll in the meantime; ``event`` is theirs."""
+
+    event: Event
 
 
 class RecordStore:
-    """The record in an SQLite database; any number of processes may append at once.
+    """The record in a database; any number of processes may append at once, and all get into one chain.
 
     Args:
-        url: such as ``sqlite:///plant/wideroll.db``. The database is made when it isn't there.
+        url: such as ``sqlite:///plant/wideroll.db`` or ``postgresql+psycopg://desk@server/record``. The table is made
+            when it isn't there, and brought into today's form when an older version made it.
 
     Raises:
-        InputError: when the database can't be opened.
-        RecordError: when the file isn't a sound database.
+        InputError: when the database can't be opened, or a newer version of wideroll made it.
+        RecordError: when it isn't a sound database.
 
     Example:
         >>> from tempfile import TemporaryDirectory
@@ -77,12 +75,17 @@ class RecordStore:
     """
 
     def __init__(self, url: str) -> None:
-        """Open the database, and make the table and its triggers where they are missing."""
-        self._engine = _open(url)
-        with self._begin(write=True) as connection:
-            _METADATA.create_all(connection)
-            for trigger in _TRIGGERS:
-                connection.exec_driver_sql(trigger)
+        """Open the database, and make or bring up to date its table where that is needed."""
+        self._engine = open_engine(url)
+        try:
+            with begin(self._engine, write=False) as connection:
+                done = revision_of(connection) == NEWEST
+            if not done:
+                with begin(self._engine, write=True) as connection:
+                    bring_up_to_date(connection)
+        except BaseException:
+            self.close()
+            raise
 
     def __enter__(self) -> Self:
         """The store, closed at the end of the block."""
@@ -96,149 +99,240 @@ class RecordStore:
         """Close the database; a store that is used again opens it again."""
         self._engine.dispose()
 
-    def append(self, act: str, who: str, when_utc: str, version: str, body: Mapping[str, Json]) -> Event:
+    def append(
+        self,
+        act: str,
+        who: str,
+        when_utc: str,
+        version: str,
+        body: Mapping[str, Json],
+        *,
+        after: Standing | None = None,
+    ) -> Event:
         """Add an event after the last; when this returns, it is on the disk.
+
+        Args:
+            act: what was done.
+            who: did it.
+            when_utc: as of ``append_event``.
+            version: of the software.
+            body: what the act was about.
+            after: refuse where the last event of those acts on that roll isn't this one any more.
 
         Raises:
             ArgumentError: when the body has no canonical form.
-            InputError: when the database is locked for too long or the disk refuses.
+            OvertakenError: when somebody else came first; nothing is added.
+            RecordError: when the last event doesn't hold what was written.
+            InputError: when the database is held for too long or the disk refuses.
         """
-        return self.append_all(act, who, when_utc, version, [body])[0]
+        return self.append_all(act, who, when_utc, version, [body], after=() if after is None else (after,))[0]
 
     def append_all(
-        self, act: str, who: str, when_utc: str, version: str, bodies: Sequence[Mapping[str, Json]]
+        self,
+        act: str,
+        who: str,
+        when_utc: str,
+        version: str,
+        bodies: Sequence[Mapping[str, Json]],
+        *,
+        after: Sequence[Standing] = (),
     ) -> tuple[Event, ...]:
-        """Add an event for each body after the last, all of them or none.
+        """Add an event for each body after the last, all of them or none, and nobody else's between them.
+
+        Args:
+            act: what was done.
+            who: did it.
+            when_utc: as of ``append_event``.
+            version: of the software.
+            bodies: what the acts were about.
+            after: refuse all where one of these isn't the last on its roll any more.
 
         Raises:
             ArgumentError: when a body has no canonical form.
-            InputError: when the database is locked for too long or the disk refuses.
+            OvertakenError: when somebody else came first; nothing is added.
+            RecordError: when the last event doesn't hold what was written.
+            InputError: when the database is held for too long or the disk refuses.
         """
         added: list[Event] = []
-        with self._begin(write=True) as connection:
-            last = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
-            previous = None if last is None else _event(last)
+        with begin(self._engine, write=True) as connection:
+            _check_first(connection, after, who)
+            previous = _last(connection)
             for body in bodies:
                 previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
-                row = {column.name: getattr(previous, column.name) for column in _EVENTS.columns}
-                connection.execute(insert(_EVENTS), row | {"body": _text(previous.body)})
+                connection.execute(insert(_EVENTS), written(previous)._asdict())
                 added.append(previous)
         return tuple(added)
+
+    def append_checkpoint(self, sign: Callable[[int, str], Checkpoint]) -> Event:
+        """Add a checkpoint under all events there are, none of which can come between.
+
+        Args:
+            sign: makes it from the number of events and the digest of the last.
+
+        Raises:
+            ArgumentError: when there is nothing to sign.
+            InputError: when the database is held for too long or the disk refuses.
+            RecordError: when the last event doesn't hold what was written.
+        """
+        with begin(self._engine, write=True) as connection:
+            previous = _last(connection)
+            one = sign(*((0, "") if previous is None else (previous.number, previous.digest)))
+            added = append_event(
+                previous,
+                act=CHECKPOINT,
+                who=one.who,
+                when_utc=one.when_utc,
+                version=one.version,
+                body=checkpoint_json(one),
+            )
+            connection.execute(insert(_EVENTS), written(added)._asdict())
+        return added
+
+    def last(self, act: str, roll: str) -> Event | None:
+        """The last event of an act whose body names the roll.
+
+        Raises:
+            RecordError: at an event that can't be read, or when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            return _last_of_act(connection, act, roll)
+
+    def standing(self, acts: Sequence[str], roll: str) -> Standing:
+        """What stands on a roll now, for whoever begins to work on it.
+
+        Raises:
+            RecordError: at an event that can't be read, or when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            last = _last_of(connection, acts, roll)
+        return Standing(acts=tuple(acts), roll=roll, number=0 if last is None else last.number)
+
+    def check_first(self, after: Sequence[Standing], who: str) -> None:
+        """Refuse where something else came on one of the rolls since.
+
+        Raises:
+            OvertakenError: naming whose it is.
+        """
+        with begin(self._engine, write=False) as connection:
+            _check_first(connection, after, who)
 
     def events(self) -> Iterator[Event]:
         """The events in order, as they were when the first is taken.
 
         Raises:
-            RecordError: at an event that can't be read, or when the file isn't a sound database.
+            RecordError: at an event that can't be read, or when the database isn't sound.
         """
-        with self._begin(write=False) as connection:
-            rows = connection.execution_options(yield_per=1000).execute(select(_EVENTS).order_by(_EVENTS.c.number))
-            for row in rows:
-                yield _event(row)
+        for row in self.rows():
+            yield _event(row)
 
-    def verify(self) -> ChainReport:
-        """Check every event and its link to the one before; a record that can't be read to its end isn't intact."""
+    def rows(self) -> Iterator[Written]:
+        """The events as they are kept, unread, in order and as they were when the first is taken.
+
+        Raises:
+            RecordError: when the database isn't sound.
+        """
         read = 0
+        with begin(self._engine, write=False) as connection:
+            try:
+                for row in _rows_after(connection, read):
+                    read = row[0]
+                    yield row
+            except OperationalError:
+                if not read_damaged_text(connection):
+                    raise
+                yield from _rows_after(connection, read)
 
-        def counted() -> Iterator[Event]:
-            nonlocal read
-            for read, found in enumerate(self.events(), start=1):  # noqa: B007  -- counts for the report below
-                yield found
+    def verify(self, *, kept: Collection[Checkpoint] = (), trusted: Collection[str] = ()) -> RecordReport:
+        """Check every event, its link to the one before, and signatures; a record that can't be read doesn't hold.
 
-        try:
-            return verify_chain(counted())
-        except RecordError as error:
-            number = error.number if isinstance(error, _UnreadableError) else None
-            return ChainReport(events=read + 1, intact=False, first_bad=number, why=error.rule)
-
-    @contextmanager
-    def _begin(self, *, write: bool) -> Iterator[Connection]:
-        try:
-            with self._engine.execution_options(immediate=write).begin() as connection:
-                yield connection
-        except DBAPIError as error:
-            raise _plain(error, str(self._engine.url)) from error
-
-
-class _UnreadableError(RecordError):
-    """An event whose row doesn't hold what was written."""
-
-    number: int
+        Args:
+            kept: checkpoints from elsewhere.
+            trusted: public keys.
+        """
+        return prove_read(self.rows(), kept=kept, trusted=trusted)
 
 
-def _open(url: str) -> Engine:
+def prove_read(
+    rows: Iterable[Written], *, kept: Collection[Checkpoint] = (), trusted: Collection[str] = ()
+) -> RecordReport:
+    """As ``prove_record``; the event that can't be read fails where reading stops."""
+    read = 0
+
+    def counted() -> Iterator[Written]:
+        nonlocal read
+        for read, row in enumerate(rows, start=1):  # noqa: B007  -- counts for the report below
+            yield row
+
     try:
-        parsed = make_url(url)
-    except UrlError as error:
-        raise _no_url(url) from error
-    if parsed.get_backend_name() != "sqlite":
-        raise _no_url(parsed.render_as_string())
-    engine = create_engine(parsed, connect_args={"timeout": _WAIT_S})
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
-    return engine
+        return prove_record(counted(), kept=kept, trusted=trusted)
+    except RecordError as error:
+        why = f"reading: {error.rule}, and this event can't be read ({error.value})"
+        return RecordReport(events=read + 1, intact=False, first_bad=read + 1, why=why)
 
 
-def _prepare(connection: Any, _: object) -> None:
-    # The driver's own idea of transactions is turned off: BEGIN is said where it is meant.
-    connection.isolation_level = None
-    # Damaged text is read with a sign in its place, so that its event is found and named.
-    connection.text_factory = partial(str, encoding="utf-8", errors="replace")
-    for setting in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
-        connection.execute(f"PRAGMA {setting}")
+def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
+    ordered = select(_EVENTS).where(_EVENTS.c.number > number).order_by(_EVENTS.c.number)
+    with connection.execute(ordered.execution_options(yield_per=_ROWS)) as result:
+        for part in result.partitions():
+            yield from map(_AS_WRITTEN, part)
 
 
-def _begin(connection: Connection) -> None:
-    immediate = connection.get_execution_options().get("immediate", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+def _last(connection: Connection) -> Event | None:
+    row = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
+    return None if row is None else _event(_written(row))
 
 
-def _event(row: Row[Any]) -> Event:
-    fields = dict(row._mapping)  # noqa: SLF001  -- the documented way to a row's names
-    if not all(isinstance(value, int if name == "number" else str) for name, value in fields.items()):
-        raise _unreadable(row, "its fields aren't of their types")
-    try:
-        body = json.loads(fields["body"])
-        written = _text(body)
-    except (ValueError, RecursionError) as error:
-        raise _unreadable(row, "its body isn't JSON") from error
-    if not isinstance(body, dict) or written != fields["body"]:
-        raise _unreadable(row, "its body isn't in canonical form")
-    return Event(**fields | {"body": body})
+def _last_of(connection: Connection, acts: Sequence[str], roll: str) -> Event | None:
+    found = (_last_of_act(connection, act, roll) for act in acts)
+    return max((one for one in found if one is not None), key=lambda one: one.number, default=None)
 
 
-def _text(body: Mapping[str, Json]) -> str:
-    return canonical_bytes(body).decode()
+def _last_of_act(connection: Connection, act: str, roll: str) -> Event | None:
+    """Read from the newest; the text of the name sorts out most others before they are read."""
+    named = _EVENTS.c.body.contains(json.dumps(roll, ensure_ascii=False), autoescape=True)
+    newest = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
+    with connection.execute(newest.execution_options(yield_per=_FEW)) as rows:
+        for row in rows:
+            found = _event(_written(row))
+            if found.body.get("roll") == roll:
+                return found
+    return None
 
 
-def _unreadable(row: Row[Any], why: str) -> _UnreadableError:
-    error = _UnreadableError(
-        where=f"event {row.number}", rule=why, mend="Stop, keep the database as it is and investigate."
+def _check_first(connection: Connection, after: Iterable[Standing], who: str) -> None:
+    for begun in after:
+        last = _last_of(connection, begun.acts, begun.roll)
+        if last is not None and last.number != begun.number:
+            raise _overtaken(last, begun.roll, who)
+
+
+def _overtaken(last: Event, roll: str, who: str) -> OvertakenError:
+    error = OvertakenError(
+        where=f"roll {roll}",
+        rule=f"{last.who} was first: event {last.number} of the record, {last.act} at {last.when_utc}, "
+        f"came while {who} worked",
+        mend="Nothing was added. Look at theirs, and run the command again if yours is still needed.",
     )
-    error.number = row.number
+    error.event = last
     return error
 
 
-def _no_url(url: str) -> InputError:
-    return InputError(
-        where="address of the record",
-        rule="must be an SQLite database",
-        value=url,
-        mend="Write it like sqlite:///plant/wideroll.db.",
-    )
+def _written(row: Row[Any]) -> Written:
+    return Written._make(row)
 
 
-def _plain(error: DBAPIError, where: str) -> WiderollError:
-    if isinstance(error, OperationalError):
-        return InputError(
-            where=where,
-            rule="the database must be there, free and writable",
-            value=str(error.orig),
-            mend="Check the folder, its rights and its space, and that no program holds the database.",
-        )
-    return RecordError(
-        where=where,
-        rule="the database must be sound",
-        value=str(error.orig),
-        mend="Stop, keep the file as it is and restore a backup beside it.",
-    )
+def _event(row: Written) -> Event:
+    row = Written._make(row)
+    if not all(isinstance(value, int if name == "number" else str) for name, value in row._asdict().items()):
+        raise _unreadable(row, "its fields aren't of their types")
+    try:
+        body = json.loads(row.body)
+    except (ValueError, RecursionError) as error:
+        raise _unreadable(row, "its body isn't JSON") from error
+    if not is_canonical(row.body):
+        raise _unreadable(row, "its body isn't in canonical form")
+    return Event(**row._asdict() | {"body": body})
+
+
+def _unreadable(row: Written, why: str) -> RecordError:
+    return RecordError(where=f"event {row.number}", rule=why, mend="Stop, keep the database as it is and investigate.")

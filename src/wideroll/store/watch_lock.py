@@ -1,4 +1,4 @@
-"""One watch at a time on a roll."""
+"""One watch, and one who seals, at a time on a roll."""
 
 import fcntl
 from collections.abc import Iterator
@@ -8,9 +8,10 @@ from typing import IO, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["one_watch"]
+__all__ = ["one_at_a_time", "one_watch"]
 
 _LOCK: Final = "state/watch.lock"
+_SEALING: Final = "state/sealing.lock"
 
 
 @contextmanager
@@ -32,6 +33,21 @@ def one_watch(results: Path) -> Iterator[None]:
                 rule="a roll has one watch at a time, or its cards would be sent twice",
                 mend="Stop the other watch of this roll, or leave the roll to it.",
             ) from error
+        yield
+
+
+@contextmanager
+def one_at_a_time(results: Path) -> Iterator[None]:
+    """Wait until nobody else on this machine seals anything on the roll, and hold it; the hold ends with the process.
+
+    Args:
+        results: the roll's folder, ``results/<roll>``.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    with _opened(results / _SEALING) as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
         yield
 
 

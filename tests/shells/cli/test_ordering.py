@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from wideroll.cli import main
+from wideroll.slitting import plan_book
 from wideroll.store import RecordStore
 
 ROLL = "T-1"
@@ -240,6 +242,58 @@ def test_nothing_half_written_counts(ordered: Path, run, monkeypatch: pytest.Mon
     assert _book_list(ordered) != own
     assert run("cut", ordered, ROLL)[0] == 0
     assert (_acts(ordered), _book_list(ordered)) == (acts, own)
+
+
+@pytest.mark.parametrize("act", ["decision", "cut"])
+def test_of_two_who_record_the_first_wins_and_the_other_is_told(
+    ordered: Path, run, monkeypatch: pytest.MonkeyPatch, act: str
+) -> None:
+    """Somebody decides or records a cut while another plans: nothing of the other's is written, with exit code 3."""
+    run("decide", ordered, ROLL, "--who", "A. Planner")
+    before = _results(ordered)
+
+    def meanwhile(*words: object, **named: object) -> object:
+        with RecordStore(f"sqlite:///{ordered / 'wideroll.db'}") as record:
+            record.append(act, "A. First", "2026-03-01T08:00:00Z", "0.1.0", {"roll": ROLL})
+        return plan_book(*words, **named)
+
+    monkeypatch.setattr("wideroll.cli.ordering.plan_book", meanwhile)
+    code, _, err = run("orders", ordered, ROLL, "--record", "--who", "B. Planner")
+    assert code == 3
+    assert f"roll {ROLL}: A. First was first: event" in " ".join(err.split())
+    assert _acts(ordered)[-1] == (act, "A. First")
+    assert _results(ordered) == before
+
+
+def test_a_decision_on_other_inputs_while_another_plans_is_told(
+    ordered: Path, run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Were the roll decided anew on other evidence meanwhile, that is said, and the new decision and list stay."""
+    run("decide", ordered, ROLL, "--who", "A. Planner")
+    sightings = ordered / "rolls" / ROLL / "examination" / "sightings.csv"
+
+    def meanwhile(*words: object, **named: object) -> object:
+        sightings.write_text(sightings.read_text(encoding="utf-8").replace("0.4 mm", "0.5 mm"), encoding="utf-8")
+        main(["decide", str(ordered), ROLL, "--who", "A. First"])
+        return plan_book(*words, **named)
+
+    monkeypatch.setattr("wideroll.cli.ordering.plan_book", meanwhile)
+    code, _, err = run("orders", ordered, ROLL, "--record", "--who", "B. Planner")
+    assert code == 3
+    assert "A. First was first: event" in " ".join(err.split())
+    assert _acts(ordered)[-1] == ("decision", "A. First")
+    assert {row["order"] for row in _book_list(ordered)} == {""}
+    monkeypatch.undo()
+    assert run("record", "verify", ordered)[0] == 0
+    _record(ordered, run, who="B. Planner")
+    assert _acts(ordered)[-1] == ("cut", "B. Planner")
+    assert run("record", "verify", ordered)[0] == 0
+
+
+def _results(plant: Path) -> dict[str, bytes]:
+    """What a decision or a cut made: all but the locks and the hashes remembered of inputs."""
+    files = sorted(path for path in (plant / "results" / ROLL).rglob("*") if path.is_file())
+    return {str(path): path.read_bytes() for path in files if path.suffix != ".lock" and path.name != "inputs.json"}
 
 
 def test_a_roll_on_hold_gets_no_list_of_the_book(ordered: Path, run) -> None:
