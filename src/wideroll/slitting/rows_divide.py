@@ -74,12 +74,8 @@ def divide(stowed: Stowed, berths: Ints, sold: Selling, asked: Asked) -> Divided
             from_m, to_m = stretches[one, 0], stretches[one, 1]
             if count == table.shape[0]:
                 table = grow(table)
-            table[count, _FROM], table[count, _TO], table[count, _BERTH], table[count, _AT] = (
-                from_m,
-                to_m,
-                berths[number],
-                at,
-            )
+            table[count, _FROM], table[count, _TO] = from_m, to_m
+            table[count, _BERTH], table[count, _AT] = berths[number], at
             row, column = count_to(asked.starts_m, from_m), count_to(asked.ends_m, from_m)
             rows, columns = max(count_below(asked.starts_m, to_m), row), max(count_below(asked.ends_m, to_m), column)
             table[count, _ROW], table[count, _ROWS] = row, rows
