@@ -15,7 +15,7 @@ from wideroll.report import (
 )
 from wideroll.report.caution import ROLLER_CAUTION
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
-from wideroll.report.cut_head import CutHead, CutStatus, units_of
+from wideroll.report.cut_head import CutHead, status_of, units_of
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.cut_words import datum_sentence, work_sentence, worth_sentence
 from wideroll.report.cut_yield import losses_grid, yield_grid
@@ -49,12 +49,6 @@ __all__ = [
 ]
 
 _MOST_CURVES: Final = 6
-_STATUS: Final = {
-    Verdict.RELEASE: CutStatus.RELEASED,
-    Verdict.CUT_OUT: CutStatus.RELEASED,
-    Verdict.HOLD: CutStatus.PROVISIONAL,
-    Verdict.REJECT: CutStatus.REJECTED,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,7 +234,7 @@ def cut_head_of(assessment: Assessment) -> CutHead:
     """What stands above the roll's cut list; a roll on hold has a provisional one."""
     return CutHead(
         roll=assessment.card.name,
-        status=_STATUS[assessment.decision.verdict],
+        status=status_of(assessment.decision.verdict),
         product=assessment.product.name,
         plant=assessment.plant.name,
         datum_edge=assessment.plant.datum_edge,
