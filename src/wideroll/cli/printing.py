@@ -15,13 +15,13 @@ from wideroll.cli.deciding import Planned
 from wideroll.cli.options import Json, PlantArg, RollArg, misused
 from wideroll.cli.rolls import RollInHand, take_in_hand
 from wideroll.cli.sealing import assessment_behind
-from wideroll.cli.standing import sealed_decision
+from wideroll.cli.standing import CARD, CARD_CLOSED, events_of_cards, sealed_decision
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
-from wideroll.record import digest
+from wideroll.record import Event, digest
 from wideroll.release import Decision, Verdict
 from wideroll.report import CutHead, status_of, units_of
-from wideroll.report.pdf import Certified, Sealed, cards_pdf, certificate_pdf, cut_pdf, decision_pdf
+from wideroll.report.pdf import Certified, PrintedCard, Sealed, cards_pdf, certificate_pdf, cut_pdf, decision_pdf
 from wideroll.slitting import CutPlan
 from wideroll.store import load_cards, read_bytes, write_whole
 from wideroll.workflow import ActionCard
@@ -142,4 +142,17 @@ def _cards(plant: Path, roll: str, number: int | None) -> bytes:
             value="none",
             mend="Cards are raised by `wideroll watch`; check the roll's name.",
         )
-    return cards_pdf(cards)
+    events = events_of_cards(plant, roll)
+    return cards_pdf(
+        [
+            PrintedCard(
+                card=card, raised=_of_card(events, CARD, card.number), closed=_of_card(events, CARD_CLOSED, card.number)
+            )
+            for card in cards
+        ]
+    )
+
+
+def _of_card(events: Sequence[Event], act: str, number: int) -> Event | None:
+    """The last such event on a card."""
+    return next((one for one in reversed(events) if one.act == act and one.body.get("card") == number), None)

@@ -1,16 +1,25 @@
 """The decision that stands on a roll, for commands that show it and change nothing."""
 
+import json
+from pathlib import Path
+from typing import Final
+
 from wideroll.cli.rolls import RollInHand
 from wideroll.cli.sealing import open_record
 from wideroll.errors import InputError, RecordError
 from wideroll.readers import PlantFolder
-from wideroll.record import Event, digest
+from wideroll.record import Event, RecordReport, digest
 from wideroll.report.pdf import Sealed
 from wideroll.store import CHECKPOINTS, CUT, DECISION, RecordStore, kept_checkpoints, read_bytes, sealed_bytes
 
-__all__ = ["sealed_decision"]
+__all__ = ["CARD", "CARD_CLOSED", "events_of_cards", "sealed_decision"]
 
-_DOCUMENT = "decision.json"
+CARD: Final = "action card"
+"""Act of the event in which a watch raised a card."""
+CARD_CLOSED: Final = "card closed"
+"""Act of the event that says what was behind a card, and what was done."""
+_OF_CARDS: Final = (CARD, CARD_CLOSED)
+_DOCUMENT: Final = "decision.json"
 
 
 def sealed_decision(hand: RollInHand) -> Sealed:
@@ -21,14 +30,7 @@ def sealed_decision(hand: RollInHand) -> Sealed:
         RecordError: when the record doesn't hold, or a file isn't the one that was sealed.
     """
     with _record(hand) as store:
-        report = store.verify(kept=kept_checkpoints(hand.root / CHECKPOINTS))
-        if not report.intact:
-            raise RecordError(
-                where=f"record of {hand.root}, event {report.first_bad}",
-                rule="the record must hold from first to last event",
-                value=report.why,
-                mend="Print nothing of it: keep the database as it is, and restore the record from its last good copy.",
-            )
+        report = _proven(store, hand.root)
         roll = hand.desk.card.name
         decision, cut = store.last(DECISION, roll), store.last(CUT, roll)
     if decision is None:
@@ -43,6 +45,33 @@ def sealed_decision(hand: RollInHand) -> Sealed:
         cut=cut,
         signatures=tuple(one for one in report.checkpoints if one.events >= decision.number),
     )
+
+
+def events_of_cards(root: Path, roll: str) -> tuple[Event, ...]:
+    """The events in which cards of a roll were raised and closed, in order; none where there is no record yet.
+
+    Raises:
+        RecordError: when the record doesn't hold.
+    """
+    store = open_record(root)
+    if store is None:
+        return ()
+    with store:
+        _proven(store, root)
+        bodies = ((row, json.loads(row.body)) for row in store.rows() if row.act in _OF_CARDS)
+        return tuple(Event(**row._asdict() | {"body": body}) for row, body in bodies if body.get("roll") == roll)
+
+
+def _proven(store: RecordStore, root: Path) -> RecordReport:
+    report = store.verify(kept=kept_checkpoints(root / CHECKPOINTS))
+    if not report.intact:
+        raise RecordError(
+            where=f"record of {root}, event {report.first_bad}",
+            rule="the record must hold from first to last event",
+            value=report.why,
+            mend="Print nothing of it: keep the database as it is, and restore the record from its last good copy.",
+        )
+    return report
 
 
 def _record(hand: RollInHand) -> RecordStore:

@@ -4,7 +4,7 @@ They say the same as the pages, are tagged, carry the records they were made fro
 To make one takes the extra ``pdf``; to import this doesn't.
 """
 
-from wideroll.report.pdf.cards import cards_pdf
+from wideroll.report.pdf.cards import PrintedCard, cards_pdf
 from wideroll.report.pdf.certificate import Certified, certificate_pdf
 from wideroll.report.pdf.cut import cut_pdf
 from wideroll.report.pdf.decision import decision_pdf
@@ -15,6 +15,7 @@ __all__ = [
     "AttachedFile",
     "Certified",
     "PdfSheet",
+    "PrintedCard",
     "Sealed",
     "cards_pdf",
     "certificate_pdf",

@@ -86,12 +86,12 @@ def _parts(one: Certified) -> Iterator[Part]:
     yield table(coverage_grid(one.decision.coverage, one.whole))
     if one.decision.missing:
         yield table(missing_grid(one.decision.missing, one.whole))
-    yield from _finished(one)
     yield heading("Who decided")
     yield from record_parts(one.sealed)
     yield heading("How to check this certificate")
     yield steps(_proof(one.sealed))
     yield lines_to_sign()
+    yield from _finished(one)
 
 
 def _roll_facts(one: Certified) -> list[tuple[str, str]]:
@@ -127,7 +127,7 @@ def _area_words(one: Certified) -> str:
     share, whole_m2 = one.decision.released_share, one.whole.area_m2
     return (
         f"That is {show_share(share)} of its area, {show_number(share * whole_m2, 2)} of {show_number(whole_m2, 2)} "
-        "m²: what no part below names and a scan or sheet looked at."
+        "m²: what no part below names and was looked at."
     )
 
 
@@ -146,10 +146,12 @@ def _criteria_grid(decision: Decision) -> Grid:
 def _apart_words(decision: Decision) -> Iterator[Part]:
     if apart := _only_apart(decision):
         names = ", ".join(criterion.name for criterion in apart)
-        yield words(f"What doesn't meet {names} is cut out; by these, nothing else was found.")
+        yield words(
+            f"{names}: the film that these find fault with, or leave open, is cut out; they found nothing else."
+        )
     if later := _when_cut(decision):
         names = ", ".join(criterion.name for criterion in later)
-        yield words(f"{names}: kept by the cut, roll by roll; see below.")
+        yield words(f"{names}: kept by the cut, roll by roll; see the finished rolls.")
 
 
 def _releasing(decision: Decision) -> list[Finding]:
