@@ -14,8 +14,9 @@ from wideroll.workflow.card_json import card_bytes
 
 __all__ = ["PrintedCard", "cards_pdf"]
 
-_ROLLER_PT: Final = 26.0
-_LARGE_PT: Final = 15.0
+_ROLLER_PT: Final = 32.0
+_LARGE_PT: Final = 19.0
+_TEXT_PT: Final = 13.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +52,7 @@ def cards_pdf(cards: Sequence[PrintedCard]) -> bytes:
             foot=f"Roll {first.roll}: {title[:1].lower()}{title[1:]}",
             parts=[part for rank, one in enumerate(cards) for part in _parts(one, page=rank > 0)],
             files=[_file(one.card) for one in cards],
+            text_pt=_TEXT_PT,
         )
     )
 

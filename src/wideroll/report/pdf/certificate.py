@@ -170,7 +170,7 @@ def _when_cut(decision: Decision) -> list[Criterion]:
 
 
 def _finished(one: Certified) -> Iterator[Part]:
-    yield heading("Finished rolls and where they were coated")
+    yield heading("Finished rolls and where they were coated", page=True)
     if one.plan is None or not one.plan.pieces:
         yield words("No finished roll is planned from this roll.")
         return

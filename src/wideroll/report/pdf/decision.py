@@ -149,7 +149,7 @@ def _cut(assessment: Assessment) -> Iterator[Part]:
         yield words("No cut is planned for this roll.")
         return
     if assessment.decision.verdict is Verdict.HOLD:
-        yield words(_PROVISIONAL, strong=True)
+        yield words(_PROVISIONAL, strong=True, leads=True)
     yield picture(cut.picture)
     yield from (words(fact) for fact in cut.facts)
     yield words(cut.datum)

@@ -39,7 +39,6 @@ _SHORT_ROWS: Final = 10
 _SHORT_TEXT: Final = 2600
 _NARROW: Final = 13
 _KEPT: Final = 30
-_TEXT_PT: Final = 10.0
 
 
 def heading(text: str, *, level: int = 1, page: bool = False) -> Part:
@@ -47,12 +46,12 @@ def heading(text: str, *, level: int = 1, page: bool = False) -> Part:
     return {"is": "heading", "text": _text(text), "level": level, "page": page}
 
 
-def words(text: str, *, size: float = _TEXT_PT, strong: bool = False, muted: bool = False, leads: bool = False) -> Part:
+def words(text: str, *, size: float = 0.0, strong: bool = False, muted: bool = False, leads: bool = False) -> Part:
     """A paragraph.
 
     Args:
         text: of it.
-        size: in points.
+        size: in points; 0 is that of the sheet.
         strong: in bold.
         muted: in grey, for what is read last.
         leads: to what comes next, and stands on one page with it.
@@ -65,8 +64,8 @@ def caution(text: str) -> Part:
     return {"is": "caution", "text": _text(text)}
 
 
-def do(text: str, *, size: float = _TEXT_PT) -> Part:
-    """What is to be done, in a frame; ``size`` in points."""
+def do(text: str, *, size: float = 0.0) -> Part:
+    """What is to be done, in a frame; ``size`` in points, 0 that of the sheet."""
     return {"is": "do", "text": _text(text), "size": size}
 
 

@@ -70,7 +70,7 @@ def record_parts(sealed: Sealed) -> Iterator[Part]:
     """Who decided and when, by which event, and who signed."""
     yield pairs(_facts(sealed), mono=(_EVENT, _FILE, _INPUTS, _CUT))
     if sealed.signatures:
-        yield table(_signatures_grid(sealed.signatures))
+        yield table(_signatures_grid(sealed.signatures, sealed.decision.number))
         return
     yield words(
         f"Not signed: nobody has signed the record since event {sealed.decision.number} was added. The digests above "
@@ -101,9 +101,9 @@ def _because(reasons: object) -> str:
     return f": {'; '.join(map(str, reasons))}" if isinstance(reasons, list) and reasons else ""
 
 
-def _signatures_grid(signatures: Sequence[Checkpoint]) -> Grid:
+def _signatures_grid(signatures: Sequence[Checkpoint], number: int) -> Grid:
     return Grid(
-        caption="Signed in the record, each over the events from the first to the one named",
+        caption=f"Signed: the events from the first to the one named, event {number} among them",
         columns=(
             Column(head="who", keep=True),
             Column(head="when", keep=True),
@@ -115,13 +115,17 @@ def _signatures_grid(signatures: Sequence[Checkpoint]) -> Grid:
                 Cell(text=one.who, tone="strong"),
                 Cell(text=clock_words(one.when_utc)),
                 Cell(text=str(one.events)),
-                Cell(text=one.key, note=_says(one)),
+                Cell(text=one.key, note=_says(one, number)),
             )
             for one in signatures
         ),
     )
 
 
-def _says(one: Checkpoint) -> str:
-    of = f"event {one.event}" if one.event is not None else ""
+def _says(one: Checkpoint, number: int) -> str:
+    """What was signed to; a sign-off of another event isn't one of this."""
+    if one.event is None:
+        of = "the record as a whole"
+    else:
+        of = f"signs off event {one.event}" + ("" if one.event == number else ", not this decision")
     return ": ".join(filter(None, (of, one.says)))

@@ -49,6 +49,8 @@ class PdfSheet:
     parts: Sequence[Part]
     files: Sequence[AttachedFile] = ()
     warning: str = ""
+    text_pt: float = 10.0
+    """Size of the text; tables have their own."""
 
 
 def typeset(sheet: PdfSheet) -> bytes:
@@ -97,6 +99,7 @@ def _document(sheet: PdfSheet, when: datetime | None) -> dict[str, Any]:
         "author": shown(sheet.author),
         "date": when and {part: getattr(when, part) for part in ("year", "month", "day", "hour", "minute", "second")},
         "foot": shown(sheet.foot),
+        "text": sheet.text_pt,
         "warning": shown(sheet.warning),
         "parts": list(sheet.parts),
         "files": [
