@@ -125,10 +125,10 @@ def _batches_grid(card: RollCard) -> Grid:
 
 def _area_words(one: Certified) -> str:
     share, whole_m2 = one.decision.released_share, one.whole.area_m2
-    return (
-        f"That is {show_share(share)} of its area, {show_number(share * whole_m2, 2)} of {show_number(whole_m2, 2)} "
-        "m²: what no part below names and was looked at."
-    )
+    area = f"{show_share(share)} of its area, {show_number(share * whole_m2, 2)} of {show_number(whole_m2, 2)} m²"
+    if one.decision.regions:
+        return f"That is {area}: what was looked at and no part below names."
+    return f"{area}, was looked at."
 
 
 def _criteria_grid(decision: Decision) -> Grid:
