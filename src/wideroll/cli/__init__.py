@@ -16,6 +16,7 @@ from wideroll.cli.instruments import instruments
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
+from wideroll.cli.printing import print_sheet
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
 from wideroll.cli.proving import export, key, sign, verify
@@ -44,6 +45,7 @@ __all__ = [
     "next_samples_command",
     "notices",
     "orders",
+    "print_sheet",
     "processors",
     "properties",
     "rates",

@@ -16,7 +16,7 @@ from wideroll.store import load_cards, write_whole
 from wideroll.workflow import ActionCard
 from wideroll.workflow.card_json import card_json
 
-__all__ = ["card"]
+__all__ = ["card", "chosen_cards"]
 
 
 @app.command()
@@ -39,7 +39,7 @@ def card(
     """
     PlantFolder(plant).card(roll)
     folder = plant / "results" / roll
-    cards = _numbered(load_cards(folder), number, folder)
+    cards = chosen_cards(load_cards(folder), number, folder)
     if page is not None and cards:
         write_whole(page, card_page(cards).encode())
         tell(f"page: {page}")
@@ -54,7 +54,12 @@ def card(
         say(f"No action card was raised for roll {roll}.")
 
 
-def _numbered(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
+def chosen_cards(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
+    """The one with the number, or all.
+
+    Raises:
+        InputError: when none has it.
+    """
     if number is None:
         return cards
     chosen = tuple(one for one in cards if one.number == number)
