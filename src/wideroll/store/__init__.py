@@ -17,7 +17,8 @@ from wideroll.store.acts import (
     SIGHTING,
     TAKE_IN,
 )
-from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
+from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
+from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.evidence import (
@@ -73,7 +74,10 @@ __all__ = [
     "Standing",
     "Stretch",
     "act_of",
+    "card_file",
     "check_files",
+    "closed_cards",
+    "closing_acts",
     "demo_rolls",
     "evidence_bodies",
     "evidence_files",
@@ -95,6 +99,7 @@ __all__ = [
     "open_pyramid",
     "prove_read",
     "public_path",
+    "raising_acts",
     "read_bytes",
     "read_checkpoint",
     "read_chips",
