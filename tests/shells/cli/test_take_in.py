@@ -128,7 +128,10 @@ def test_history_tells_each_act_in_order(run, decided_plant, roll) -> None:
     assert [one["act"] for one in document["events"]] == ["take-in", "reading", "sighting", "decision"]
 
 
-def test_history_of_what_is_not_there(run, plant, decided_plant) -> None:
+def test_history_of_what_is_not_there(run, decided_plant) -> None:
     """An unknown roll, and a plant without a record, are one clear error."""
     code, _, err = run("history", decided_plant, "T-9")
     assert (code, "must be one of: T-1" in err) == (3, True)
+    (decided_plant / "wideroll.db").unlink()
+    code, _, err = run("history", decided_plant)
+    assert (code, "there must be a record" in err) == (3, True)
