@@ -17,10 +17,9 @@ from wideroll.cli.sealing import (
     outputs_as_recorded,
     record_decision,
     sealing,
-    what_stands,
 )
 from wideroll.cli.superseding import reasons, superseding_words
-from wideroll.cli.taking_in import take_in_files
+from wideroll.cli.taking_in import take_in_first
 from wideroll.cli.whoever import who_acts
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
@@ -124,8 +123,7 @@ def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
 
     What is new of its files is taken in first.
     """
-    take_in_files(hand, who=who)
-    after = what_stands(hand)
+    after = take_in_first(hand, who=who)
     kept = _kept(hand, after)
     if kept is not None:
         return kept
