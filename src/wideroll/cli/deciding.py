@@ -109,6 +109,8 @@ def decide(
     hand = take_in_hand(plant, roll)
     check_about(about, hand, explained=explain)
     done = decide_roll(hand, who=who, why=why or "")
+    if why is not None and done.fresh:
+        tell("--why isn't recorded: nothing was stale, so no decision was superseded.")
     if explain:
         show_explanation(explain_roll(hand, done.assessment, about), as_json=as_json, about=about)
     elif as_json:
