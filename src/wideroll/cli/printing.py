@@ -15,7 +15,7 @@ from wideroll.cli.deciding import Planned
 from wideroll.cli.options import Json, PlantArg, RollArg, misused
 from wideroll.cli.rolls import RollInHand, take_in_hand
 from wideroll.cli.sealing import assessment_behind
-from wideroll.cli.standing import CARD, CARD_CLOSED, events_of_cards, sealed_decision
+from wideroll.cli.standing import events_of_cards, sealed_decision
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, digest
@@ -23,7 +23,7 @@ from wideroll.release import Decision, Verdict
 from wideroll.report import CutHead, status_of, units_of
 from wideroll.report.pdf import Certified, PrintedCard, Sealed, cards_pdf, certificate_pdf, cut_pdf, decision_pdf
 from wideroll.slitting import CutPlan
-from wideroll.store import load_cards, read_bytes, write_whole
+from wideroll.store import CARD, CARD_CLOSED, load_cards, read_bytes, write_whole
 from wideroll.workflow import ActionCard
 
 __all__ = ["print_sheet"]

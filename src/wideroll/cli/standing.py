@@ -10,14 +10,20 @@ from wideroll.errors import InputError, RecordError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, RecordReport, digest
 from wideroll.report.pdf import Sealed
-from wideroll.store import CHECKPOINTS, CUT, DECISION, RecordStore, kept_checkpoints, read_bytes, sealed_bytes
+from wideroll.store import (
+    CARD,
+    CARD_CLOSED,
+    CHECKPOINTS,
+    CUT,
+    DECISION,
+    RecordStore,
+    kept_checkpoints,
+    read_bytes,
+    sealed_bytes,
+)
 
-__all__ = ["CARD", "CARD_CLOSED", "events_of_cards", "sealed_decision"]
+__all__ = ["events_of_cards", "sealed_decision"]
 
-CARD: Final = "action card"
-"""Act of the event in which a watch raised a card."""
-CARD_CLOSED: Final = "card closed"
-"""Act of the event that says what was behind a card, and what was done."""
 _OF_CARDS: Final = (CARD, CARD_CLOSED)
 _DOCUMENT: Final = "decision.json"
 
@@ -58,7 +64,7 @@ def events_of_cards(root: Path, roll: str) -> tuple[Event, ...]:
         return ()
     with store:
         _proven(store, root)
-        bodies = ((row, json.loads(row.body)) for row in store.rows() if row.act in _OF_CARDS)
+        bodies = ((row, json.loads(row.body)) for row in store.naming(_OF_CARDS, (roll,)))
         return tuple(Event(**row._asdict() | {"body": body}) for row, body in bodies if body.get("roll") == roll)
 
 
