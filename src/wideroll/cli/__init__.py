@@ -24,6 +24,7 @@ from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
 from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
+from wideroll.cli.tracing import trace
 from wideroll.cli.watching import watch
 
 __all__ = [
@@ -53,6 +54,7 @@ __all__ = [
     "sheets",
     "sign",
     "strips",
+    "trace",
     "verify",
     "watch",
 ]

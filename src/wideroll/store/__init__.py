@@ -8,9 +8,11 @@ from wideroll.store.cards import load_cards, load_delivered, save_card, save_del
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
+from wideroll.store.finished_files import load_finished, save_finished, slit_rolls, windings_of
 from wideroll.store.folders import sealed_bytes
 from wideroll.store.hashes import InputHashes, fingerprint, hash_file, remembered_hashes
 from wideroll.store.marks_csv import write_marks_csv
+from wideroll.store.plain import from_plain
 from wideroll.store.pyramid import PyramidWriter
 from wideroll.store.pyramid_reading import Pyramid, Stretch, open_pyramid
 from wideroll.store.record_bundle import Bundle, is_bundle, open_bundle, write_bundle
@@ -39,12 +41,14 @@ __all__ = [
     "check_files",
     "demo_rolls",
     "fingerprint",
+    "from_plain",
     "hash_file",
     "is_bundle",
     "json_bytes",
     "kept_checkpoints",
     "load_cards",
     "load_delivered",
+    "load_finished",
     "make_key",
     "one_at_a_time",
     "one_watch",
@@ -62,7 +66,10 @@ __all__ = [
     "save_card",
     "save_checkpoint",
     "save_delivered",
+    "save_finished",
     "sealed_bytes",
+    "slit_rolls",
+    "windings_of",
     "write_bundle",
     "write_chips",
     "write_demo_plant",
