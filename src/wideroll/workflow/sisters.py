@@ -105,12 +105,12 @@ def _sisters(
     pieces: dict[str, list[int]] = defaultdict(list)
     for number, finished in enumerate(film.rows["finished"]):
         pieces[finished].append(number)
-    for finished, numbers in pieces.items():
+    for numbers in pieces.values():
         links = tuple(link for link in _NEAREST if masks[link][numbers].any())
         if links:
             mine = [one for number in numbers for one in hits.get(number, ())]
             looks = tuple(_looks(trace, film, numbers, mine))
-            yield _sister(finished, film, numbers, links, mine if told else None, looks)
+            yield _sister(film, numbers, links=links, hits=mine if told else None, looks=looks)
 
 
 def _masks(trace: Trace, film: RollFilm, batches: Mapping[str, tuple[Batch, ...]]) -> dict[Link, _Mask]:
@@ -147,19 +147,18 @@ def _looks(trace: Trace, film: RollFilm, numbers: Sequence[int], hits: Sequence[
 
 
 def _sister(
-    finished: str,
     film: RollFilm,
     numbers: Sequence[int],
+    *,
     links: tuple[Link, ...],
     hits: Sequence[Hit] | None,
     looks: tuple[Look, ...],
 ) -> Sister:
     row = film.rows.row(numbers[0], named=True)
     seen = sum(one.seen for one in hits or ())
-    sums = None if hits is None else [math.fsum(part) for part in zip(*((h.expected, h.low, h.high) for h in hits))]  # noqa: B905
-    expected, low, high = (None, None, None) if sums is None else sums or (0.0, 0.0, 0.0)
+    expected, low, high = _sums(hits)
     return Sister(
-        finished=finished,
+        finished=row["finished"],
         roll=row["roll"],
         width=row["width"],
         quality=row["quality"],
@@ -177,6 +176,13 @@ def _sister(
     )
 
 
+def _sums(hits: Sequence[Hit] | None) -> tuple[float, float, float] | tuple[None, None, None]:
+    if hits is None:
+        return None, None, None
+    low, high = math.fsum(one.low for one in hits), math.fsum(one.high for one in hits)
+    return math.fsum(one.expected for one in hits), low, high
+
+
 def _risk(expected: float | None, seen: int) -> float | None:
     """1 − exp(−n): at least one where n are expected; 1 where one was seen."""
     return None if expected is None else 1.0 if seen else -math.expm1(-expected)
@@ -192,7 +198,7 @@ def _notes(suspects: Sequence[Suspect], known: Mapping[str, RollEvidence]) -> It
     if SuspectKind.MARKS in kinds:
         yield "Marks that the scan misses aren't in these numbers; where it didn't look, the traced roll's rate counts."
     if SuspectKind.SERIES in kinds:
-        yield "A turn at which no print was seen counts by the share of turns that were; it may be too faint to be seen."
+        yield "A turn at which no print was seen counts by the share of turns that were: it may be too faint to see."
         yield "Rolls in which no such series was found aren't held to be free of the roller's marks."
     for roll, evidence in known.items():
         if evidence.marks is None:

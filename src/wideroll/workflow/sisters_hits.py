@@ -125,6 +125,7 @@ def _series_hits(film: RollFilm, roll: str, series: TracedSeries) -> Iterator[Hi
         for turn in np.flatnonzero((film.along_from[number] <= places) & (places < film.along_to[number])):
             print_there = bool(seen[turn])
             at = float(places[turn])
+            what = "print seen" if print_there else "turn, print not seen"
             yield Hit(
                 piece=int(number),
                 of=SuspectKind.SERIES,
@@ -132,9 +133,7 @@ def _series_hits(film: RollFilm, roll: str, series: TracedSeries) -> Iterator[Hi
                 expected=1.0 if print_there else series.print_probability,
                 low=1.0 if print_there else low,
                 high=1.0 if print_there else high,
-                look=_look(
-                    piece, _point(at, series.across_mm), "print seen" if print_there else "turn, print not seen"
-                ),
+                look=_look(piece, _point(at, series.across_mm), what),
             )
 
 

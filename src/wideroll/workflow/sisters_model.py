@@ -48,7 +48,7 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """Where on a finished roll to look: metres from its outer end, and across from its two edges where that is known."""
+    """Where on a finished roll to look: metres from its outer end, and from its two edges where that is known."""
 
     from_m: float
     to_m: float
@@ -61,8 +61,8 @@ class Look:
 class Sister:
     """A finished roll that shares something with the traced film.
 
-    ``expected`` is the expected number of such flaws in it with limits; ``risk`` = 1 − exp(−expected) that it carries at
-    least one, and 1 where the scan saw one. None where nothing is known.
+    ``expected`` is the expected number of such flaws in it with limits; ``risk`` = 1 − exp(−expected) that it carries
+    at least one, and 1 where the scan saw one. None where nothing is known.
     """
 
     finished: str
@@ -92,3 +92,8 @@ class SisterList:
     sisters: tuple[Sister, ...]
     notes: tuple[str, ...] = ()
     """What the risks leave out."""
+
+    @property
+    def at_risk(self) -> tuple[Sister, ...]:
+        """Those whose risk is above 0 or unknown: the others the scan looked at and saw none in."""
+        return tuple(sister for sister in self.sisters if sister.risk is None or sister.risk > 0.0)

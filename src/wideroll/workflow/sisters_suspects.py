@@ -31,8 +31,8 @@ def suspects_of(trace: Trace) -> tuple[Suspect, ...]:
 def same_maker(one: TracedSeries, other: TracedSeries) -> bool:
     """Whether two series of different rolls were left by one thing that turns.
 
-    They lie within a lane of one another across, and the same roller is their most probable maker; where that is none of
-    the plant's, the intervals of their spacings overlap.
+    They lie within a lane of one another across, and the same roller is their most probable maker; where that is none
+    of the plant's, the intervals of their spacings overlap.
     """
     if abs(one.across_mm - other.across_mm) > ASIDE_MM or one.kind != other.kind:
         return False
