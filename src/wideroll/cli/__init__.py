@@ -7,6 +7,8 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
+from wideroll.cli.complaining import add, ask, close, find, look, open_case, reopen
+from wideroll.cli.complaint_list import complaints, show
 from wideroll.cli.cutting import cut
 from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
@@ -27,30 +29,39 @@ from wideroll.cli.strips import strips
 from wideroll.cli.watching import watch
 
 __all__ = [
+    "add",
     "agreement",
     "app",
+    "ask",
     "card",
     "cases",
+    "close",
+    "complaints",
     "cut",
     "decide",
     "demo",
     "examine",
     "export",
     "farm",
+    "find",
     "instruments",
     "key",
+    "look",
     "lots",
     "main",
     "next_samples_command",
     "notices",
+    "open_case",
     "orders",
     "processors",
     "properties",
     "rates",
+    "reopen",
     "repeats",
     "scan",
     "settle_rate",
     "sheets",
+    "show",
     "sign",
     "strips",
     "verify",
