@@ -14,6 +14,7 @@ from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
+from wideroll.cli.history import history
 from wideroll.cli.instruments import instruments
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
@@ -26,6 +27,7 @@ from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
 from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
+from wideroll.cli.taking_in import take_in
 from wideroll.cli.watching import watch
 
 __all__ = [
@@ -44,6 +46,7 @@ __all__ = [
     "export",
     "farm",
     "find",
+    "history",
     "instruments",
     "key",
     "look",
@@ -64,6 +67,7 @@ __all__ = [
     "show",
     "sign",
     "strips",
+    "take_in",
     "verify",
     "watch",
 ]
