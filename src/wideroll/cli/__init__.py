@@ -28,6 +28,7 @@ from wideroll.cli.scanning import scan
 from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
 from wideroll.cli.taking_in import take_in
+from wideroll.cli.tracing import trace
 from wideroll.cli.watching import watch
 
 __all__ = [
@@ -68,6 +69,7 @@ __all__ = [
     "sign",
     "strips",
     "take_in",
+    "trace",
     "verify",
     "watch",
 ]

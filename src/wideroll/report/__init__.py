@@ -38,6 +38,7 @@ from wideroll.report.tables import (
     strips_table,
 )
 from wideroll.report.theme import verdict_sign
+from wideroll.report.trace_document import trace_json
 
 __all__ = [
     "Column",
@@ -83,6 +84,7 @@ __all__ = [
     "splices_table",
     "streaks_table",
     "strips_table",
+    "trace_json",
     "units_of",
     "verdict_sign",
 ]

@@ -31,9 +31,11 @@ from wideroll.store.evidence import (
     named_files,
 )
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
+from wideroll.store.finished_files import load_finished, save_finished, slit_rolls, windings_of
 from wideroll.store.folders import sealed_bytes
 from wideroll.store.hashes import FileHashes, InputHashes, fingerprint, hash_file, hash_twice, remembered_hashes
 from wideroll.store.marks_csv import write_marks_csv
+from wideroll.store.plain import from_plain
 from wideroll.store.pyramid import PyramidWriter
 from wideroll.store.pyramid_reading import Pyramid, Stretch, open_pyramid
 from wideroll.store.record_bundle import Bundle, is_bundle, open_bundle, write_bundle
@@ -80,6 +82,7 @@ __all__ = [
     "evidence_named",
     "fingerprint",
     "folded",
+    "from_plain",
     "hash_file",
     "hash_twice",
     "is_bundle",
@@ -87,6 +90,7 @@ __all__ = [
     "kept_checkpoints",
     "load_cards",
     "load_delivered",
+    "load_finished",
     "make_key",
     "named_files",
     "one_at_a_time",
@@ -105,7 +109,10 @@ __all__ = [
     "save_card",
     "save_checkpoint",
     "save_delivered",
+    "save_finished",
     "sealed_bytes",
+    "slit_rolls",
+    "windings_of",
     "write_bundle",
     "write_chips",
     "write_demo_plant",
