@@ -61,7 +61,7 @@ def open_case(  # noqa: PLR0913  (each option is an argument)
     body = opening(finished=finished, saw=saw, reference=reference)
     if not untraced:
         found = trace_place(plant, finished, at)
-        body |= traced(at=at or "", trace=found.document, touched=found.touched)
+        body |= {"finished": found.finished, **traced(at=at or "", trace=found.document, touched=found.touched)}
     answer(take_step(plant, None, body, photos=photo or (), who=who), as_json=as_json)
 
 

@@ -16,10 +16,17 @@ from wideroll.report import rich_table
 from wideroll.report.complaint_grids import photographs_grid, samples_grid, steps_grid, touched_grid
 from wideroll.report.complaint_page import roll_complaints_page
 from wideroll.report.complaint_text import case_facts, finding_facts
+from wideroll.report.complaint_trace import known_grid
 from wideroll.report.complaint_words import next_words, recall_command
 from wideroll.report.machine import plain
-from wideroll.store import RecordStore, one_at_a_time, write_whole
-from wideroll.store.complaints import NewPhotograph, add_complaint_step, kept_complaints
+from wideroll.store import (
+    NewPhotograph,
+    RecordStore,
+    add_complaint_step,
+    kept_complaints,
+    one_at_a_time,
+    write_whole,
+)
 from wideroll.workflow.complaint_model import Complaint, Finding
 from wideroll.workflow.complaint_steps import case_number
 from wideroll.workflow.complaints import case_of, missing_next, of_roll
@@ -129,7 +136,7 @@ def answer(case: Complaint, *, as_json: bool) -> None:
 
 def offer_recall(case: Complaint) -> None:
     """How to reach the sister rolls, where the fault is ours and nobody did."""
-    if case.finding is Finding.OURS and not case.recalls:
+    if case.finding is Finding.OURS and not (case.closed or case.recalls):
         tell(f"Sister rolls may have it too: {recall_command(case)}")
 
 
@@ -138,7 +145,8 @@ def show_case(case: Complaint) -> None:
     say(f"{case.name}: {case.state}", style="bold")
     for name, value in (*case_facts(case), *finding_facts(case)):
         say(f"{name:18}{value}")
-    for grid in (touched_grid(case), photographs_grid(case), samples_grid(case), steps_grid(case)):
+    known = [known_grid(case.trace)] if case.trace else []
+    for grid in (touched_grid(case), *known, photographs_grid(case), samples_grid(case), steps_grid(case)):
         print_table(rich_table(grid))
     words = next_words(case)
     if words:

@@ -7,6 +7,7 @@ from typing import Final
 
 from wideroll.report import complaint_grids
 from wideroll.report.complaint_text import case_facts, finding_facts
+from wideroll.report.complaint_trace import known_grid
 from wideroll.report.complaint_words import next_words, open_line
 from wideroll.report.page import page_template
 from wideroll.report.theme import VERDICTS
@@ -45,6 +46,7 @@ def complaint_page(case: Complaint, pictures: Mapping[str, bytes]) -> str:
         facts=case_facts(case),
         found=finding_facts(case),
         touched=complaint_grids.touched_grid(case),
+        known=known_grid(case.trace) if case.trace else None,
         samples=complaint_grids.samples_grid(case),
         steps=complaint_grids.steps_grid(case),
         pictures=[_picture(photo, pictures) for photo in case.photos],

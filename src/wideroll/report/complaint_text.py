@@ -1,5 +1,6 @@
 """One complaint as it stands, in names and what is known of them."""
 
+from wideroll.report.complaint_trace import trace_facts_kept
 from wideroll.report.complaint_words import FINDINGS, LOOKED_AT, place_words
 from wideroll.report.quantities import show_count
 from wideroll.workflow.complaint_model import Complaint, RecallList
@@ -15,6 +16,7 @@ def case_facts(case: Complaint) -> tuple[tuple[str, str], ...]:
         ("place", place_words(case)),
         *((("customer's number", case.reference),) if case.reference else ()),
         *(("seen", said) for said in case.saw),
+        *trace_facts_kept(case.trace),
         ("opened", f"{first.when_utc[:10]} by {first.who}"),
     )
 

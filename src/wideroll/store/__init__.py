@@ -19,6 +19,8 @@ from wideroll.store.acts import (
 )
 from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
+from wideroll.store.complaint_files import check_photographs
+from wideroll.store.complaints import COMPLAINTS, NewPhotograph, add_complaint_step, kept_complaints
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.evidence import (
     Lookup,
@@ -52,6 +54,7 @@ __all__ = [
     "CARD_CLOSED",
     "CHECKPOINTS",
     "COMPLAINT",
+    "COMPLAINTS",
     "CUT",
     "DECISION",
     "EVIDENCE",
@@ -66,6 +69,7 @@ __all__ = [
     "InputHashes",
     "Lookup",
     "NamedFile",
+    "NewPhotograph",
     "NotTakenIn",
     "OvertakenError",
     "Pyramid",
@@ -75,7 +79,9 @@ __all__ = [
     "Standing",
     "Stretch",
     "act_of",
+    "add_complaint_step",
     "check_files",
+    "check_photographs",
     "demo_rolls",
     "evidence_bodies",
     "evidence_files",
@@ -88,6 +94,7 @@ __all__ = [
     "is_bundle",
     "json_bytes",
     "kept_checkpoints",
+    "kept_complaints",
     "load_cards",
     "load_delivered",
     "load_finished",

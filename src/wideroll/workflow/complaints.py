@@ -15,10 +15,22 @@ from wideroll.workflow.complaint_model import (
     Finding,
     LookedAt,
     Step,
+    Touched,
     case_name,
 )
+from wideroll.workflow.tracing_model import Trace
 
-__all__ = ["case_of", "looked_at", "missing_next", "next_number", "next_step", "of_batches", "of_roll", "still_open"]
+__all__ = [
+    "case_of",
+    "looked_at",
+    "missing_next",
+    "next_number",
+    "next_step",
+    "of_batches",
+    "of_roll",
+    "still_open",
+    "touched_by",
+]
 
 _MOST_NAMED: Final = 8
 
@@ -89,6 +101,19 @@ def looked_at(case: Complaint) -> tuple[LookedAt, ...]:
         LookedAt.SAMPLE: any(one.there for one in case.samples),
     }
     return tuple(one for one, known in there.items() if known)
+
+
+def touched_by(trace: Trace) -> tuple[Touched, ...]:
+    """The coated web that a trace leads to."""
+    return tuple(
+        Touched(
+            roll=one.roll,
+            batches=one.batches,
+            along_from_m=one.extent.along_from_m,
+            along_to_m=one.extent.along_to_m,
+        )
+        for one in trace.stretches
+    )
 
 
 def still_open(cases: Sequence[Complaint]) -> tuple[Complaint, ...]:
