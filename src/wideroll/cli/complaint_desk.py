@@ -13,9 +13,9 @@ from wideroll.cli.whoever import who_acts
 from wideroll.readers.complaint_photographs import read_complaint_photograph
 from wideroll.record import Json
 from wideroll.report import rich_table
-from wideroll.report.complaint_grids import photographs_grid, samples_grid, steps_grid, touched_grid
+from wideroll.report.complaint_grids import photographs_grid, samples_grid, steps_grid
 from wideroll.report.complaint_page import roll_complaints_page
-from wideroll.report.complaint_text import case_facts, finding_facts
+from wideroll.report.complaint_text import case_facts, finding_facts, origin_facts
 from wideroll.report.complaint_trace import known_grid
 from wideroll.report.complaint_words import next_words, recall_command
 from wideroll.report.machine import plain
@@ -143,11 +143,14 @@ def offer_recall(case: Complaint) -> None:
 def show_case(case: Complaint) -> None:
     """The case in full, on a terminal."""
     say(f"{case.name}: {case.state}", style="bold")
-    for name, value in (*case_facts(case), *finding_facts(case)):
+    for name, value in (*case_facts(case), *origin_facts(case), *finding_facts(case)):
         say(f"{name:18}{value}")
     known = [known_grid(case.trace)] if case.trace else []
-    for grid in (touched_grid(case), *known, photographs_grid(case), samples_grid(case), steps_grid(case)):
-        print_table(rich_table(grid))
+    for grid in (*known, photographs_grid(case), samples_grid(case), steps_grid(case)):
+        if grid.rows:
+            print_table(rich_table(grid))
+        else:
+            say(f"{grid.caption}: {grid.empty}")
     words = next_words(case)
     if words:
         say(f"next: {words}")

@@ -1,15 +1,16 @@
 """Complaints as tables: many cases, and the steps, samples and photographs of one."""
 
 from collections.abc import Sequence
+from typing import Final
 
-from wideroll.report.complaint_words import next_words, place_words, touched_words
+from wideroll.report.complaint_words import next_words, place_words
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import show_count
 from wideroll.workflow.complaint_model import Complaint, Sample
 
-__all__ = ["complaints_grid", "photographs_grid", "samples_grid", "steps_grid", "touched_grid"]
+__all__ = ["complaints_grid", "photographs_grid", "samples_grid", "steps_grid"]
 
-_DAY = 10
+_DAY: Final = 10
 
 
 def complaints_grid(cases: Sequence[Complaint], *, caption: str = "Complaints") -> Grid:
@@ -74,16 +75,6 @@ def photographs_grid(case: Complaint) -> Grid:
         columns=(Column(head="name"), Column(head="kept as")),
         rows=tuple((Cell(text=photo.name), Cell(text=photo.file)) for photo in case.photos),
         empty="None came with it.",
-    )
-
-
-def touched_grid(case: Complaint) -> Grid:
-    """Coated web that it may come from."""
-    return Grid(
-        caption="Coated web it may come from",
-        columns=(Column(head="stretch"),),
-        rows=tuple((Cell(text=touched_words(one)),) for one in case.touched),
-        empty="Not known: the roll couldn't be traced.",
     )
 
 

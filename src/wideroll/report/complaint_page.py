@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from wideroll.report import complaint_grids
-from wideroll.report.complaint_text import case_facts, finding_facts
+from wideroll.report.complaint_text import case_facts, finding_facts, origin_facts
 from wideroll.report.complaint_trace import known_grid
 from wideroll.report.complaint_words import next_words, open_line
 from wideroll.report.page import page_template
@@ -45,7 +45,7 @@ def complaint_page(case: Complaint, pictures: Mapping[str, bytes]) -> str:
         sign=_SIGNS[case.state],
         facts=case_facts(case),
         found=finding_facts(case),
-        touched=complaint_grids.touched_grid(case),
+        origin=origin_facts(case),
         known=known_grid(case.trace) if case.trace else None,
         samples=complaint_grids.samples_grid(case),
         steps=complaint_grids.steps_grid(case),

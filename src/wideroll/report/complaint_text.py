@@ -1,11 +1,11 @@
 """One complaint as it stands, in names and what is known of them."""
 
 from wideroll.report.complaint_trace import trace_facts_kept
-from wideroll.report.complaint_words import FINDINGS, LOOKED_AT, place_words
+from wideroll.report.complaint_words import FINDINGS, LOOKED_AT, place_words, touched_words
 from wideroll.report.quantities import show_count
 from wideroll.workflow.complaint_model import Complaint, RecallList
 
-__all__ = ["case_facts", "finding_facts"]
+__all__ = ["case_facts", "finding_facts", "origin_facts"]
 
 
 def case_facts(case: Complaint) -> tuple[tuple[str, str], ...]:
@@ -16,9 +16,15 @@ def case_facts(case: Complaint) -> tuple[tuple[str, str], ...]:
         ("place", place_words(case)),
         *((("customer's number", case.reference),) if case.reference else ()),
         *(("seen", said) for said in case.saw),
-        *trace_facts_kept(case.trace),
         ("opened", f"{first.when_utc[:10]} by {first.who}"),
     )
+
+
+def origin_facts(case: Complaint) -> tuple[tuple[str, str], ...]:
+    """Which coated web it may come from, how far off that may be, and the decision it was sold by."""
+    if not case.touched:
+        return (("coated", "not known: the roll couldn't be traced"),)
+    return (*(("coated", touched_words(one)) for one in case.touched), *trace_facts_kept(case.trace))
 
 
 def finding_facts(case: Complaint) -> tuple[tuple[str, str], ...]:
