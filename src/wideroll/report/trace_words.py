@@ -10,7 +10,7 @@ from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import show_number
 from wideroll.workflow.tracing_model import CoatedStretch, NearSeries, Trace
 
-__all__ = ["TraceHead", "trace_facts", "trace_grids"]
+__all__ = ["TraceHead", "stretch_grids", "trace_facts", "trace_grids"]
 
 _NOBODY: Final = "nobody has signed the record since"
 _MM_PER_M: Final = 1000.0
@@ -98,7 +98,12 @@ def _decided(trace: Trace) -> str:
 
 def trace_grids(trace: Trace, head: TraceHead) -> tuple[Grid, ...]:
     """Marks, streaks, series, sightings, strips and readings of each stretch, those that there are."""
-    return tuple(grid for number in range(len(trace.stretches)) for grid in _grids(trace, number, head))
+    return tuple(grid for number in range(len(trace.stretches)) for grid in stretch_grids(trace, number, head))
+
+
+def stretch_grids(trace: Trace, number: int, head: TraceHead) -> tuple[Grid, ...]:
+    """The same of one stretch, by its place in the trace, from 0."""
+    return tuple(_grids(trace, number, head))
 
 
 def _grids(trace: Trace, number: int, head: TraceHead) -> Iterator[Grid]:
@@ -127,17 +132,18 @@ def _marks(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
     return Grid(
         caption=f"Marks of the scan{of}",
         columns=(
+            Column(head="no.", number=True),
             _from_outer(head),
             Column(head=f"from its edge, {units.across}", number=True),
-            Column(head="mark"),
+            Column(head="mark", keep=True),
             Column(head=f"coated at, {units.along}", number=True),
             Column(head=f"across, {units.across}", number=True),
-            Column(head="size, mm"),
+            Column(head="size, mm", keep=True),
             Column(head="contrast, %", number=True),
-            Column(head="crop"),
         ),
         rows=tuple(
             (
+                Cell(text=str(number)),
                 Cell(text=units.show_along((mark.on.from_m + mark.on.to_m) / 2.0), tone="strong"),
                 Cell(text=head.across(mark.on.edge_mm), note=f"other edge {head.across(mark.on.other_edge_mm)}"),
                 Cell(
@@ -156,13 +162,20 @@ def _marks(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
                 Cell(text=head.across(mark.across_mm)),
                 Cell(text=f"{mark.length_mm:.1f} × {mark.width_mm:.1f}"),
                 Cell(text=f"{100.0 * mark.contrast:.0f}"),
-                Cell(text=mark.chip.rpartition("/")[2] or "not kept"),
             )
-            for mark in one.marks
+            for number, mark in enumerate(one.marks, start=1)
         ),
         empty=f"The scan saw no mark there{unseen}.",
-        foot=(f"Not looked at in part: {', '.join(one.not_seen)}.",) if one.not_seen and one.marks else (),
+        foot=tuple(_foot(one)),
     )
+
+
+def _foot(one: CoatedStretch) -> Iterator[str]:
+    if one.not_seen:
+        yield f"Not looked at in part: {', '.join(one.not_seen)}."
+    for number, mark in enumerate(one.marks, start=1):
+        if mark.chip:
+            yield f"Crop of {number}: {mark.chip}"
 
 
 def _streaks(one: CoatedStretch, head: TraceHead, of: str) -> Grid:

@@ -31,8 +31,6 @@ class WideRoll:
     batches: tuple[Batch, ...] = ()
     windings: dict[str, int] = field(default_factory=dict)
     """How often film of each width is wound over, by the width's name."""
-    series: int = 0
-    """Series of marks that its decision knew."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
