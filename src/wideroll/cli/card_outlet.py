@@ -1,7 +1,7 @@
 """Where a watch's cards go: kept, shown, and sent on until each notice has them."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +23,8 @@ class CardOutlet:
     sinks: tuple[CardSink, ...]
     as_json: bool
     cards: list[ActionCard]
+    record: Callable[[Sequence[ActionCard]], object]
+    """Makes the record name cards that were just kept."""
     _delivered: dict[str, list[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -39,8 +41,9 @@ class CardOutlet:
         sys.stdout.flush()
         try:
             save_card(self.results, card)
+            self.record([card])
         except (WiderollError, OSError) as error:
-            tell(f"card {card.number} was not kept: {error}")
+            tell(f"card {card.number} was not kept, or isn't in the record: {error}")
         self.send()
 
     def send(self) -> None:

@@ -61,6 +61,8 @@ def take_in_files(hand: RollInHand, *, who: str | None) -> tuple[Event, ...]:
         with store:
             if not needed(store.naming):
                 return ()
+    elif (hand.results.path / "decision.json").is_file():
+        tell(f"{hand.root}: a decision stands, but there is no record; a new one begins.")
     who = who_acts(who)
     hand.desk.read_all()
     with record_held(hand.root, [hand.results.path]) as held:

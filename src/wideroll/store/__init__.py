@@ -17,7 +17,8 @@ from wideroll.store.acts import (
     SIGHTING,
     TAKE_IN,
 )
-from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
+from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
+from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.complaint_files import check_photographs
 from wideroll.store.complaints import COMPLAINTS, NewPhotograph, add_complaint_step, kept_complaints
@@ -80,8 +81,11 @@ __all__ = [
     "Stretch",
     "act_of",
     "add_complaint_step",
+    "card_file",
     "check_files",
     "check_photographs",
+    "closed_cards",
+    "closing_acts",
     "demo_rolls",
     "evidence_bodies",
     "evidence_files",
@@ -106,6 +110,7 @@ __all__ = [
     "open_pyramid",
     "prove_read",
     "public_path",
+    "raising_acts",
     "read_bytes",
     "read_checkpoint",
     "read_chips",
