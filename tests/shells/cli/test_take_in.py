@@ -54,14 +54,15 @@ def test_what_changed_came_or_went_is_taken_in_by_itself(run, plant) -> None:
     """Only the acts whose files aren't as they were are recorded; a file that went is said to be gone, once."""
     run("take-in", plant, ROLL)
     _changed(plant / SIGHTINGS)
-    (plant / "rolls" / ROLL / "properties.csv").write_text("property,along,across,value\n")
+    (plant / "rolls" / ROLL / "note.txt").write_text("coated after the cleaning\n")
     (plant / "rolls" / ROLL / "strips" / "readings.csv").unlink()
     (plant / STRIPS).unlink()
     (plant / "rolls" / ROLL / "strips" / "exposure.toml").unlink()
     (plant / "rolls" / ROLL / "strips").rmdir()
     said = json.loads(run("take-in", plant, ROLL, "--json")[1])["events"]
     assert [(one["act"], sorted(one["files"]), len(one["gone"])) for one in said] == [
-        ("reading", [f"rolls/{ROLL}/properties.csv"], 3),
+        ("take-in", [f"rolls/{ROLL}/note.txt"], 0),
+        ("reading", [], 3),
         ("sighting", [SIGHTINGS], 0),
     ]
     assert json.loads(run("take-in", plant, ROLL, "--json")[1])["events"] == []
@@ -98,7 +99,7 @@ def test_a_decision_says_what_it_supersedes_and_why(run, decided_plant) -> None:
     assert (code, f"{SIGHTINGS} isn't what the decision was made from" in err) == (4, True)
     run("take-in", decided_plant, ROLL, "--who", "E. Examiner")
     code, _, err = run("record", "verify", decided_plant)
-    assert (code, "event 5, sighting by E. Examiner, names it as it is now: decide the roll anew" in err) == (4, True)
+    assert (code, "Decide the roll anew: event 5, sighting by E. Examiner, took" in err) == (4, True)
     _, out, _ = run("decide", decided_plant, ROLL, "--who", "R. Engineer", "--why", "looked again")
     words = f"event 6, supersedes event 4 of {first.when_utc[:10]}: examination/sightings.csv changed; looked again"
     assert words in out
@@ -128,7 +129,10 @@ def test_history_tells_each_act_in_order(run, decided_plant, roll) -> None:
     assert [one["act"] for one in document["events"]] == ["take-in", "reading", "sighting", "decision"]
 
 
-def test_history_of_what_is_not_there(run, plant, decided_plant) -> None:
+def test_history_of_what_is_not_there(run, decided_plant) -> None:
     """An unknown roll, and a plant without a record, are one clear error."""
     code, _, err = run("history", decided_plant, "T-9")
     assert (code, "must be one of: T-1" in err) == (3, True)
+    (decided_plant / "wideroll.db").unlink()
+    code, _, err = run("history", decided_plant)
+    assert (code, "there must be a record" in err) == (3, True)
