@@ -69,7 +69,7 @@ def roll_complaints_page(roll: str, cases: Sequence[Complaint]) -> str:
     return page_template("roll_complaints.html.j2").render(
         roll=roll,
         line=open_line(first),
-        none=not cases,
+        untouched=not cases,
         open=complaint_grids.complaints_grid(first, caption="Open"),
         closed=complaint_grids.complaints_grid(closed, caption="Closed"),
         styles=VERDICTS,
