@@ -32,7 +32,7 @@ class CardOutlet:
         self._delivered = load_delivered(self.results)
 
     def give(self, card: ActionCard) -> None:
-        """Show a card, keep it and send it on; what fails of that is said, and the watch goes on."""
+        """Show a card, keep it, send it on and record it; what fails of that is said, and the watch goes on."""
         self.cards.append(card)
         if self.as_json:
             sys.stdout.write(card_bytes(card).decode() + "\n")
@@ -41,10 +41,14 @@ class CardOutlet:
         sys.stdout.flush()
         try:
             save_card(self.results, card)
+        except (WiderollError, OSError) as error:
+            tell(f"card {card.number} was not kept: {error}")
+        self.send()
+        # Last: a database that somebody holds must not keep the card from the control room.
+        try:
             self.record([card])
         except (WiderollError, OSError) as error:
-            tell(f"card {card.number} was not kept, or isn't in the record: {error}")
-        self.send()
+            tell(f"card {card.number} isn't in the record yet: {error}")
 
     def send(self) -> None:
         """Try to deliver what each notice still lacks."""

@@ -27,6 +27,10 @@ def closed_cards(look: Lookup, roll: str) -> dict[int, CardClosing]:
     Args:
         look: finds events.
         roll: its name.
+
+    Example:
+        >>> closed_cards(lambda acts, names: (), "W-1")
+        {}
     """
     return dict(_cards(look, roll).closed)
 
@@ -42,6 +46,13 @@ def raising_acts(
         cards: each with the digest of its file.
         now: they are raised now, so that one whose number was used before, as for a roll that began anew, is another
             card; of cards kept from before a file that differs is no new card, but one that was changed.
+
+    Example:
+        >>> from wideroll.workflow.card_json import trial_card
+        >>> card = trial_card("Little Mere, line 1", "W-1")
+        >>> ((act, body),) = raising_acts(lambda acts, names: (), "W-1", [(card, "ab")], now=True)
+        >>> act, body["outputs"]
+        ('action card', {'cards/000.json': 'ab'})
     """
     raised = _cards(look, roll).raised
     return tuple(
@@ -66,6 +77,10 @@ def closing_acts(
     Raises:
         InputError: when it is closed already.
         RecordError: when its file isn't the one that was recorded.
+
+    Example:
+        >>> closing_acts(lambda acts, names: (), "W-1", (1, "ab"), cause="dirt", done="wiped")
+        (('card closed', {'roll': 'W-1', 'card': 1, 'cause': 'dirt', 'done': 'wiped'}),)
     """
     number, content = card
     known = _cards(look, roll)

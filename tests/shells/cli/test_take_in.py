@@ -107,7 +107,9 @@ def test_a_decision_says_what_it_supersedes_and_why(run, decided_plant) -> None:
     assert (last.number, last.body["supersedes"]) == (6, 4)
     assert last.body["because"] == ["examination/sightings.csv changed", "looked again"]
     assert run("record", "verify", decided_plant)[0] == 0
-    assert "supersedes" not in run("decide", decided_plant, ROLL)[1]
+    _, out, err = run("decide", decided_plant, ROLL, "--why", "once more")
+    assert ("supersedes" in out, "--why isn't recorded" in err) == (False, True)
+    assert _events(decided_plant)[-1] == last
 
 
 def test_an_empty_why_is_refused(run, decided_plant) -> None:
