@@ -58,7 +58,7 @@ def sisters_grid(found: SisterList, head: TraceHead, *, most: int = _SHOWN) -> G
         most: so many are shown.
     """
     return Grid(
-        caption="Finished rolls at risk",
+        caption="Other finished rolls, most at risk first",
         columns=(
             Column(head="finished roll", keep=True),
             Column(head="shares"),

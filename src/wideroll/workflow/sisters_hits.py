@@ -210,17 +210,17 @@ def _unseen(film: RollFilm, of: RollEvidence) -> Iterator[tuple[int, float]]:
     """Pieces of a roll that weren't looked at in part, and how much of each."""
     mine = np.flatnonzero(film.coated == of.roll)
     if of.coverage is None:
-        for number in mine:
-            yield int(number), film.extent(number).area_m2
+        for number in mine.tolist():
+            yield number, film.extent(number).area_m2
         return
     touched = np.zeros(film.coated.size, dtype=np.bool_)
     for hole in of.coverage.unseen:
         touched[film.meeting(of.roll, hole.extent)] = True
-    for number in np.flatnonzero(touched):
+    for number in np.flatnonzero(touched).tolist():
         extent = film.extent(number)
         unseen_m2 = (1.0 - of.coverage.share(extent)) * extent.area_m2
         if unseen_m2 > _LEAST_M2:
-            yield int(number), unseen_m2
+            yield number, unseen_m2
 
 
 def _point(along_m: float, across_mm: float) -> Extent:
