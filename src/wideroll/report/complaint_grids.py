@@ -24,7 +24,7 @@ def complaints_grid(cases: Sequence[Complaint], *, caption: str = "Complaints") 
             Column(head="finished roll"),
             Column(head="seen"),
             Column(head="wide roll and batch"),
-            Column(head="next"),
+            Column(head="next, or how it ended"),
         ),
         rows=tuple(_case_row(case) for case in cases),
         empty="None.",

@@ -65,7 +65,8 @@ def _rows(stretch: Mapping[str, Any]) -> Iterator[tuple[Cell, ...]]:
         makers = [_text(one, "roller") for one in _mappings(series, "candidates")][:1]
         yield _row("repeating marks", series, (every, *makers))
     for seen in _mappings(stretch, "sightings"):
-        yield _row(f"sighting: {_text(seen, 'kind')}", seen, (_text(seen, "sheet"), _text(seen, "note")))
+        lane = "" if seen.get("inside") else "not in this lane"
+        yield _row(f"sighting: {_text(seen, 'kind')}", seen, (_text(seen, "sheet"), lane, _text(seen, "note")))
     for near in _mappings(stretch, "strips"):
         strip = _mapping(near, "strip")
         yield _row("check strip", strip, (_text(strip, "name"), f"{show_number(_number(near, 'away_m'), 1)} m away"))
