@@ -62,12 +62,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     Raises:
         InputError: when the folder isn't a plant, or a file has a fault.
     """
-    if not (plant / "plant.toml").is_file():
-        raise InputError(
-            where=str(plant),
-            rule="a plant's folder holds a plant.toml",
-            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
-        )
+    _check_is_plant(plant)
     files = PlantFolder(plant)
     # What the roll is comes first: a fault in a small file shouldn't wait until a large scan is hashed.
     line, card = files.plant(), files.card(roll)
@@ -105,6 +100,15 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         orders=files.orders(card.product),
         others=others,
     )
+
+
+def _check_is_plant(plant: Path) -> None:
+    if not (plant / "plant.toml").is_file():
+        raise InputError(
+            where=str(plant),
+            rule="a plant's folder holds a plant.toml",
+            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
+        )
 
 
 def _check_widths(plant: Path, product: Product, line: Plant) -> None:

@@ -68,13 +68,10 @@ def watch(
     with one_watch(results):
         known = load_cards(results)
         sinks = open_sinks(line.notices, plant, roll)
-        raised = partial(raise_cards, plant, roll, who=who_acts(who))
-        out = CardOutlet(
-            results=results, sinks=sinks, as_json=as_json, cards=list(known), record=partial(raised, now=True)
-        )
-        _record_known(partial(raised, now=False), known)
-        for one in known:
-            tell(f"known: card {one.number}, {one.roller} at {one.across_mm:.0f} mm; `wideroll card` shows it")
+        record = partial(raise_cards, plant, roll, who=who_acts(who))
+        _take_up(known, partial(record, now=False))
+        record = partial(record, now=True)
+        out = CardOutlet(results=results, sinks=sinks, as_json=as_json, cards=list(known), record=record)
         out.send()
         follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
         try:
@@ -89,8 +86,13 @@ def watch(
         raise typer.Exit(EXIT_HOLD)
 
 
-def _record_known(record: Callable[[Sequence[ActionCard]], object], known: Sequence[ActionCard]) -> None:
-    """Those that an earlier watch kept but could not record; a record that fails stops no watch."""
+def _take_up(known: Sequence[ActionCard], record: Callable[[Sequence[ActionCard]], object]) -> None:
+    """Tell of cards from before, and record those that an earlier watch kept but could not record.
+
+    A record that fails stops no watch.
+    """
+    for one in known:
+        tell(f"known: card {one.number}, {one.roller} at {one.across_mm:.0f} mm; `wideroll card` shows it")
     try:
         record(known)
     except (WiderollError, OSError) as error:
