@@ -19,6 +19,7 @@ from wideroll.cli.instruments import instruments
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
+from wideroll.cli.printing import print_sheet
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
 from wideroll.cli.proving import export, key, sign, verify
@@ -57,6 +58,7 @@ __all__ = [
     "notices",
     "open_case",
     "orders",
+    "print_sheet",
     "processors",
     "properties",
     "rates",

@@ -21,7 +21,7 @@ from wideroll.store import load_cards, write_whole
 from wideroll.workflow import ActionCard, CardClosing
 from wideroll.workflow.card_json import card_json
 
-__all__ = ["card"]
+__all__ = ["card", "chosen_cards"]
 
 _SAY_IT: Final = "must say something; --close goes with --cause and --done"
 _ONLY_CLOSING: Final = "goes with --close"
@@ -56,7 +56,7 @@ def card(  # noqa: PLR0913  (each option is an argument)
     _check_closing(number, close=close, said={"--cause": cause, "--done": done})
     PlantFolder(plant).card(roll)
     folder = plant / "results" / roll
-    cards = _numbered(load_cards(folder), number, folder)
+    cards = chosen_cards(load_cards(folder), number, folder)
     if close:
         added = close_card(
             plant, roll, cards[0], cause=(cause or "").strip(), done=(done or "").strip(), who=who_acts(who)
@@ -95,7 +95,12 @@ def _closed_words(one: CardClosing) -> str:
     return f"CLOSED    by {one.who}, {when}, event {one.event}\nCAUSE     {one.cause}\nDONE      {one.done}\n"
 
 
-def _numbered(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
+def chosen_cards(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
+    """The one with the number, or all.
+
+    Raises:
+        InputError: when none has it.
+    """
     if number is None:
         return cards
     chosen = tuple(one for one in cards if one.number == number)
