@@ -7,6 +7,8 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
+from wideroll.cli.complaining import add, ask, close, find, look, open_case, reopen
+from wideroll.cli.complaint_list import complaints, show
 from wideroll.cli.cutting import cut
 from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
@@ -31,32 +33,41 @@ from wideroll.cli.tracing import trace
 from wideroll.cli.watching import watch
 
 __all__ = [
+    "add",
     "agreement",
     "app",
+    "ask",
     "card",
     "cases",
+    "close",
+    "complaints",
     "cut",
     "decide",
     "demo",
     "examine",
     "export",
     "farm",
+    "find",
     "history",
     "instruments",
     "key",
+    "look",
     "lots",
     "main",
     "next_samples_command",
     "notices",
+    "open_case",
     "orders",
     "print_sheet",
     "processors",
     "properties",
     "rates",
+    "reopen",
     "repeats",
     "scan",
     "settle_rate",
     "sheets",
+    "show",
     "sign",
     "strips",
     "take_in",

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
+from wideroll.cli.complaint_lines import open_complaint_lines
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.explaining import About, Explain, check_about, explain_roll, show_explanation
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who, misused
@@ -117,6 +118,9 @@ def decide(
         print_json(done.document)
     else:
         _show_decision(done)
+    if not as_json:
+        for line in open_complaint_lines(plant, roll, [batch.name for batch in hand.desk.card.batches]):
+            say(line)
     raise typer.Exit(EXIT_OF[done.decision.verdict])
 
 

@@ -16,9 +16,11 @@ from wideroll.errors import InputError, RecordError
 from wideroll.record import Checkpoint, RecordReport, checkpoint_json, checkpoint_of, sign_checkpoint
 from wideroll.store import (
     CHECKPOINTS,
+    COMPLAINT,
     FilesReport,
     RecordStore,
     check_files,
+    check_photographs,
     is_bundle,
     kept_checkpoints,
     make_key,
@@ -171,6 +173,7 @@ def _of_plant(plant: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> t
         if not report.intact:
             return report, None
         files = check_files(plant, store.rows())
+        files = check_photographs(plant, store.naming((COMPLAINT,)), files)
     if files.first_bad is not None:
         return _failed(report, files.first_bad, files.why), files
     return report, files
@@ -228,6 +231,8 @@ def _show(report: RecordReport, files: FilesReport | None) -> None:
     if files is not None:
         say(f"{files.files} files of {files.decisions} standing decisions are those that were sealed.")
         _show_taken_in(files)
+        if files.photographs:
+            say(f"photographs of complaints, as they were kept: {files.photographs}")
 
 
 def _show_taken_in(files: FilesReport) -> None:
@@ -256,5 +261,6 @@ def _files_document(files: FilesReport) -> dict[str, Any]:
         "decisions": files.decisions,
         "files": files.files,
         "taken_in": files.taken_in,
+        "photographs": files.photographs,
         "not_taken_in": [{"file": one.file, "event": one.event, "why": one.why} for one in files.not_taken_in],
     }

@@ -20,6 +20,8 @@ from wideroll.store.acts import (
 from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
 from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
+from wideroll.store.complaint_files import check_photographs
+from wideroll.store.complaints import COMPLAINTS, NewPhotograph, add_complaint_step, kept_complaints
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.evidence import (
     Lookup,
@@ -53,6 +55,7 @@ __all__ = [
     "CARD_CLOSED",
     "CHECKPOINTS",
     "COMPLAINT",
+    "COMPLAINTS",
     "CUT",
     "DECISION",
     "EVIDENCE",
@@ -67,6 +70,7 @@ __all__ = [
     "InputHashes",
     "Lookup",
     "NamedFile",
+    "NewPhotograph",
     "NotTakenIn",
     "OvertakenError",
     "Pyramid",
@@ -76,8 +80,10 @@ __all__ = [
     "Standing",
     "Stretch",
     "act_of",
+    "add_complaint_step",
     "card_file",
     "check_files",
+    "check_photographs",
     "closed_cards",
     "closing_acts",
     "demo_rolls",
@@ -92,6 +98,7 @@ __all__ = [
     "is_bundle",
     "json_bytes",
     "kept_checkpoints",
+    "kept_complaints",
     "load_cards",
     "load_delivered",
     "load_finished",

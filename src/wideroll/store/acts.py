@@ -2,6 +2,8 @@
 
 from typing import Final
 
+from wideroll.workflow.complaint_model import COMPLAINT, RECALL
+
 __all__ = [
     "CALIBRATION",
     "CARD",
@@ -32,10 +34,6 @@ CARD: Final = "action card"
 """A watch raised a card."""
 CARD_CLOSED: Final = "card closed"
 """What was found behind a card, and what was done."""
-COMPLAINT: Final = "complaint"
-"""A step of a complaint's case."""
-RECALL: Final = "recall"
-"""A recall list was written."""
 
 EVIDENCE: Final = (TAKE_IN, READING, SIGHTING, CALIBRATION)
 """The acts that name files which decisions rest on."""

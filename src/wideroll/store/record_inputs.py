@@ -42,6 +42,8 @@ class FilesReport:
     taken_in: int = 0
     """Files that were taken in, looked at where none fails."""
     not_taken_in: tuple[NotTakenIn, ...] = ()
+    photographs: int = 0
+    """Of complaints."""
 
 
 def check_files(root: Path, rows: Iterable[Written]) -> FilesReport:
