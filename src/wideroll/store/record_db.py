@@ -24,7 +24,7 @@ from wideroll.record import (
     written,
 )
 from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
-from wideroll.store.record_engine import begin, open_engine, read_damaged_text
+from wideroll.store.record_engine import bare_parts, begin, open_engine, read_damaged_text
 
 __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
@@ -272,8 +272,9 @@ def prove_read(
 
 def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
     ordered = select(_EVENTS).where(_EVENTS.c.number > number).order_by(_EVENTS.c.number)
-    with connection.execute(ordered.execution_options(yield_per=_ROWS)) as result:
-        for part in result.partitions():
+    bare = connection.dialect.name == "sqlite"
+    with connection.execute(ordered if bare else ordered.execution_options(yield_per=_ROWS)) as result:
+        for part in bare_parts(connection, result, _ROWS) if bare else result.partitions():
             yield from map(_AS_WRITTEN, part)
 
 
