@@ -13,6 +13,7 @@ from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
 from wideroll.cli.instruments import instruments
+from wideroll.cli.keeping import backup, restore
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
@@ -29,6 +30,7 @@ from wideroll.cli.watching import watch
 __all__ = [
     "agreement",
     "app",
+    "backup",
     "card",
     "cases",
     "cut",
@@ -48,6 +50,7 @@ __all__ = [
     "properties",
     "rates",
     "repeats",
+    "restore",
     "scan",
     "settle_rate",
     "sheets",

@@ -4,6 +4,9 @@ No measuring, judging or drawing here, and no reading of what people or machines
 replaced whole or not at all.
 """
 
+from wideroll.store.backup import write_backup
+from wideroll.store.backup_names import Manifest
+from wideroll.store.backup_reading import read_backup, restore_backup
 from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
@@ -19,7 +22,7 @@ from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prov
 from wideroll.store.record_inputs import CUT, DECISION, FilesReport, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import one_at_a_time, one_watch
+from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
 
 __all__ = [
     "CHECKPOINTS",
@@ -29,6 +32,7 @@ __all__ = [
     "Damage",
     "FilesReport",
     "InputHashes",
+    "Manifest",
     "OvertakenError",
     "Pyramid",
     "PyramidWriter",
@@ -46,12 +50,14 @@ __all__ = [
     "load_cards",
     "load_delivered",
     "make_key",
+    "nobody_seals",
     "one_at_a_time",
     "one_watch",
     "open_bundle",
     "open_pyramid",
     "prove_read",
     "public_path",
+    "read_backup",
     "read_bytes",
     "read_checkpoint",
     "read_chips",
@@ -59,10 +65,12 @@ __all__ = [
     "read_public_key",
     "read_secret_key",
     "remembered_hashes",
+    "restore_backup",
     "save_card",
     "save_checkpoint",
     "save_delivered",
     "sealed_bytes",
+    "write_backup",
     "write_bundle",
     "write_chips",
     "write_demo_plant",

@@ -2,8 +2,10 @@
 
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from itertools import islice
 from typing import Any, Final, Self, cast
 
 from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
@@ -12,6 +14,7 @@ from sqlalchemy.exc import OperationalError
 from wideroll.errors import InputError, RecordError
 from wideroll.record import (
     CHECKPOINT,
+    GENESIS,
     Checkpoint,
     Event,
     Json,
@@ -30,7 +33,7 @@ __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
 _ROWS: Final = 2000
 _FEW: Final = 8
-_AS_WRITTEN: Final = cast("Callable[[Row[Any]], Written]", partial(tuple.__new__, Written))
+_AS_WRITTEN: Final = cast("Callable[[Sequence[Any]], Written]", partial(tuple.__new__, Written))
 """As ``Written._make``, in a third of its time."""
 _EVENTS: Final = Table(
     "events",
@@ -187,6 +190,41 @@ class RecordStore:
             )
             connection.execute(insert(_EVENTS), written(added)._asdict())
         return added
+
+    @contextmanager
+    def held(self) -> Iterator[tuple[int, str]]:
+        """How many events there are and the digest of the last, while nobody can append.
+
+        Raises:
+            InputError: when the database is held for too long.
+            RecordError: when the last event doesn't hold what was written.
+        """
+        with begin(self._engine, write=True) as connection:
+            last = _last(connection)
+            yield (0, GENESIS) if last is None else (last.number, last.digest)
+
+    def fill(self, rows: Iterable[Written]) -> None:
+        """Put events as they were kept into a record that has none yet, all of them or none.
+
+        Args:
+            rows: the events in order.
+
+        Raises:
+            InputError: when there is an event already, or the disk refuses.
+            RecordError: when the events don't follow each other.
+        """
+        with begin(self._engine, write=True) as connection:
+            last = _last(connection)
+            if last is not None:
+                raise InputError(
+                    where="record's database",
+                    rule="must have no events yet",
+                    value=last.number,
+                    mend="Name another database, or an empty one.",
+                )
+            left = iter(rows)
+            while part := [row._asdict() for row in islice(left, _ROWS)]:
+                connection.execute(insert(_EVENTS), part)
 
     def last(self, act: str, roll: str) -> Event | None:
         """The last event of an act whose body names the roll.
