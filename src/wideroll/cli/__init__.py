@@ -12,6 +12,7 @@ from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
 from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
+from wideroll.cli.history import history
 from wideroll.cli.instruments import instruments
 from wideroll.cli.keeping import backup, restore
 from wideroll.cli.next_sampling import next_samples_command
@@ -25,6 +26,7 @@ from wideroll.cli.sampling import rates, sheets
 from wideroll.cli.scanning import scan
 from wideroll.cli.settling import settle_rate
 from wideroll.cli.strips import strips
+from wideroll.cli.taking_in import take_in
 from wideroll.cli.watching import watch
 
 __all__ = [
@@ -39,6 +41,7 @@ __all__ = [
     "examine",
     "export",
     "farm",
+    "history",
     "instruments",
     "key",
     "lots",
@@ -56,6 +59,7 @@ __all__ = [
     "sheets",
     "sign",
     "strips",
+    "take_in",
     "verify",
     "watch",
 ]

@@ -89,7 +89,8 @@ def restore(
     _show_left_out(manifest)
     if files.first_bad is not None:
         tell(
-            f"As when it was backed up, or with scans left out, event {files.first_bad} doesn't hold by its {files.why}."
+            f"record verify will name event {files.first_bad}, as it was when this was backed up "
+            f"or since scans are left out: {files.why}."
         )
 
 

@@ -227,6 +227,14 @@ def _show(report: RecordReport, files: FilesReport | None) -> None:
         say(f"not signed: events {report.signed + 1} to {report.events}")
     if files is not None:
         say(f"{files.files} files of {files.decisions} standing decisions are those that were sealed.")
+        _show_taken_in(files)
+
+
+def _show_taken_in(files: FilesReport) -> None:
+    others = len(files.not_taken_in)
+    say(f"{files.taken_in - others} of {files.taken_in} files that were taken in are still so.")
+    for one in files.not_taken_in:
+        say(f"not yet taken in: {one.file} {one.why} (event {one.event})")
 
 
 def _document(report: RecordReport, files: FilesReport | None) -> dict[str, Any]:
@@ -239,5 +247,14 @@ def _document(report: RecordReport, files: FilesReport | None) -> dict[str, Any]
         "head": report.head,
         "signed": report.signed,
         "checkpoints": [checkpoint_json(one) for one in report.checkpoints],
-        "files": None if files is None else {"decisions": files.decisions, "files": files.files},
+        "files": None if files is None else _files_document(files),
+    }
+
+
+def _files_document(files: FilesReport) -> dict[str, Any]:
+    return {
+        "decisions": files.decisions,
+        "files": files.files,
+        "taken_in": files.taken_in,
+        "not_taken_in": [{"file": one.file, "event": one.event, "why": one.why} for one in files.not_taken_in],
     }

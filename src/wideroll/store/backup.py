@@ -45,8 +45,8 @@ def write_backup(
 ) -> Manifest:
     """Write the plant's files and its record as of one moment to a file; the same plant gives the same bytes.
 
-    Files are copied while work goes on, those that changed meanwhile once more, and a last time while nobody can seal or
-    append. The events are as many as there are at that moment; as none of them ever changes, they are read after it.
+    Files are copied while work goes on, those that changed meanwhile once more, and a last time while nobody can seal
+    or append. The events are as many as there are at that moment; as none of them ever changes, they are read after it.
 
     Args:
         path: a new file, or an older backup, which is replaced.

@@ -62,7 +62,7 @@ def record(database):
 
 
 @pytest.fixture
-def elsewhere(tmp_path, database, request):
+def elsewhere(database, request):
     """What opens an empty record of the same kind for a folder that is put back."""
     url = None if database.startswith("sqlite") else request.getfixturevalue("postgresql").new_database()
     return lambda folder: RecordStore(url or f"sqlite:///{folder / 'wideroll.db'}")
@@ -83,7 +83,7 @@ def _files(root):
 
 
 def test_a_plant_comes_back_as_it_was(tmp_path, plant, record, elsewhere):
-    """Files, events and checkpoints are those of before, the record verifies, and a second backup has the same bytes."""
+    """Files, events and checkpoints are those of before, the record verifies, and a second backup is the same."""
     record.append_checkpoint(
         lambda events, head: save_and_give(plant, sign_checkpoint(bytes(32), events, head, **_BY, says="seen"))
     )
