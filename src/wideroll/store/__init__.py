@@ -34,7 +34,7 @@ from wideroll.store.evidence import (
     named_files,
 )
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
-from wideroll.store.folders import sealed_bytes
+from wideroll.store.folders import FOLDERS, list_folders, sealed_bytes
 from wideroll.store.hashes import FileHashes, InputHashes, fingerprint, hash_file, hash_twice, remembered_hashes
 from wideroll.store.marks_csv import write_marks_csv
 from wideroll.store.pyramid import PyramidWriter
@@ -56,6 +56,7 @@ __all__ = [
     "CUT",
     "DECISION",
     "EVIDENCE",
+    "FOLDERS",
     "READING",
     "RECALL",
     "SIGHTING",
@@ -89,6 +90,7 @@ __all__ = [
     "is_bundle",
     "json_bytes",
     "kept_checkpoints",
+    "list_folders",
     "load_cards",
     "load_delivered",
     "make_key",
