@@ -1,4 +1,4 @@
-"""Kill decide and take-in at random moments of their work, and look whether the same command then ends as if undisturbed.
+"""Kill decide and take-in at random moments, and look whether the same command then ends as if undisturbed.
 
 python tests/faults/kill_decides.py [--kills 200] [--seed 1] [--database sqlite]
 
@@ -111,9 +111,9 @@ class Trial:
         """Change the plant, kill a command at work on it, run it again and look at everything."""
         variant = n % len(_SEEN)
         see(self.root, variant)
-        if rng.random() < 0.5:  # noqa: PLR2004  -- a coin
+        if rng.random() < 0.5:
             shutil.rmtree(self.root / "results" / ROLL, ignore_errors=True)
-        words = (("take-in", "decide")[rng.random() < 0.7], str(self.root), ROLL, "--who", "R. Engineer")  # noqa: PLR2004
+        words = (("take-in", "decide")[rng.random() < 0.7], str(self.root), ROLL, "--who", "R. Engineer")
         self.killed += (
             run(*words, killed_after_s=rng.uniform(0.0, self.undisturbed[variant].lasts_s)) == -signal.SIGKILL
         )
@@ -122,11 +122,16 @@ class Trial:
         self.look_at_events(f"kill {n}, run again")
         right, there = self.undisturbed[variant], results(self.root)
         if code != right.code:
-            self.wrong.append(f"kill {n}: exit code {code} instead of {right.code}")
+            self.say(f"kill {n}: exit code {code} instead of {right.code}")
         files = right.files
         if there != files:
             other = [name for name in files.keys() | there.keys() if files.get(name) != there.get(name)]
-            self.wrong.append(f"kill {n}: other results: {', '.join(sorted(other))}")
+            self.say(f"kill {n}: other results: {', '.join(sorted(other))}")
+
+    def say(self, what: str) -> None:
+        """Keep and print what is wrong."""
+        self.wrong.append(what)
+        print(f"  {what}", flush=True)
 
     def look_at_events(self, when: str) -> None:
         """Every event of before must be there, and the record must hold."""
@@ -134,9 +139,9 @@ class Trial:
             report = record.verify()
             digests = [row[7] for row in record.rows()]
         if not report.intact:
-            self.wrong.append(f"{when}: event {report.first_bad}: {report.why}")
+            self.say(f"{when}: event {report.first_bad}: {report.why}")
         if digests[: len(self.digests)] != self.digests:
-            self.wrong.append(f"{when}: an event was lost")
+            self.say(f"{when}: an event was lost")
         self.digests = digests
 
 
@@ -154,14 +159,12 @@ def kill_many(trial: Trial, url: str | None, kills: int, seed: int, now_and_then
         report = record.verify()
         files = check_files(root, record.rows())
     if files.why:
-        trial.wrong.append(f"event {files.first_bad}: {files.why}")
+        trial.say(f"event {files.first_bad}: {files.why}")
     print(
         f"{'sqlite' if url is None else 'postgresql'}: {kills} times killed, {trial.killed} before the end, "
         f"{report.events} events, {len(trial.wrong)} wrong, verify: {'holds' if report.intact else report.why}",
         flush=True,
     )
-    for words in trial.wrong:
-        print(f"  {words}")
     return len(trial.wrong)
 
 
