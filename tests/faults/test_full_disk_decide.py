@@ -16,8 +16,8 @@ from wideroll.cli import main
 from wideroll.errors import InputError
 from wideroll.store import RecordStore
 
-_LONGEST = (1_000, 9_000, 30_000)
-"""Bytes that a file may have: too few for the record itself, for its log, for the sheet of the decision."""
+_LONGEST = (1_000, 30_000)
+"""Bytes that a file may have: too few for the record itself, for the sheet of the decision."""
 
 
 def _decide(root, longest=None):
@@ -25,8 +25,7 @@ def _decide(root, longest=None):
     read, write = os.pipe()
     child = os.fork()
     if child == 0:
-        os.dup2(write, 2)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        sys.stdout = sys.stderr = os.fdopen(write, "w", buffering=1)
         if longest is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (longest, longest))
