@@ -17,10 +17,9 @@ from wideroll.cli.sealing import (
     outputs_as_recorded,
     record_decision,
     sealing,
-    what_stands,
 )
 from wideroll.cli.superseding import reasons, superseding_words
-from wideroll.cli.taking_in import take_in_files
+from wideroll.cli.taking_in import take_in_first
 from wideroll.cli.whoever import who_acts
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
@@ -111,6 +110,8 @@ def decide(
     hand = take_in_hand(plant, roll)
     check_about(about, hand, explained=explain)
     done = decide_roll(hand, who=who, why=why or "")
+    if why is not None and done.fresh:
+        tell("--why isn't recorded: nothing was stale, so no decision was superseded.")
     if explain:
         show_explanation(explain_roll(hand, done.assessment, about), as_json=as_json, about=about)
     elif as_json:
@@ -125,8 +126,7 @@ def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
 
     What is new of its files is taken in first.
     """
-    take_in_files(hand, who=who)
-    after = what_stands(hand)
+    after = take_in_first(hand, who=who)
     kept = _kept(hand, after)
     if kept is not None:
         return kept

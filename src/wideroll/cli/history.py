@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from textwrap import shorten
 from typing import Annotated, Any, Final
 
 import typer
@@ -18,6 +19,7 @@ from wideroll.store import CALIBRATION, COMPLAINT, DECISION, RECALL
 
 __all__ = ["history", "of_roll"]
 
+_WIDEST: Final = 200
 _OF_ROLLS: Final = frozenset({COMPLAINT, RECALL})
 _Roll = Annotated[str | None, typer.Argument(metavar="ROLL", help="One roll; without it, the whole plant.")]
 
@@ -93,7 +95,7 @@ def _lines(events: Sequence[Event], *, with_roll: bool) -> Iterator[str]:
     rolls = max((len(str(event.body.get("roll", "-"))) for event in events), default=0) if with_roll else 0
     for event in events:
         where = f"{event.body.get('roll', '-')!s:{rolls}}  " if with_roll else ""
-        words = act_words(event.act, event.body)
+        words = shorten(act_words(event.act, event.body), _WIDEST, placeholder=" …")
         yield f"{event.number:{digits}}  {time_words(event.when_utc)}  {event.who:{who}}  {where}{words}"
 
 

@@ -124,7 +124,7 @@ def verify(
     if as_json:
         print_json(_document(report, files))
         raise typer.Exit(0 if report.intact else RecordError.exit_code)
-    _hold(report, path)
+    _hold(report, path, mend=(files and files.mend) or _MEND)
     _show(report, files)
 
 
@@ -210,10 +210,10 @@ def _failed(report: RecordReport, number: int, why: str) -> RecordReport:
     )
 
 
-def _hold(report: RecordReport, path: Path) -> None:
+def _hold(report: RecordReport, path: Path, *, mend: str = _MEND) -> None:
     if not report.intact:
         raise RecordError(
-            where=f"record of {path}, event {report.first_bad}", rule="must hold", value=report.why, mend=_MEND
+            where=f"record of {path}, event {report.first_bad}", rule="must hold", value=report.why, mend=mend
         )
 
 

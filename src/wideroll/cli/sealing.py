@@ -43,6 +43,7 @@ __all__ = [
     "record_decision",
     "record_held",
     "sealing",
+    "standing_on",
     "what_stands",
 ]
 
@@ -151,11 +152,15 @@ def drop_changed_stages(hand: RollInHand) -> None:
 def what_stands(hand: RollInHand) -> Standing:
     """The last decision on the roll or cut of it, for whoever begins to make another."""
     store = open_record(hand.root)
-    roll = hand.desk.card.name
     if store is None:
-        return Standing(acts=_ACTS, roll=roll, number=0)
+        return Standing(acts=_ACTS, roll=hand.desk.card.name, number=0)
     with store:
-        return store.standing(_ACTS, roll)
+        return standing_on(store, hand)
+
+
+def standing_on(store: RecordStore, hand: RollInHand) -> Standing:
+    """The same of a record that is open."""
+    return store.standing(_ACTS, hand.desk.card.name)
 
 
 @contextmanager

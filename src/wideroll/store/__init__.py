@@ -20,7 +20,8 @@ from wideroll.store.acts import (
 from wideroll.store.backup import write_backup
 from wideroll.store.backup_names import Manifest
 from wideroll.store.backup_reading import read_backup, restore_backup
-from wideroll.store.cards import load_cards, load_delivered, save_card, save_delivered
+from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
+from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.evidence import (
@@ -78,7 +79,10 @@ __all__ = [
     "Standing",
     "Stretch",
     "act_of",
+    "card_file",
     "check_files",
+    "closed_cards",
+    "closing_acts",
     "demo_rolls",
     "evidence_bodies",
     "evidence_files",
@@ -102,6 +106,7 @@ __all__ = [
     "open_pyramid",
     "prove_read",
     "public_path",
+    "raising_acts",
     "read_backup",
     "read_bytes",
     "read_checkpoint",

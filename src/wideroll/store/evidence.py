@@ -91,6 +91,10 @@ def evidence_named(look: Lookup, roll: str, files: Iterable[str]) -> dict[str, N
         look: finds the events.
         roll: its name.
         files: paths in the plant of the files there are now.
+
+    Example:
+        >>> evidence_named(lambda acts, names: (), "W-1", ["plant.toml"])
+        {}
     """
     shared = [name for name in files if PurePosixPath(name).parts[0] != _ROLLS and act_of(name) == TAKE_IN]
     rows = [*look((TAKE_IN,), [roll, *shared]), *look((READING, SIGHTING), [roll]), *look((CALIBRATION,), ())]
@@ -139,6 +143,10 @@ def evidence_bodies(
 
     Returns:
         Acts in the order of ``EVIDENCE``.
+
+    Example:
+        >>> evidence_bodies("W-1", {"rolls/W-1/roll.toml": "ab"}, {}, root=Path("plant"))
+        (('take-in', {'roll': 'W-1', 'files': {'rolls/W-1/roll.toml': 'ab'}}),)
     """
     new = {name: content for name, content in files.items() if name not in named or named[name].content != content}
     gone = [

@@ -55,6 +55,13 @@ def hash_twice(path: Path) -> FileHashes:
 
     Raises:
         InputError: when the file isn't there or can't be read.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     _ = Path(folder, "a.txt").write_bytes(b"abc")
+        ...     hash_twice(Path(folder, "a.txt")).sha256[:8]
+        'ba7816bf'
     """
     first, second = _new_hash(), sha256()
     for block in _blocks(path):

@@ -37,6 +37,8 @@ class FilesReport:
     files: int
     first_bad: int | None = None
     why: str = ""
+    mend: str = ""
+    """What to do about it, where that is known."""
     taken_in: int = 0
     """Files that were taken in, looked at where none fails."""
     not_taken_in: tuple[NotTakenIn, ...] = ()
@@ -59,10 +61,12 @@ def check_files(root: Path, rows: Iterable[Written]) -> FilesReport:
     files = 0
     acts = [one for acts in standing for one in _named(acts)] + _cards(told)
     for number, body, outputs in sorted(acts, key=lambda one: one[0]):
-        for why in _looked_at(root / "results" / str(body.get("roll")), disk, outputs, named):
+        for why, mend in _looked_at(root / "results" / str(body.get("roll")), disk, outputs, named):
             files += 1
             if why:
-                return FilesReport(decisions=len(standing), files=files, first_bad=number, why=f"file: {why}")
+                return FilesReport(
+                    decisions=len(standing), files=files, first_bad=number, why=f"file: {why}", mend=mend
+                )
     return FilesReport(
         decisions=len(standing), files=files, taken_in=len(named), not_taken_in=tuple(_not_taken_in(disk, named))
     )
@@ -133,12 +137,14 @@ def _cards(rows: Iterable[Written]) -> list[tuple[int, Mapping[str, Json], Mappi
     return list(cards.values())
 
 
-def _looked_at(folder: Path, disk: _Disk, outputs: Mapping[str, Json], named: Mapping[str, NamedFile]) -> Iterator[str]:
-    """For each file what is wrong with it, in words; empty where it is as sealed."""
+def _looked_at(
+    folder: Path, disk: _Disk, outputs: Mapping[str, Json], named: Mapping[str, NamedFile]
+) -> Iterator[tuple[str, str]]:
+    """For each file what is wrong with it, in words, and what mends it; empty where it is as sealed."""
     for name, sealed in sorted(outputs.items()):
         path = folder / name
         same = path.exists() and digest(sealed_bytes(path)) == sealed
-        yield "" if same else _changed(_within(folder, name, outputs), disk.root, "what was sealed")
+        yield "" if same else _changed(_within(folder, name, outputs), disk.root, "what was sealed"), ""
     if _DOCUMENT not in outputs:
         return
     # The document is the one that was sealed, so the hashes it names are those of then.
@@ -146,7 +152,7 @@ def _looked_at(folder: Path, disk: _Disk, outputs: Mapping[str, Json], named: Ma
         both = disk.hashes(disk.root / name)
         same = both is not None and both.hash == sealed
         why = "" if same else _changed(disk.root / name, disk.root, "what the decision was made from")
-        yield why + (_taken_in_since(named.get(name), both) if why else "")
+        yield why, _taken_in_since(named.get(name), both) if why else ""
 
 
 def _within(folder: Path, name: str, outputs: Mapping[str, Json]) -> Path:
@@ -162,7 +168,7 @@ def _within(folder: Path, name: str, outputs: Mapping[str, Json]) -> Path:
 def _taken_in_since(one: NamedFile | None, now: FileHashes | None) -> str:
     if one is None or one.content != (None if now is None else now.sha256):
         return ""
-    return f"; event {one.number}, {one.act} by {one.who}, names it as it is now: decide the roll anew"
+    return f"Decide the roll anew: event {one.number}, {one.act} by {one.who}, took the file in as it is now."
 
 
 def _not_taken_in(disk: _Disk, named: Mapping[str, NamedFile]) -> Iterator[NotTakenIn]:
