@@ -16,6 +16,7 @@ from wideroll.cli.farming import farm
 from wideroll.cli.finished_lots import lots
 from wideroll.cli.history import history
 from wideroll.cli.instruments import instruments
+from wideroll.cli.keeping import backup, restore
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
@@ -37,6 +38,7 @@ __all__ = [
     "agreement",
     "app",
     "ask",
+    "backup",
     "card",
     "cases",
     "close",
@@ -64,6 +66,7 @@ __all__ = [
     "rates",
     "reopen",
     "repeats",
+    "restore",
     "scan",
     "settle_rate",
     "sheets",

@@ -35,7 +35,7 @@ from wideroll.report import (
     render_sheet,
 )
 from wideroll.slitting import CutPlan
-from wideroll.store import Standing, json_bytes, read_json, sealed_bytes, write_json, write_whole
+from wideroll.store import FOLDERS, Standing, json_bytes, list_folders, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 
@@ -60,6 +60,7 @@ _FILES: Final = (
     "state/scan.json",
     "state/detection.json",
     "state/series.json",
+    FOLDERS,
 )
 
 
@@ -205,6 +206,7 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     hand.results.save("state/decision", assessment.decision, mark)
     hand.results.save("state/plan", Planned(plan=assessment.plan), mark)
     hand.results.save("state/costs", Costed(costs=assessment.costs), mark)
+    write_json(folder / FOLDERS, list_folders(folder, _FILES))
 
 
 def _made_by(series: dict[str, Any]) -> str:

@@ -17,6 +17,9 @@ from wideroll.store.acts import (
     SIGHTING,
     TAKE_IN,
 )
+from wideroll.store.backup import write_backup
+from wideroll.store.backup_names import Manifest
+from wideroll.store.backup_reading import read_backup, restore_backup
 from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
 from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
@@ -35,7 +38,7 @@ from wideroll.store.evidence import (
 )
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, write_whole
 from wideroll.store.finished_files import load_finished, save_finished, slit_rolls, windings_of
-from wideroll.store.folders import sealed_bytes
+from wideroll.store.folders import FOLDERS, list_folders, sealed_bytes
 from wideroll.store.hashes import FileHashes, InputHashes, fingerprint, hash_file, hash_twice, remembered_hashes
 from wideroll.store.marks_csv import write_marks_csv
 from wideroll.store.plain import from_plain
@@ -47,7 +50,7 @@ from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prov
 from wideroll.store.record_inputs import FilesReport, NotTakenIn, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import one_at_a_time, one_watch
+from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
 
 __all__ = [
     "CALIBRATION",
@@ -59,6 +62,7 @@ __all__ = [
     "CUT",
     "DECISION",
     "EVIDENCE",
+    "FOLDERS",
     "READING",
     "RECALL",
     "SIGHTING",
@@ -69,6 +73,7 @@ __all__ = [
     "FilesReport",
     "InputHashes",
     "Lookup",
+    "Manifest",
     "NamedFile",
     "NewPhotograph",
     "NotTakenIn",
@@ -99,11 +104,13 @@ __all__ = [
     "json_bytes",
     "kept_checkpoints",
     "kept_complaints",
+    "list_folders",
     "load_cards",
     "load_delivered",
     "load_finished",
     "make_key",
     "named_files",
+    "nobody_seals",
     "one_at_a_time",
     "one_watch",
     "open_bundle",
@@ -111,6 +118,7 @@ __all__ = [
     "prove_read",
     "public_path",
     "raising_acts",
+    "read_backup",
     "read_bytes",
     "read_checkpoint",
     "read_chips",
@@ -118,6 +126,7 @@ __all__ = [
     "read_public_key",
     "read_secret_key",
     "remembered_hashes",
+    "restore_backup",
     "save_card",
     "save_checkpoint",
     "save_delivered",
@@ -125,6 +134,7 @@ __all__ = [
     "sealed_bytes",
     "slit_rolls",
     "windings_of",
+    "write_backup",
     "write_bundle",
     "write_chips",
     "write_demo_plant",

@@ -11,7 +11,7 @@ from wideroll.record import Json, Written, digest
 from wideroll.store.acts import CARD, CUT, DECISION, EVIDENCE
 from wideroll.store.evidence import NamedFile, folded, named_files
 from wideroll.store.files import read_json
-from wideroll.store.folders import sealed_bytes
+from wideroll.store.folders import FOLDERS, sealed_bytes
 from wideroll.store.hashes import FileHashes, hash_twice
 
 __all__ = ["FilesReport", "NotTakenIn", "check_files"]
@@ -146,7 +146,7 @@ def _looked_at(
     for name, sealed in sorted(outputs.items()):
         path = folder / name
         same = path.exists() and digest(sealed_bytes(path)) == sealed
-        yield "" if same else _changed(path, disk.root, "what was sealed"), ""
+        yield "" if same else _changed(_within(folder, name, outputs), disk.root, "what was sealed"), ""
     if _DOCUMENT not in outputs:
         return
     # The document is the one that was sealed, so the hashes it names are those of then.
@@ -155,6 +155,16 @@ def _looked_at(
         same = both is not None and both.hash == sealed
         why = "" if same else _changed(disk.root / name, disk.root, "what the decision was made from")
         yield why, _taken_in_since(named.get(name), both) if why else ""
+
+
+def _within(folder: Path, name: str, outputs: Mapping[str, Json]) -> Path:
+    """The first file that changed of a folder that did, where the list of its files is the one that was sealed."""
+    path, listed = folder / name, folder / FOLDERS
+    if not path.is_dir() or not listed.is_file() or digest(sealed_bytes(listed)) != outputs.get(FOLDERS):
+        return path
+    then, now = read_json(listed).get(name, {}), json.loads(sealed_bytes(path))
+    changed = sorted(one for one in then.keys() | now.keys() if then.get(one) != now.get(one))
+    return path / changed[0] if changed else path
 
 
 def _taken_in_since(one: NamedFile | None, now: FileHashes | None) -> str:
