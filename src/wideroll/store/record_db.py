@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final, Self, cast
 
-from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
+from sqlalchemy import BigInteger, Column, ColumnElement, Connection, MetaData, Row, Table, Text, insert, or_, select
 from sqlalchemy.exc import OperationalError
 
 from wideroll.errors import InputError, RecordError
@@ -23,6 +23,7 @@ from wideroll.record import (
     prove_record,
     written,
 )
+from wideroll.store.evidence import Lookup
 from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
 from wideroll.store.record_engine import begin, open_engine, read_damaged_text
 
@@ -153,15 +154,44 @@ class RecordStore:
             RecordError: when the last event doesn't hold what was written.
             InputError: when the database is held for too long or the disk refuses.
         """
-        added: list[Event] = []
         with begin(self._engine, write=True) as connection:
             _check_first(connection, after, who)
-            previous = _last(connection)
-            for body in bodies:
-                previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
-                connection.execute(insert(_EVENTS), written(previous)._asdict())
-                added.append(previous)
-        return tuple(added)
+            return _added(connection, [(act, body) for body in bodies], who, when_utc, version)
+
+    def append_made(
+        self,
+        make: Callable[[Lookup], Sequence[tuple[str, Mapping[str, Json]]]],
+        who: str,
+        when_utc: str,
+        version: str,
+    ) -> tuple[Event, ...]:
+        """Add what is found to be needed, all of it or none, while nobody else can add anything.
+
+        Args:
+            make: given what finds events, tells the acts, each with its body; where there are none nothing is added.
+            who: did it.
+            when_utc: as of ``append_event``.
+            version: of the software.
+
+        Raises:
+            ArgumentError: when a body has no canonical form.
+            RecordError: when the last event doesn't hold what was written.
+            InputError: when the database is held for too long or the disk refuses; and whatever ``make`` raises.
+        """
+        with begin(self._engine, write=True) as connection:
+            return _added(connection, make(partial(_naming, connection)), who, when_utc, version)
+
+    def naming(self, acts: Sequence[str], names: Sequence[str] = ()) -> Iterator[Written]:
+        """Events of some acts whose body names any of some names, in order; all of these acts where none is given.
+
+        A name is found wherever it stands in the body as a text of its own; whether it means what is asked for is the
+        caller's to see.
+
+        Raises:
+            RecordError: when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            yield from _naming(connection, acts, names)
 
     def append_checkpoint(self, sign: Callable[[int, str], Checkpoint]) -> Event:
         """Add a checkpoint under all events there are, none of which can come between.
@@ -277,6 +307,32 @@ def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
             yield from map(_AS_WRITTEN, part)
 
 
+def _added(
+    connection: Connection, acts: Sequence[tuple[str, Mapping[str, Json]]], who: str, when_utc: str, version: str
+) -> tuple[Event, ...]:
+    added: list[Event] = []
+    previous = _last(connection) if acts else None
+    for act, body in acts:
+        previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
+        connection.execute(insert(_EVENTS), written(previous)._asdict())
+        added.append(previous)
+    return tuple(added)
+
+
+def _naming(connection: Connection, acts: Sequence[str], names: Sequence[str]) -> Iterator[Written]:
+    chosen = select(_EVENTS).where(_EVENTS.c.act.in_(acts)).order_by(_EVENTS.c.number)
+    if names:
+        chosen = chosen.where(or_(*map(_named, names)))
+    with connection.execute(chosen.execution_options(yield_per=_ROWS)) as rows:
+        for part in rows.partitions():
+            yield from map(_AS_WRITTEN, part)
+
+
+def _named(name: str) -> ColumnElement[bool]:
+    """The body holds the name as a text of its own."""
+    return _EVENTS.c.body.contains(json.dumps(name, ensure_ascii=False), autoescape=True)
+
+
 def _last(connection: Connection) -> Event | None:
     row = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
     return None if row is None else _event(_written(row))
@@ -289,8 +345,7 @@ def _last_of(connection: Connection, acts: Sequence[str], roll: str) -> Event | 
 
 def _last_of_act(connection: Connection, act: str, roll: str) -> Event | None:
     """Read from the newest; the text of the name sorts out most others before they are read."""
-    named = _EVENTS.c.body.contains(json.dumps(roll, ensure_ascii=False), autoescape=True)
-    newest = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
+    newest = select(_EVENTS).where(_EVENTS.c.act == act, _named(roll)).order_by(_EVENTS.c.number.desc())
     with connection.execute(newest.execution_options(yield_per=_FEW)) as rows:
         for row in rows:
             found = _event(_written(row))
