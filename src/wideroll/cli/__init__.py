@@ -7,6 +7,7 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
+from wideroll.cli.controlling import control
 from wideroll.cli.cutting import cut
 from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
@@ -31,6 +32,7 @@ __all__ = [
     "app",
     "card",
     "cases",
+    "control",
     "cut",
     "decide",
     "demo",
