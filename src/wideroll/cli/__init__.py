@@ -7,6 +7,7 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
+from wideroll.cli.causes import gauge, pareto_command
 from wideroll.cli.controlling import control
 from wideroll.cli.cutting import cut
 from wideroll.cli.deciding import decide
@@ -39,6 +40,7 @@ __all__ = [
     "examine",
     "export",
     "farm",
+    "gauge",
     "instruments",
     "key",
     "lots",
@@ -46,6 +48,7 @@ __all__ = [
     "next_samples_command",
     "notices",
     "orders",
+    "pareto_command",
     "processors",
     "properties",
     "rates",

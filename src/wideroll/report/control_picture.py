@@ -7,8 +7,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from wideroll.control.model import Chart, CusumChart
-from wideroll.report.control_grids import Spell, control_words, is_limit, rolls_words, spells_of
+from wideroll.report.control_grids import Spell, control_words, is_limit, panel_decimals, rolls_words, spells_of
 from wideroll.report.labels import stagger
+from wideroll.report.quantities import show_number
 from wideroll.report.svg import slug, to_svg
 from wideroll.report.theme import AIM, FIGURE_WIDTH_IN, INK, MUTED, PAPER, RECORDS, SMALL_PT, TEXT_PT, drawing
 from wideroll.sensitometry.model import Record
@@ -16,7 +17,7 @@ from wideroll.workflow.control_model import ControlPanel, ControlView, RecordCha
 
 __all__ = ["draw_control"]
 
-_LEFT_IN: Final = 0.72
+_LEFT_IN: Final = 0.85
 _RIGHT_IN: Final = 0.12
 _TOP_IN: Final = 0.3
 _BELOW_IN: Final = 0.62
@@ -29,6 +30,8 @@ _LETTER_IN: Final = 0.047
 """Width of a letter of the words in a panel, on the safe side."""
 _WORDS_PT: Final = SMALL_PT - 0.5
 _LIMIT: Final = (0.0, (5.0, 2.0))
+_FAR: Final = 0.75
+"""Points farther beyond a limit than this share of the way between the limits stand at the border."""
 _MOST_LONE: Final = 150
 """With more rolls a marker for each would only blot the line."""
 _KEY: Final = (
@@ -58,7 +61,8 @@ def draw_control(view: ControlView, *, key: str = "") -> str:
     Each panel has the centre (thin line), limits (dashed; stepped where they differ from roll to roll), the base period
     (grey behind), a ring about each roll that broke a rule, with words in the strip above for the last
     roll of each such spell, and the levels between lasting changes (thick line); where one may have begun is hatched, with what
-    was noted there in the strip below. Words that find no room are left to the table.
+    was noted there in the strip below. A point far off stands at the border, its value beside it. Words that find no
+    room are left to the table.
 
     Args:
         view: of one quantity.
@@ -98,14 +102,14 @@ def _draw_panel(axes: Axes, view: ControlView, panel: ControlPanel) -> None:
         low, high = _draw_sums(axes, chart, colour)
     else:
         low, high = _draw_points(axes, panel, chart, (colour, marker))
-    room = (high - low) or 1.0
     # the strips for words lie beyond the points and limits
-    bottom, top = low - room * (_STRIP + 0.06) / (1.0 - 2.0 * _STRIP), high + room * (_STRIP + 0.06) / (1.0 - 2.0 * _STRIP)
-    axes.set_ylim(bottom, top)
+    strip = ((high - low) or 1.0) * (_STRIP + 0.06) / (1.0 - 2.0 * _STRIP)
+    axes.set_ylim(low - strip, high + strip)
+    axes.set_yticks([tick for tick in axes.get_yticks() if low - 0.3 * strip <= tick <= high + 0.3 * strip])
     axes.set_xlim(-1.0, len(view.rolls))
     axes.grid(visible=True, axis="y")
     axes.set_ylabel("\n".join(part for part in (panel.name, panel.unit) if part), labelpad=3, fontsize=SMALL_PT)
-    axes.yaxis.set_label_coords(-(_LEFT_IN - 0.13) / _WIDE_IN, 0.5)
+    axes.yaxis.set_label_coords(-(_LEFT_IN - 0.36) / _WIDE_IN, 0.5)
     axes.tick_params(axis="y", labelsize=SMALL_PT - 0.5)
     _say_broken(axes, view, panel)
     _show_changes(axes, view, panel)
@@ -123,9 +127,11 @@ def _draw_points(axes: Axes, panel: ControlPanel, chart: Chart, style: tuple[str
     colour, marker = style
     count = len(chart.points)
     places = range(panel.start, panel.start + count)
-    axes.plot(places, chart.points, color=colour, linewidth=0.6, zorder=3)
+    low, high = _window(chart)
+    shown = [min(max(point, low), high) for point in chart.points]
+    axes.plot(places, shown, color=colour, linewidth=0.6, zorder=3)
     if count <= _MOST_LONE:
-        axes.plot(places, chart.points, linestyle="", marker=marker, markersize=2.6, color=colour, zorder=4)
+        axes.plot(places, shown, linestyle="", marker=marker, markersize=2.6, color=colour, zorder=4)
     each = chart.each or (chart.limits,) * count
     for name, style_, width in (("centre", "-", 0.6), ("low", _LIMIT, 0.8), ("high", _LIMIT, 0.8)):
         line = [getattr(one, name) for one in each]
@@ -133,9 +139,17 @@ def _draw_points(axes: Axes, panel: ControlPanel, chart: Chart, style: tuple[str
         axes.plot(
             steps, [value for value in line for _ in (0, 1)], color=INK, linewidth=width, linestyle=style_, zorder=2
         )
-    _ring(axes, panel, chart)
-    ends = [*chart.points, *(one.low for one in each), *(one.high for one in each)]
+    _ring(axes, panel, chart, shown)
+    ends = [*shown, *(one.low for one in each), *(one.high for one in each)]
     return min(ends), max(ends)
+
+
+def _window(chart: Chart) -> tuple[float, float]:
+    """Between these points stand where they are; a point farther off, which would flatten the rest, at the border."""
+    each = chart.each or (chart.limits,)
+    low, high = min(one.low for one in each), max(one.high for one in each)
+    room = _FAR * ((high - low) or max(map(abs, chart.points), default=1.0))
+    return low - room, high + room
 
 
 def _draw_sums(axes: Axes, chart: CusumChart, colour: str) -> tuple[float, float]:
@@ -155,14 +169,14 @@ def _draw_sums(axes: Axes, chart: CusumChart, colour: str) -> tuple[float, float
     return -reach, reach
 
 
-def _ring(axes: Axes, panel: ControlPanel, chart: Chart) -> None:
+def _ring(axes: Axes, panel: ControlPanel, chart: Chart, shown: Sequence[float]) -> None:
     """Thick about points beyond a limit, thin about those of a run rule."""
     beyond = {found.index for found in chart.breaks if is_limit(found.rule)}
     others = {found.index for found in chart.breaks} - beyond
     for places, size, width in ((beyond, 7.0, 1.2), (others, 5.5, 0.6)):
         axes.plot(
             [panel.start + place for place in sorted(places)],
-            [chart.points[place] for place in sorted(places)],
+            [shown[place] for place in sorted(places)],
             linestyle="",
             marker="o",
             markersize=size,
@@ -199,13 +213,18 @@ def _height_at(panel: ControlPanel, place: int) -> float:
     chart, index = panel.chart, place - panel.start
     if isinstance(chart, CusumChart):
         return chart.above[index] if chart.above[index] >= chart.below[index] else -chart.below[index]
-    return chart.points[index]
+    low, high = _window(chart)
+    return min(max(chart.points[index], low), high)
 
 
 def _short(spell: Spell) -> str:
     rule = spell.rules[0][0]
     word = next((short for begin, short in _SHORT if rule.startswith(begin)), rule)
-    count = len(spell.places)
+    count, last, chart = len(spell.places), spell.places[-1], spell.panel.chart
+    if not isinstance(chart, CusumChart):
+        low, high = _window(chart)
+        if not low <= chart.points[last] <= high:
+            word = f"{word}: {show_number(chart.points[last], panel_decimals(spell.panel))}"
     return word if count == 1 else f"{word} …, {count} rolls" if len(spell.rules) > 1 else f"{word}, {count} rolls"
 
 
@@ -283,5 +302,5 @@ def _within(place: int, text: str, count: int) -> float:
 
 def _name_rolls(axes: Axes, rolls: Sequence[str]) -> None:
     step = max(1, -(-len(rolls) // 8))
-    ticks = [place for place in range(len(rolls) - 1, -1, -step) if place >= step or place == len(rolls) - 1]
+    ticks = [place for place in range(len(rolls) - 1, -1, -step) if place > 1 or place == len(rolls) - 1]
     axes.set_xticks(ticks, [rolls[place] for place in ticks], ha="center")

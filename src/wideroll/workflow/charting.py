@@ -1,5 +1,6 @@
 """The history of rolls to charts: which limits hold, which rules were broken, where a level changed."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -9,6 +10,7 @@ import polars as pl
 from wideroll.control import (
     FrozenRate,
     FrozenValues,
+    NotedEvent,
     RollGroups,
     RollSeries,
     RuleSet,
@@ -65,6 +67,8 @@ TOGETHER: Final = "together"
 _ENOUGH: Final = 25
 _FEW: Final = 5.0
 """Flaws to be expected on a roll, below which three sigma are no more than a rule of thumb (common practice)."""
+_FAR: Final = 2.0
+"""Sigma by which a roll was drawn in that is worth naming."""
 _SAME_AREA: Final = 1.02
 """Areas that differ by less are of one size."""
 _ORDER: Final = {record.value: place for place, record in enumerate(Record)}
@@ -154,21 +158,26 @@ def chart_quantity(
     view = chart_series(history, quantity, terms)
     series = _series(history, quantity)
     placed = events_between(view.coated, view.batches, events)
-    changes = []
-    for record, one in series.items():
-        values = _rates(one)
-        if len(set(values)) > 1 and one.rolls == view.rolls:
-            drawn, moved = draw_in(values)
-            found = find_changes(drawn)
-            changes.append(
-                RecordChanges(
-                    record=record,
-                    found=found,
-                    match=match_events(found, placed),
-                    lone=tuple(view.rolls[n] for n in moved),
-                )
-            )
-    return replace(view, changes=tuple(changes), capable=_capable(series, quantity, criteria))
+    changes = tuple(
+        _changes(record, one, placed)
+        for record, one in series.items()
+        if len(set(one.values)) > 1 and one.rolls == view.rolls and not _rare(one)
+    )
+    return replace(view, changes=changes, capable=_capable(series, quantity, criteria))
+
+
+def _changes(record: str, series: RollSeries, events: Sequence[NotedEvent]) -> RecordChanges:
+    values = _rates(series)
+    drawn, moved = draw_in(values)
+    found = find_changes(drawn)
+    far = [place for place in moved if abs(values[place] - drawn[place]) > _FAR * found.sigma]
+    lone = tuple(series.rolls[place] for place in far)
+    return RecordChanges(record=record, found=found, match=match_events(found, events), lone=lone)
+
+
+def _rare(series: RollSeries) -> bool:
+    """Whether so few are counted on a roll that their level can't be told from nothing."""
+    return bool(series.areas_m2) and math.fsum(series.values) < _FEW * len(series.values)
 
 
 def chart_series(history: pl.LazyFrame, quantity: Quantity, terms: ChartTerms) -> ControlView:
