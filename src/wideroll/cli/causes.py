@@ -30,7 +30,9 @@ def gauge(
     *,
     tolerance: Annotated[
         float | None,
-        typer.Option(parser=decimal, metavar="WIDTH", help="Width between the product's limits, in the readings' unit."),
+        typer.Option(
+            parser=decimal, metavar="WIDTH", help="Width between the product's limits, in the readings' unit."
+        ),
     ] = None,
     as_json: Json = False,
 ) -> None:

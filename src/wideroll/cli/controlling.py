@@ -1,5 +1,6 @@
 """The command that charts what was measured across rolls."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Final, Literal
@@ -45,13 +46,15 @@ __all__ = ["control"]
 _NEEDS_WHAT: Final = "needs what is charted before it, such as speed"
 _NEEDS_FREEZE: Final = "goes with --freeze"
 _NEEDED: Final = "is needed with --freeze"
+_FREEZES_ALL: Final = "freezes the limits of all that was measured; leave WHAT, --chart, --base and --figure out"
 
 
 @app.command()
 def control(  # noqa: PLR0913  (each option is an argument)
     plant: PlantArg,
-    what: Annotated[str | None, typer.Argument(metavar="WHAT", help="What to chart; without it all, in a line each.")]
-    = None,
+    what: Annotated[
+        str | None, typer.Argument(metavar="WHAT", help="What to chart; without it all, in a line each.")
+    ] = None,
     *,
     product: ProductName = None,
     line: Line = None,
@@ -107,7 +110,7 @@ def control(  # noqa: PLR0913  (each option is an argument)
 
 def _check_options(
     what: str | None,
-    alone: dict[str, object],
+    alone: Mapping[str, object],
     freeze: str | None,
     because: str | None,
     days: tuple[str | None, str | None],
@@ -125,7 +128,7 @@ def _check_options(
         if not value:
             raise misused(_NEEDED, name)
     if what is not None or any(value is not None for value in alone.values()):
-        raise misused("freezes the limits of all that was measured; leave WHAT, --chart, --base and --figure out", "--freeze")
+        raise misused(_FREEZES_ALL, "--freeze")
 
 
 def _view(hand: HistoryAtHand, rolls: pl.LazyFrame, what: str, how: tuple[ChartTerms, str | None]) -> ControlView:
@@ -190,6 +193,6 @@ def _freeze(hand: HistoryAtHand, rolls: pl.LazyFrame, said: BasePeriodSaid, *, a
         )
         return
     say(
-        f"Base period {base.name}: the limits of {len(base.rolls)} rolls, {base.rolls[0]} to {base.rolls[-1]}, are frozen "
-        f"(event {event.number} of the record). It holds {', '.join(frozen)}."
+        f"Base period {base.name}: the limits of {len(base.rolls)} rolls, {base.rolls[0]} to {base.rolls[-1]}, are "
+        f"frozen (event {event.number} of the record). It holds {', '.join(frozen)}."
     )

@@ -32,7 +32,8 @@ def _day(text: str) -> str:
     try:
         return iso_day(text)
     except ArgumentError as error:
-        raise typer.BadParameter(f"{error.rule}, got {text}. {error.mend}") from error
+        told = f"{error.rule}, got {text}. {error.mend}"
+        raise typer.BadParameter(told) from error
 
 
 ProductName = Annotated[str | None, typer.Option("--product", metavar="NAME", help="Only rolls of this product.")]
@@ -54,9 +55,7 @@ class HistoryAtHand:
     kept: RollHistory
     bases: Mapping[str, Event]
 
-    def rolls(
-        self, product: str | None, line: str | None, first_day: str | None, last_day: str | None
-    ) -> pl.LazyFrame:
+    def rolls(self, product: str | None, line: str | None, first_day: str | None, last_day: str | None) -> pl.LazyFrame:
         """Those asked for.
 
         Raises:

@@ -143,7 +143,7 @@ def _limits(base: FrozenRate, size: float, factor: float, basis: str) -> Control
 
 
 def _rare_limits(base: FrozenRate, size: float, factor: float, basis: str) -> ControlLimits:
-    """With the least count that is improbable after what the base period showed; wider where counts are overdispersed."""
+    """With the least count that is improbable after the base period; wider where counts are overdispersed."""
     usual = _limits(base, size, factor, basis)
     seen, share, count = round(base.rate * base.extent), size / (base.extent + size), 1
     while bdtrc(count - 1, seen + count, share) > _IMPROBABLE:

@@ -144,8 +144,8 @@ def overview_words(lines: Sequence[OverviewLine], rolls: int) -> tuple[str, ...]
         chance = show_number(expected_by_chance(charted), 1)
         broken, judged = sum(one.broken for one in charted), sum(one.judged for one in charted)
         said.append(
-            f"{show_count(broken, 'point')} of {judged} broke a rule; steady processes with limits well known would break "
-            f"about {chance}. A broken rule is a reason to look, not yet a cause."
+            f"{show_count(broken, 'point')} of {judged} broke a rule; steady processes with limits well known would "
+            f"break about {chance}. A broken rule is a reason to look, not yet a cause."
         )
     reasons: dict[str, list[str]] = {}
     for one in lines:
@@ -302,7 +302,8 @@ def _change_sentences(view: ControlView, of: RecordChanges) -> Iterator[str]:
         told = f"noted there: {noted}" if noted else "nothing was noted there"
         yield f"{name} changed by {step} at {view.rolls[change.at]}; {told}."
     if of.lone:
-        yield f"{name}: {', '.join(of.lone)} far off {'its' if len(of.lone) == 1 else 'their'} neighbours, no change of level."
+        whose = "its" if len(of.lone) == 1 else "their"
+        yield f"{name}: {', '.join(of.lone)} far off {whose} neighbours, no change of level."
     if of.match.changes:
         met = [kind for kind in of.match.kinds if kind.met]
         yield from (f"{name}: {kind.words}." for kind in met)
@@ -348,4 +349,3 @@ def _limits(one: OverviewLine) -> str:
     if one.low is None or one.high is None:
         return ABSENT
     return show_interval(one.low, one.high, _decimals(one), counted=True)
-

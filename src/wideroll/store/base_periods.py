@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from wideroll.errors import InputError, RecordError
-from wideroll.record import Event, digest
+from wideroll.record import Event, Json, digest
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_whole
 from wideroll.store.plain import from_plain, to_plain
 from wideroll.store.record_db import RecordStore
@@ -75,7 +75,7 @@ def save_base(root: Path, record: RecordStore, base: BaseLimits, *, version: str
                 mend="Give another name.",
             )
         write_whole(root / name, data)
-        body = {
+        body: dict[str, Json] = {
             "base": base.name,
             "product": base.product,
             "line": base.line,

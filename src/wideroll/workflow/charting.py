@@ -279,7 +279,7 @@ def _set_by(terms: ChartTerms, kept: Mapping[str, FrozenValues], key: str, count
 def _not_in_base(base: BaseLimits, key: str) -> InputError:
     return InputError(
         where=f"base period {base.name}",
-        rule=f"it must hold {key.replace('|', ' ').strip()}, which wasn't measured or didn't vary on enough of its rolls",
+        rule=f"it must hold {key.replace('|', ' ').strip()}, which too few of its rolls have, or which didn't vary",
         mend="Leave --base out, or freeze another base period.",
     )
 
@@ -288,9 +288,7 @@ def _unit(series: RollSeries) -> str:
     return f"{series.unit} per m²" if series.areas_m2 else series.unit
 
 
-def _individuals(
-    quantity: Quantity, series: Mapping[str, RollSeries], terms: ChartTerms
-) -> tuple[ControlPanel, ...]:
+def _individuals(quantity: Quantity, series: Mapping[str, RollSeries], terms: ChartTerms) -> tuple[ControlPanel, ...]:
     panels = []
     for record, one in series.items():
         values = _rates(one)
@@ -379,9 +377,7 @@ def _records(quantity: Quantity, series: Mapping[str, RollSeries], terms: ChartT
     return tuple(panels)
 
 
-def _of_groups(
-    history: pl.LazyFrame, quantity: Quantity, terms: ChartTerms, of: tuple[str, str]
-) -> ControlView:
+def _of_groups(history: pl.LazyFrame, quantity: Quantity, terms: ChartTerms, of: tuple[str, str]) -> ControlView:
     """Means and ranges; the rolls are those of the first record."""
     groups = {record: group_series(history, quantity.name, record) for record in quantity.records}
     first = next(iter(groups.values()))

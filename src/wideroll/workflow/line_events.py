@@ -61,7 +61,7 @@ def events_between(
 
     Args:
         coated: when each roll was, ascending, to the minute.
-        batches: of each roll, several of them with commas between; the batch changed where one wasn't in the roll before.
+        batches: of each roll, several with commas between; it changed where one wasn't in the roll before.
         events: in any order.
 
     Example:

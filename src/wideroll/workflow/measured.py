@@ -227,9 +227,7 @@ def _of_roll(assessment: Assessment, make: _Make) -> Iterator[RollValue]:
     costs = assessment.costs
     if costs is not None:
         per_m2 = costs.roll.release / assessment.whole.area_m2
-        yield make(
-            quantity="expected cost of a release", unit=f"{costs.currency} per m²", value=_finite(per_m2)
-        )
+        yield make(quantity="expected cost of a release", unit=f"{costs.currency} per m²", value=_finite(per_m2))
 
 
 def _scanned_m2(assessment: Assessment) -> float:

@@ -104,7 +104,11 @@ def test_a_decided_roll_keeps_what_was_measured(decided: Path) -> None:
 def test_a_roll_that_cannot_be_charted_is_named(decided_plant: Path, run) -> None:
     """A decided roll without a day of coating is left out, and it is said what to note."""
     code, out, err = run("control", decided_plant)
-    assert (code, "No decided roll" in out, "Roll T-1 isn't in the history: when it was coated" in err) == (0, True, True)
+    assert (code, "No decided roll" in out, "Roll T-1 isn't in the history: when it was coated" in err) == (
+        0,
+        True,
+        True,
+    )
 
 
 def test_a_gauge_is_studied(charted: Path, run) -> None:

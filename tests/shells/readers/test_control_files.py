@@ -18,9 +18,7 @@ def _earlier(tmp_path, *lines):
 
 def test_earlier_rolls_are_read(tmp_path):
     """Counts keep their area, an unread value is none, and a roll is of the plant's line unless it says another."""
-    spots, curl = _earlier(
-        tmp_path, "W-1,N5,2026-11-20,E-1,Spots,,marks,7,\"52,5\"", "W-1,N5,2026-11-20,E-1,curl,,mm,-,"
-    )
+    spots, curl = _earlier(tmp_path, 'W-1,N5,2026-11-20,E-1,Spots,,marks,7,"52,5"', "W-1,N5,2026-11-20,E-1,curl,,mm,-,")
     assert (spots.value, spots.area_m2, spots.line, spots.batch) == (7.0, 52.5, "line 2", "E-1")
     assert (curl.value, curl.area_m2) == (None, None)
     assert read_earlier(tmp_path / "none.csv", "line 2") == ()

@@ -7,7 +7,14 @@ import numpy as np
 import pytest
 
 from wideroll.control import RollValue, history_table
-from wideroll.report.control_grids import breaks_grid, changes_grid, changes_words, control_words, overview_grid, overview_words
+from wideroll.report.control_grids import (
+    breaks_grid,
+    changes_grid,
+    changes_words,
+    control_words,
+    overview_grid,
+    overview_words,
+)
 from wideroll.report.control_json import chart_json, overview_json
 from wideroll.report.control_picture import draw_control
 from wideroll.workflow.charting import ChartTerms, chart_quantity, find_quantity, history_quantities
@@ -33,6 +40,7 @@ def history():
 
 @pytest.fixture(scope="module")
 def view(history):
+    """The thickness, charted as usual."""
     quantity = find_quantity(history_quantities(history), "thickness")
     events = [LineEvent(on="2026-10-26", kind="maintenance", name="pump overhauled")]
     return chart_quantity(history, quantity, terms=ChartTerms(), events=events)
@@ -41,7 +49,12 @@ def view(history):
 def test_the_picture_says_what_broke_and_what_was_noted(view):
     """Rings have words, a change has what was noted there, a point far off its value; the same bytes twice."""
     picture = draw_control(view)
-    for words in ("above limit", "maintenance pump overhauled", "mean and mean moving range of the first 20 rolls", "W-39"):
+    for words in (
+        "above limit",
+        "maintenance pump overhauled",
+        "mean and mean moving range of the first 20 rolls",
+        "W-39",
+    ):
         assert words in picture
     assert re.search(r"above limit: 14[01]\.\d", picture)
     assert picture == draw_control(view)

@@ -11,6 +11,7 @@ from wideroll.workflow.charting import ChartTerms, chart_quantity, find_quantity
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory):
+    """The changes found of a quantity, by record."""
     folder = tmp_path_factory.mktemp("history")
     for name, text in history_files().items():
         (folder / name).parent.mkdir(exist_ok=True)

@@ -33,6 +33,7 @@ def _curls(kept):
 
 @pytest.fixture
 def record(database):
+    """The record, on either database."""
     with RecordStore(database) as store:
         yield store
 

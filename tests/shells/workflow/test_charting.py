@@ -61,7 +61,10 @@ def test_charts_are_the_rooms_own():
     curls = [value.value for value in _values() if value.quantity == "curl"]
     assert _chart("curl", kind=ChartKind.CUSUM).panels[0].chart == cusum_chart(curls, baseline=20)
     assert _chart("curl", kind=ChartKind.EWMA).panels[0].chart == ewma_chart(curls, baseline=20)
-    red = [[v.value for v in _values() if (v.roll, v.record, bool(v.part)) == (f"W-{n:02d}", "red", True)] for n in range(_ROLLS)]
+    red = [
+        [v.value for v in _values() if (v.roll, v.record, bool(v.part)) == (f"W-{n:02d}", "red", True)]
+        for n in range(_ROLLS)
+    ]
     assert _chart("speed", kind=ChartKind.XBAR).panels[0].chart == xbar_chart(red, baseline=20)
 
 
@@ -92,7 +95,12 @@ def test_too_few_rolls_and_mixed_units_are_refused():
 def test_a_base_period_keeps_its_limits():
     """Limits are those of its rolls whatever comes later; what it lacks is refused by name."""
     said = BasePeriodSaid(
-        name="spring", first_day="2026-11-01", last_day="2026-11-12", who="R", when_utc="2026-12-01T00:00:00Z", because="x"
+        name="spring",
+        first_day="2026-11-01",
+        last_day="2026-11-12",
+        who="R",
+        when_utc="2026-12-01T00:00:00Z",
+        because="x",
     )
     early = [value for value in _values() if value.roll < "W-12"]
     base = freeze_base(history_table(early).lazy(), said)
