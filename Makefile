@@ -1,5 +1,5 @@
 # make demo: set up, then the main job on an invented plant.  make test: set up, then every check.
-.PHONY: help demo test lint bench clean
+.PHONY: help demo test lint compiled bench clean
 DEMO ?= demo
 help:
 	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
@@ -11,7 +11,9 @@ demo:
 	@tools/setup core
 	@.venv/bin/wideroll demo $(DEMO)
 
-test: lint
+test:
+	@tools/setup dev
+	@$(MAKE) --no-print-directory -j 2 lint compiled
 	.venv/bin/python -m pytest -n 2 --dist loadfile
 
 lint:
@@ -20,6 +22,10 @@ lint:
 	.venv/bin/ruff format --check .
 	.venv/bin/mypy
 	.venv/bin/lint-imports --no-logo
+
+compiled:
+	@tools/setup dev
+	.venv/bin/python tools/compile_kernels.py
 
 bench:
 	@tools/setup dev

@@ -1,0 +1,59 @@
+"""Compile what cuts a roll before the tests do, so that two of them at once don't each compile it.
+
+python tools/compile_kernels.py
+
+What is compiled is kept (``wideroll.compiled``). It is found by planning small rolls in every way that film is sold.
+"""
+
+from itertools import product
+
+import numpy as np
+
+from wideroll.roll import Extent
+from wideroll.slitting import (
+    Avoid,
+    ByLength,
+    ByMetre,
+    CountLimit,
+    CutRules,
+    FinishedLength,
+    SlitWidth,
+    Spliced,
+    plan_cut,
+)
+
+WHOLE = Extent(along_from_m=0.0, along_to_m=200.0, across_from_mm=0.0, across_to_mm=120.0)
+FINISHES = (
+    ByMetre(value_per_m=1.0, second_per_m=0.3),
+    ByLength(lengths=(FinishedLength(length_m=10.0, value=12.0, second_value=3.0),)),
+    Spliced(length_m=30.5, value=30.5, most_splices=2, least_between_m=4.0, loss_per_splice=1.0),
+)
+RULES = (CutRules(), CutRules(most_run_m=60.0))
+
+
+def main() -> None:
+    """Plan a roll in each way."""
+    rng = np.random.default_rng(1)
+    avoid = tuple(Avoid(extent=spot(rng, 5.0, 20.0), reason="spot", downgrade=bool(n % 2)) for n in range(12))
+    counts = (CountLimit(name="marks", most=2, marks=tuple(spot(rng, 0.1, 2.0) for _ in range(60))),)
+    for finish, rules, counted in product(FINISHES, RULES, ((), counts)):
+        widths = tuple(
+            SlitWidth(name=name, width_mm=wide, tolerance_mm=0.025, finish=finish)
+            for name, wide in (("35", 34.975), ("16", 15.95))
+        )
+        plan_cut(WHOLE, avoid=avoid, widths=widths, rules=rules, counts=counted)
+
+
+def spot(rng: np.random.Generator, long_m: float, wide_mm: float) -> Extent:
+    """A rectangle somewhere."""
+    along, across = rng.uniform(0.0, 190.0), rng.uniform(0.0, 95.0)
+    return Extent(
+        along_from_m=along,
+        along_to_m=along + rng.uniform(0.01, long_m),
+        across_from_mm=across,
+        across_to_mm=across + rng.uniform(0.1, wide_mm),
+    )
+
+
+if __name__ == "__main__":
+    main()
