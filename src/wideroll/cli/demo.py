@@ -61,6 +61,7 @@ def _run_all(folder: Path) -> None:
     for command in ("scan", "strips", "examine", "repeats", "cut"):
         _run(command, str(folder), rolls[1])
     _run("cases", str(folder))
+    _run("control", str(folder))
 
 
 class _PlantBar:

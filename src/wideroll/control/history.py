@@ -1,7 +1,7 @@
 """What was measured on many rolls, as a table: which of it to chart, and in which order."""
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import polars as pl
@@ -105,7 +105,9 @@ def history_table(values: Iterable[RollValue]) -> pl.DataFrame:
         >>> history_table([row]).schema == HISTORY_SCHEMA
         True
     """
-    text = pl.DataFrame([asdict(one) for one in values], schema={**HISTORY_SCHEMA, "coated": pl.String})
+    rows = tuple(values)
+    columns = {name: [getattr(one, name) for one in rows] for name in HISTORY_SCHEMA}
+    text = pl.DataFrame(columns, schema={**HISTORY_SCHEMA, "coated": pl.String})
     at = pl.col("coated").str.replace(" ", "T")
     read = [at.str.to_datetime(form, time_unit="us", strict=False) for form in ("%Y-%m-%d", _MINUTE, f"{_MINUTE}:%S")]
     table = text.with_columns(pl.coalesce(read))

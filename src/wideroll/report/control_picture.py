@@ -58,11 +58,11 @@ _SHORT: Final = (
 def draw_control(view: ControlView, *, key: str = "") -> str:
     """The charts as SVG.
 
-    Each panel has the centre (thin line), limits (dashed; stepped where they differ from roll to roll), the base period
-    (grey behind), a ring about each roll that broke a rule, with words in the strip above for the last roll of each such
-    spell, and the levels between lasting changes (thick line); where one may have begun is hatched, with what was noted
-    there in the strip below. A point far off stands at the border, its value beside it. Words that find no room are
-    left to the table.
+    Each panel has the centre (thin line), limits (dashed; stepped where they differ from roll to roll), the base
+    period (grey behind), a ring about each roll that broke a rule, with words in the strip above for the last roll of
+    each such spell, and the levels between lasting changes (thick line); where one may have begun is hatched, with
+    what was noted there in the strip below. A point far off stands at the border, its value beside it. Words that
+    find no room are left to the table.
 
     Args:
         view: of one quantity.

@@ -22,7 +22,7 @@ def gauge_grid(study: GaugeStudy) -> Grid:
     rows += [("of it operator and part", study.interaction)] if study.interaction is not None else []
     rows += [("gauge, both together", study.gauge), ("parts", study.part), ("total", study.total)]
     return Grid(
-        caption=f"By {study.method.value}: {study.operators} operators, {study.parts} parts, {study.trials} readings of each",
+        caption=f"By {study.method.value}: {study.operators} operators, {study.parts} parts, each read {study.trials}×",
         columns=(
             Column(head="source", keep=True),
             Column(head="standard deviation", number=True),
