@@ -7,8 +7,10 @@ from wideroll.cli.agreement import agreement
 from wideroll.cli.app import app, main
 from wideroll.cli.cards import card
 from wideroll.cli.cases import cases
+from wideroll.cli.causes import gauge, pareto_command
 from wideroll.cli.complaining import add, ask, close, find, look, open_case, reopen
 from wideroll.cli.complaint_list import complaints, show
+from wideroll.cli.controlling import control
 from wideroll.cli.cutting import cut
 from wideroll.cli.deciding import decide
 from wideroll.cli.demo import demo
@@ -43,6 +45,7 @@ __all__ = [
     "cases",
     "close",
     "complaints",
+    "control",
     "cut",
     "decide",
     "demo",
@@ -50,6 +53,7 @@ __all__ = [
     "export",
     "farm",
     "find",
+    "gauge",
     "history",
     "instruments",
     "key",
@@ -60,6 +64,7 @@ __all__ = [
     "notices",
     "open_case",
     "orders",
+    "pareto_command",
     "print_sheet",
     "processors",
     "properties",

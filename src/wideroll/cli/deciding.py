@@ -38,6 +38,7 @@ from wideroll.slitting import CutPlan
 from wideroll.store import FOLDERS, Standing, json_bytes, list_folders, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
+from wideroll.workflow.measured import measured_document
 
 __all__ = ["EXIT_OF", "Decided", "Planned", "decide", "decide_roll", "who_acts"]
 
@@ -45,11 +46,13 @@ EXIT_OF: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOL
 _DECISION: Final = "decision.json"
 _EMPTY: Final = "must say something"
 _WHY: Final = "Why the decision before is superseded, in your words; what changed of the files is recorded by itself."
+_MEASURED: Final = "measured.json"
 _FILES: Final = (
     "cut.csv",
     "cut.html",
     "cut.json",
     "sheet.html",
+    _MEASURED,
     "state/decision.json",
     "state/plan.json",
     "state/costs.json",
@@ -163,7 +166,9 @@ def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
 
 
 def _kept(hand: RollInHand, standing: Standing) -> Decided | None:
-    if not (hand.results.path / _DECISION).is_file() or not outputs_as_recorded(hand):
+    # A version that kept no measured values left a decision that the history of rolls would lack.
+    there = all((hand.results.path / name).is_file() for name in (_DECISION, _MEASURED))
+    if not there or not outputs_as_recorded(hand):
         return None
     mark = hand.fingerprint
     decision = hand.results.load("state/decision", Decision, mark)
@@ -202,6 +207,7 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     write_whole(folder / "cut.csv", cut_list_csv(plan, head).encode())
     write_whole(folder / "cut.html", render_cut_sheet(plan, head).encode())
     write_json(folder / "cut.json", cut_json(plan, head))
+    write_json(folder / _MEASURED, measured_document(assessment))
     write_whole(folder / "sheet.html", render_sheet(assessment, fingerprint=mark).encode())
     hand.results.save("state/decision", assessment.decision, mark)
     hand.results.save("state/plan", Planned(plan=assessment.plan), mark)

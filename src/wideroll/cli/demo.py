@@ -66,6 +66,7 @@ def _run_all(folder: Path) -> None:
     sold = _sold_mark(folder / "results" / rolls[1])
     if sold is not None:
         _run("trace", str(folder), sold[0], "--at", f"{sold[1]:.2f} m from outer end")
+    _run("control", str(folder))
 
 
 def _sold_mark(folder: Path) -> tuple[str, float] | None:

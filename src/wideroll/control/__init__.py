@@ -23,8 +23,10 @@ from wideroll.control.gauge_model import GaugeMethod, GaugePart, GaugeStudy, Ran
 from wideroll.control.groups import range_chart, xbar_chart
 from wideroll.control.history import (
     HISTORY_SCHEMA,
+    RollGroups,
     RollSeries,
     RollValue,
+    group_series,
     history_table,
     roll_series,
     select_rolls,
@@ -32,6 +34,7 @@ from wideroll.control.history import (
 )
 from wideroll.control.individuals import individuals_chart, moving_range_chart
 from wideroll.control.joint import joint_chart
+from wideroll.control.lone import draw_in
 from wideroll.control.model import (
     BasePeriod,
     Capability,
@@ -89,6 +92,7 @@ __all__ = [
     "RangeConstants",
     "Readings",
     "RecordsChart",
+    "RollGroups",
     "RollSeries",
     "RollValue",
     "RuleBreak",
@@ -99,6 +103,7 @@ __all__ = [
     "c_chart",
     "capability",
     "cusum_chart",
+    "draw_in",
     "ewma_chart",
     "find_changes",
     "freeze_counts",
@@ -107,6 +112,7 @@ __all__ = [
     "freeze_values",
     "gauge_by_anova",
     "gauge_by_ranges",
+    "group_series",
     "history_table",
     "individuals_chart",
     "is_base",

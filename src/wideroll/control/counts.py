@@ -5,9 +5,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, Literal, TypeAlias
 
+from scipy.special import bdtrc
+
 from wideroll.control.freezing import base_rate, check_counts
 from wideroll.control.model import Chart, ControlLimits, FrozenRate, Overdispersion
-from wideroll.control.rules import RuleSet, run_rules
+from wideroll.control.rules import RuleSet, beyond_limits, run_rules
 from wideroll.control.series import check_series
 from wideroll.errors import ArgumentError
 
@@ -16,6 +18,8 @@ __all__ = ["Correction", "c_chart", "u_chart"]
 Correction: TypeAlias = Literal["tested", "always", "never"]
 """Whether limits follow Laney: where counts are overdispersed, in any case, or not."""
 
+_IMPROBABLE: Final = 0.00135
+"""As likely as a normal value above three sigma."""
 _NOT_KNOWN: Final = "sigma of z needs at least two points of the base period, and a flaw among them"
 
 
@@ -62,6 +66,7 @@ def u_chart(
     frozen: FrozenRate | None = None,
     correction: Correction = "tested",
     rules: RuleSet = "western electric",
+    few: float = 0.0,
 ) -> Chart:
     """Flaws per area, where each point has its own area and therefore its own limits.
 
@@ -77,6 +82,11 @@ def u_chart(
         correction: ``tested`` widens limits where counts are overdispersed, ``always`` takes s as found, wider or
             narrower, ``never`` keeps to Poisson's law.
         rules: that are asked.
+        few: where fewer flaws than this are to be expected on an average area, three sigma are no more than a rule of
+            thumb. Then the upper limit is half a flaw below the least count x that one further area a gives with a
+            chance of at most 0.135 % after N flaws on A: P(X ≥ x), X binomial of N + x and a ⁄ (A + a) (conditional
+            test of two Poisson counts, Przyborowski and Wilenski 1940, from memory), and only this limit is asked. 5
+            is common; 0 for never.
 
     Raises:
         ArgumentError: when a count is negative, an area isn't greater than 0, their numbers differ, or s is asked for
@@ -94,12 +104,18 @@ def u_chart(
     base = base_rate(flaws, sizes, baseline, frozen)
     spread, factor, words = _corrected(base, correction)
     basis = f"flaws over area of {base.basis}{words}"
-    shared = {size: _limits(base, size, factor, basis) for size in set(sizes)}
+    taken = sizes if frozen else sizes[: base.base.count]
+    mean_area = math.fsum(taken) / len(taken) if taken else 1.0
+    rare = base.rate * mean_area < few and base.extent > 0.0
+    if rare:
+        basis = f"{basis}, few flaws on each: limit by the chance of a further count"
+    make = _rare_limits if rare else _limits
+    shared = {size: make(base, size, factor, basis) for size in set(sizes)}
     each = tuple(shared[size] for size in sizes)
     points = tuple(count / size for count, size in zip(flaws, sizes, strict=True))
-    taken = sizes if frozen else sizes[: base.base.count]
-    average = _limits(base, math.fsum(taken) / len(taken) if taken else 1.0, factor, basis)
-    return Chart(points=points, limits=average, breaks=run_rules(points, each, rules), each=each, spread=spread)
+    average = make(base, mean_area, factor, basis)
+    breaks = beyond_limits(points, each) if rare else run_rules(points, each, rules)
+    return Chart(points=points, limits=average, breaks=breaks, each=each, spread=spread)
 
 
 def _corrected(base: FrozenRate, correction: Correction) -> tuple[Overdispersion | None, float, str]:
@@ -124,3 +140,12 @@ def _limits(base: FrozenRate, size: float, factor: float, basis: str) -> Control
         basis=basis,
         base=base.base,
     )
+
+
+def _rare_limits(base: FrozenRate, size: float, factor: float, basis: str) -> ControlLimits:
+    """With the least count that is improbable after the base period; wider where counts are overdispersed."""
+    usual = _limits(base, size, factor, basis)
+    seen, share, count = round(base.rate * base.extent), size / (base.extent + size), 1
+    while bdtrc(count - 1, seen + count, share) > _IMPROBABLE:
+        count += 1
+    return replace(usual, low=0.0, high=max(usual.high if factor > 1.0 else 0.0, (count - 0.5) / size))

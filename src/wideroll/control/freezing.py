@@ -206,7 +206,7 @@ def _groups(rows: Sequence[tuple[float, ...]], base: BasePeriod) -> FrozenValues
 def _rate(flaws: Sequence[float], sizes: Sequence[float], base: BasePeriod) -> FrozenRate:
     rate = math.fsum(flaws) / math.fsum(sizes)
     spread = _spread(flaws, sizes, rate) if rate > 0.0 and len(flaws) >= _LEAST else None
-    return FrozenRate(base=base, rate=rate, spread=spread, basis=base.words)
+    return FrozenRate(base=base, rate=rate, spread=spread, basis=base.words, extent=math.fsum(sizes))
 
 
 def _spread(flaws: Sequence[float], sizes: Sequence[float], rate: float) -> Overdispersion:

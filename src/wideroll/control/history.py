@@ -1,7 +1,7 @@
 """What was measured on many rolls, as a table: which of it to chart, and in which order."""
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import polars as pl
@@ -10,8 +10,10 @@ from wideroll.errors import ArgumentError
 
 __all__ = [
     "HISTORY_SCHEMA",
+    "RollGroups",
     "RollSeries",
     "RollValue",
+    "group_series",
     "history_table",
     "roll_series",
     "select_rolls",
@@ -24,17 +26,22 @@ HISTORY_SCHEMA: Final = pl.Schema(
         "product": pl.String(),
         "line": pl.String(),
         "coated": pl.Datetime("us"),
+        "batch": pl.String(),
         "quantity": pl.String(),
         "record": pl.String(),
+        "part": pl.String(),
+        "unit": pl.String(),
         "value": pl.Float64(),
         "area_m2": pl.Float64(),
     }
 )
-"""A row for each quantity of a roll: ``record`` is empty where the quantity has none, ``value`` a count where
-``area_m2`` isn't null, and null where it wasn't measured."""
+"""A row for each quantity of a roll: ``record`` is empty where the quantity has none, ``part`` where the value is the
+whole roll's and not that of a strip or place of it, ``value`` a count where ``area_m2`` isn't null, and null where it
+wasn't measured."""
 
 
 _MINUTE: Final = "%Y-%m-%dT%H:%M"
+_LEAST: Final = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +56,11 @@ class RollValue:
     quantity: str
     value: float | None
     """None where it wasn't measured."""
+    batch: str = ""
     record: str = ""
+    part: str = ""
+    """Strip or place of the roll that was measured; empty where the value is the whole roll's."""
+    unit: str = ""
     area_m2: float | None = None
     """What a count was counted on."""
 
@@ -66,6 +77,21 @@ class RollSeries:
     """Empty where the values aren't counts."""
     missing: int
     """Rolls selected of which the quantity wasn't measured."""
+    batches: tuple[str, ...] = ()
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollGroups:
+    """The values of a quantity within rolls, in the order of coating; all columns have one length."""
+
+    rolls: tuple[str, ...]
+    coated: tuple[str, ...]
+    groups: tuple[tuple[float, ...], ...]
+    missing: int
+    """Rolls selected of which fewer than two values are known."""
+    batches: tuple[str, ...] = ()
+    unit: str = ""
 
 
 def history_table(values: Iterable[RollValue]) -> pl.DataFrame:
@@ -79,7 +105,9 @@ def history_table(values: Iterable[RollValue]) -> pl.DataFrame:
         >>> history_table([row]).schema == HISTORY_SCHEMA
         True
     """
-    text = pl.DataFrame([asdict(one) for one in values], schema={**HISTORY_SCHEMA, "coated": pl.String})
+    rows = tuple(values)
+    columns = {name: [getattr(one, name) for one in rows] for name in HISTORY_SCHEMA}
+    text = pl.DataFrame(columns, schema={**HISTORY_SCHEMA, "coated": pl.String})
     at = pl.col("coated").str.replace(" ", "T")
     read = [at.str.to_datetime(form, time_unit="us", strict=False) for form in ("%Y-%m-%d", _MINUTE, f"{_MINUTE}:%S")]
     table = text.with_columns(pl.coalesce(read))
@@ -147,8 +175,8 @@ def roll_series(history: pl.LazyFrame, quantity: str, record: str = "") -> RollS
         record: of it; empty where it has none.
 
     Raises:
-        ArgumentError: when a column is missing or of another type, a roll has the quantity more than once, or some
-            values are counts on areas and others aren't.
+        ArgumentError: when a column is missing or of another type, a roll has the quantity more than once, values have
+            different units, or some are counts on areas and others aren't.
 
     Example:
         >>> from functools import partial
@@ -160,12 +188,7 @@ def roll_series(history: pl.LazyFrame, quantity: str, record: str = "") -> RollS
         (('W-1', 'W-2'), (7.0, 4.0), (2500.0, 1200.0), '2026-11-20T00:00')
     """
     _check_schema(history)
-    rows = (
-        history.filter(pl.col("quantity") == quantity, pl.col("record") == record)
-        .sort("coated", "roll")
-        .select("roll", pl.col("coated").dt.strftime(_MINUTE), "value", "area_m2")
-        .collect()
-    )
+    rows = _rows(history.filter(pl.col("part") == ""), quantity, record)
     if rows["roll"].n_unique() < rows.height:
         twice = rows.filter(pl.col("roll").is_duplicated())["roll"][0]
         raise ArgumentError(
@@ -186,6 +209,44 @@ def roll_series(history: pl.LazyFrame, quantity: str, record: str = "") -> RollS
         values=tuple(known["value"]),
         areas_m2=() if areas.null_count() else tuple(areas),
         missing=rows.height - known.height,
+        batches=tuple(known["batch"]),
+        unit=rows["unit"][0] if rows.height else "",
+    )
+
+
+def group_series(history: pl.LazyFrame, quantity: str, record: str = "") -> RollGroups:
+    """The values of one quantity within each roll, as of its strips or places, ready for a chart of groups.
+
+    Args:
+        history: as ``HISTORY_SCHEMA``, such as from ``select_rolls``.
+        quantity: to be charted.
+        record: of it; empty where it has none.
+
+    Raises:
+        ArgumentError: when a column is missing or of another type, or values have different units.
+
+    Example:
+        >>> from functools import partial
+        >>> strip = partial(RollValue, roll="W-1", product="N5", line="1", coated="2026-11-20", quantity="speed")
+        >>> lone = RollValue(
+        ...     roll="W-2", product="N5", line="1", coated="2026-11-21", quantity="speed", part="S-1", value=0.02
+        ... )
+        >>> table = history_table([strip(part="S-1", value=0.01), strip(part="S-2", value=0.03), lone])
+        >>> found = group_series(table.lazy(), "speed")
+        >>> found.rolls, found.groups, found.missing
+        (('W-1',), ((0.01, 0.03),), 1)
+    """
+    _check_schema(history)
+    rows = _rows(history.filter(pl.col("part") != "", pl.col("value").is_not_null()), quantity, record)
+    by_roll = rows.group_by("roll", maintain_order=True).agg(pl.col("coated", "batch").first(), "value")
+    whole = by_roll.filter(pl.col("value").list.len() >= _LEAST)
+    return RollGroups(
+        rolls=tuple(whole["roll"]),
+        coated=tuple(whole["coated"]),
+        groups=tuple(tuple(values) for values in whole["value"].to_list()),
+        missing=by_roll.height - whole.height,
+        batches=tuple(whole["batch"]),
+        unit=rows["unit"][0] if rows.height else "",
     )
 
 
@@ -209,7 +270,7 @@ def series_by_record(history: pl.LazyFrame, quantity: str) -> dict[str, RollSeri
         {'red': (('W-1',), (0.01,), 1), 'green': (('W-1',), (0.02,), 1)}
     """
     _check_schema(history)
-    rows = history.filter(pl.col("quantity") == quantity)
+    rows = history.filter(pl.col("quantity") == quantity, pl.col("part") == "")
     names = rows.select(pl.col("record").unique(maintain_order=True)).collect()["record"].to_list()
     whole = (
         rows.filter(pl.col("value").is_not_null())
@@ -221,6 +282,26 @@ def series_by_record(history: pl.LazyFrame, quantity: str) -> dict[str, RollSeri
     kept = rows.join(whole, on="roll", how="semi")
     series = {name: roll_series(kept, quantity, name) for name in names}
     return {name: replace(one, missing=selected - len(one.rolls)) for name, one in series.items()}
+
+
+def _rows(history: pl.LazyFrame, quantity: str, record: str) -> pl.DataFrame:
+    """A quantity in the order of coating, in one unit."""
+    rows = (
+        history.filter(pl.col("quantity") == quantity, pl.col("record") == record)
+        .sort("coated", "roll", "part")
+        .select("roll", pl.col("coated").dt.strftime(_MINUTE), "batch", "unit", "value", "area_m2")
+        .collect()
+    )
+    units = rows["unit"].unique(maintain_order=True).to_list()
+    if len(units) > 1:
+        other = rows.filter(pl.col("unit") == units[1])["roll"][0]
+        raise ArgumentError(
+            where=f"history, {quantity}",
+            rule=f"all values in one unit; roll {rows['roll'][0]} has it in {units[0] or 'no unit'}",
+            value=f"{units[1] or 'no unit'} (roll {other})",
+            mend="Give all in one unit, or chart the rolls apart, by product or by days.",
+        )
+    return rows
 
 
 def _day(where: str, text: str | None) -> pl.Expr | None:

@@ -77,6 +77,8 @@ class FrozenRate:
     spread: Overdispersion | None
     """None where there are fewer than two points or no count."""
     basis: str
+    extent: float = 0.0
+    """All area that was counted on; 0 where it isn't known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from wideroll.roll import Extent, Place
 from wideroll.sensitometry import Curve, FilmType, Record, Strip, StripKind
 from wideroll.store.demo_examination import Examined, examine_roll
 from wideroll.store.demo_faults import encoder_rows, planted_bands, planted_rarities, slowed_places
+from wideroll.store.demo_history import history_files
 from wideroll.store.demo_instruments import (
     DENSITOMETER,
     EXPOSURE_TOML,
@@ -50,7 +51,7 @@ __all__ = ["demo_rolls", "write_demo_plant"]
 
 _MARKER: Final = "demo.json"
 _PARTIAL: Final = "demo-unfinished.txt"
-_SCHEMA: Final = "wideroll/demo/5"
+_SCHEMA: Final = "wideroll/demo/6"
 _WEB_MM: Final = 1380.0
 _SEGMENT_LINES: Final = 20_000
 _SMALL: Final = Fraction(1, 2)
@@ -91,7 +92,7 @@ def write_demo_plant(root: Path, *, small: bool, advance: Callable[[str, int, in
     _text(root / "cleanings.csv", CLEANINGS_CSV)
     _text(root / "orders.toml", ORDERS_TOML)
     _text(root / "instruments.toml", instruments_toml() + GAUGES_TOML)
-    for name, text in processor_files().items():
+    for name, text in (processor_files() | history_files()).items():
         _text(root / name, text)
     _text(root / "lots" / f"{PRODUCT}.csv", LOTS_CSV)
     aims = _aims_lines(aim_curves(_FILM))

@@ -54,7 +54,7 @@ _PROCESSED: Final[Mapping[str, tuple[str, str]]] = {
 """Which processor each of the rolls' runs went through, and when."""
 
 
-def processor_files() -> Mapping[str, str]:
+def processor_files() -> dict[str, str]:
     """Texts of processors.toml and of each processor's history, by their paths in the plant."""
     header = ("run", "processed_on", *(f"{r}_{w}" for r in _RECORDS for w in _WORDS), "adjusted", "note")
     return {

@@ -253,6 +253,20 @@ class RecordStore:
         with begin(self._engine, write=False) as connection:
             return last_of_act(connection, act, roll)
 
+    def of_act(self, act: str, *, after: int = 0) -> Iterator[Event]:
+        """The events of an act in order, those with a greater number than ``after``.
+
+        Raises:
+            RecordError: at an event that can't be read, or when the database isn't sound.
+        """
+        chosen = select(_EVENTS).where(_EVENTS.c.number > after, _EVENTS.c.act == act).order_by(_EVENTS.c.number)
+        with (
+            begin(self._engine, write=False) as connection,
+            connection.execute(chosen.execution_options(yield_per=_ROWS)) as rows,
+        ):
+            for row in rows:
+                yield _event(_written(row))
+
     def standing(self, acts: Sequence[str], roll: str) -> Standing:
         """What stands on a roll now, for whoever begins to work on it.
 

@@ -240,4 +240,5 @@ def assess_roll(desk: RollDesk) -> Assessment:
         version=__version__,
         detected=detected_classes(desk.product.criteria, detection),
         costs=cost_roll(decision, evidence, desk.product.costs, examination.sheets),
+        measurements=measurements,
     )

@@ -19,7 +19,7 @@ from wideroll.sensitometry.model import Aims, FilmType, RunVerdict, Strip, Strip
 from wideroll.slitting.model import CutPlan, CutRules, SlitWidth
 from wideroll.workflow.notice_model import Notice
 from wideroll.workflow.processor_model import ProcessorState
-from wideroll.workflow.property_model import PropertySpec
+from wideroll.workflow.property_model import Measurement, PropertySpec
 
 __all__ = [
     "Assessment",
@@ -218,3 +218,5 @@ class Assessment:
     """Evidence beside the decision; empty where the probability of detection was not measured."""
     costs: CostTable | None = None
     """What each choice is expected to cost, where the product says what things cost; no verdict depends on it."""
+    measurements: tuple[Measurement, ...] = ()
+    """Of its properties, place by place; what they come to is in the evidence."""

@@ -89,3 +89,17 @@ def test_impossible_series_are_refused(call, says):
     """The message names the argument, the rule and the value."""
     with pytest.raises(ArgumentError, match=says):
         call()
+
+
+def test_rare_flaws_have_the_limit_of_a_further_count():
+    """Of few flaws the upper limit lies half a flaw below the least count that is improbable, and no run rule is asked.
+
+    Two flaws were found on 20 areas: by the binomial law a further area has 3 or more with a chance of 0.0012.
+    """
+    counts, areas = [1.0, *[0.0] * 18, 1.0, 2.0, 3.0], [10.0] * 22
+    chart = u_chart(counts, areas, baseline=20, few=5.0)
+    assert chart.each[0].high == pytest.approx(0.25)
+    assert [found.index for found in chart.breaks] == [21]
+    tail = sum(math.comb(5, k) * (1 / 21) ** k * (20 / 21) ** (5 - k) for k in range(3, 6))
+    assert tail < 0.00135 < sum(math.comb(4, k) * (1 / 21) ** k * (20 / 21) ** (4 - k) for k in range(2, 5))
+    assert u_chart(counts, areas, baseline=20).breaks != chart.breaks
