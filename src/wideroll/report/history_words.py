@@ -107,6 +107,10 @@ def _recall(body: Mapping[str, Json]) -> str:
     return f"wrote a recall list of {count} finished rolls for {cause}"
 
 
+def _base_period(body: Mapping[str, Json]) -> str:
+    return f"froze the limits of base period {body.get('base')}"
+
+
 def _checkpoint(body: Mapping[str, Json]) -> str:
     event = body.get("event")
     what = f"events 1 to {body.get('events')}" if event is None else f"event {event}"
@@ -129,5 +133,6 @@ _WORDS: Final[Mapping[str, Callable[[Mapping[str, Json]], str]]] = {
     "card closed": _card_closed,
     "complaint": _complaint,
     "recall": _recall,
+    "base period": _base_period,
     CHECKPOINT: _checkpoint,
 }

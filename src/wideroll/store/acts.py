@@ -5,6 +5,7 @@ from typing import Final
 from wideroll.workflow.complaint_model import COMPLAINT, RECALL
 
 __all__ = [
+    "BASE_PERIOD",
     "CALIBRATION",
     "CARD",
     "CARD_CLOSED",
@@ -34,6 +35,8 @@ CARD: Final = "action card"
 """A watch raised a card."""
 CARD_CLOSED: Final = "card closed"
 """What was found behind a card, and what was done."""
+BASE_PERIOD: Final = "base period"
+"""Limits of control charts were frozen from a named base period."""
 
 EVIDENCE: Final = (TAKE_IN, READING, SIGHTING, CALIBRATION)
 """The acts that name files which decisions rest on."""

@@ -27,7 +27,17 @@ from wideroll.record import (
 from wideroll.store.evidence import Lookup
 from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
 from wideroll.store.record_engine import begin, open_engine, read_damaged_text
-from wideroll.store.record_rows import EVENTS, ROWS, event_of, last_event, last_of, last_of_act, naming, rows_after
+from wideroll.store.record_rows import (
+    EVENTS,
+    ROWS,
+    event_of,
+    events_of_act,
+    last_event,
+    last_of,
+    last_of_act,
+    naming,
+    rows_after,
+)
 
 __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
 
@@ -259,13 +269,8 @@ class RecordStore:
         Raises:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
-        chosen = select(_EVENTS).where(_EVENTS.c.number > after, _EVENTS.c.act == act).order_by(_EVENTS.c.number)
-        with (
-            begin(self._engine, write=False) as connection,
-            connection.execute(chosen.execution_options(yield_per=_ROWS)) as rows,
-        ):
-            for row in rows:
-                yield _event(_written(row))
+        with begin(self._engine, write=False) as connection:
+            yield from events_of_act(connection, act, after)
 
     def standing(self, acts: Sequence[str], roll: str) -> Standing:
         """What stands on a roll now, for whoever begins to work on it.

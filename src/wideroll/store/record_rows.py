@@ -11,7 +11,17 @@ from wideroll.errors import RecordError
 from wideroll.record import Event, Written, is_canonical
 from wideroll.store.record_engine import bare_parts
 
-__all__ = ["EVENTS", "ROWS", "event_of", "last_event", "last_of", "last_of_act", "naming", "rows_after"]
+__all__ = [
+    "EVENTS",
+    "ROWS",
+    "event_of",
+    "events_of_act",
+    "last_event",
+    "last_of",
+    "last_of_act",
+    "naming",
+    "rows_after",
+]
 
 ROWS: Final = 2000
 _FEW: Final = 8
@@ -42,6 +52,14 @@ def naming(connection: Connection, acts: Sequence[str], names: Sequence[str]) ->
     with connection.execute(chosen.execution_options(yield_per=ROWS)) as rows:
         for part in rows.partitions():
             yield from map(_AS_WRITTEN, part)
+
+
+def events_of_act(connection: Connection, act: str, after: int) -> Iterator[Event]:
+    """The events of an act with a greater number than ``after``, in order."""
+    chosen = select(EVENTS).where(EVENTS.c.number > after, EVENTS.c.act == act).order_by(EVENTS.c.number)
+    with connection.execute(chosen.execution_options(yield_per=ROWS)) as rows:
+        for row in rows:
+            yield event_of(_written(row))
 
 
 def _named(name: str) -> ColumnElement[bool]:
