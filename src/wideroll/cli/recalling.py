@@ -2,21 +2,17 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
 
 from wideroll import __version__
 from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.record import Json, digest
 from wideroll.report.sister_words import recall_csv
-from wideroll.store import RecordStore, write_whole
+from wideroll.store import RECALL, RecordStore, write_whole
 from wideroll.workflow.sisters_model import SisterList
 from wideroll.workflow.tracing_model import Trace
 
-__all__ = ["RECALL", "check_recall", "write_recall"]
-
-RECALL: Final = "recall"
-"""Act of the events that a recall list was written."""
+__all__ = ["check_recall", "write_recall"]
 
 
 def check_recall(path: Path) -> None:

@@ -5,14 +5,14 @@ from contextlib import contextmanager
 from functools import partial
 from typing import Any, Final
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+from sqlalchemy import URL, Connection, CursorResult, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError as UrlError
 from sqlalchemy.exc import DBAPIError, NoSuchModuleError, OperationalError
 
 from wideroll.errors import InputError, RecordError, WiderollError
 
-__all__ = ["begin", "open_engine", "read_damaged_text"]
+__all__ = ["bare_parts", "begin", "open_engine", "read_damaged_text"]
 
 _WAIT_S: Final = 60
 _CONNECT_S: Final = 10
@@ -80,6 +80,21 @@ def read_damaged_text(connection: Connection) -> bool:
         return False
     bare.text_factory = partial(str, encoding="utf-8", errors="replace")
     return True
+
+
+def bare_parts(connection: Connection, result: CursorResult[Any], size: int) -> Iterator[list[tuple[Any, ...]]]:
+    """The rows of a result so many at a time, as the driver gives them: a third of the time of reading goes else.
+
+    Raises:
+        DBAPIError: as the result itself would.
+    """
+    cursor: Any = result.cursor
+    errors = connection.dialect.loaded_dbapi.Error
+    try:
+        while part := cursor.fetchmany(size):
+            yield part
+    except errors as error:
+        raise DBAPIError.instance(None, None, error, errors, dialect=connection.dialect) from error
 
 
 def _parsed(url: str) -> URL:
