@@ -8,7 +8,7 @@ from wideroll.repeats.model import ANOTHER
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.quantities import show_number
-from wideroll.workflow.tracing_model import CoatedStretch, NearSeries, Trace
+from wideroll.workflow.tracing_model import CoatedStretch, NearMark, NearSeries, Trace
 
 __all__ = ["TraceHead", "stretch_grids", "trace_facts", "trace_grids"]
 
@@ -141,32 +141,24 @@ def _marks(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
             Column(head="size, mm", keep=True),
             Column(head="contrast, %", number=True),
         ),
-        rows=tuple(
-            (
-                Cell(text=str(number)),
-                Cell(text=units.show_along((mark.on.from_m + mark.on.to_m) / 2.0), tone="strong"),
-                Cell(text=head.across(mark.on.edge_mm), note=f"other edge {head.across(mark.on.other_edge_mm)}"),
-                Cell(
-                    text=f"{mark.polarity} {mark.kind}",
-                    note="; ".join(
-                        words
-                        for words in (
-                            mark.id,
-                            "" if mark.inside else "beside this lane",
-                            f"series {mark.series}" if mark.series else "",
-                        )
-                        if words
-                    ),
-                ),
-                Cell(text=units.show_along(mark.along_m)),
-                Cell(text=head.across(mark.across_mm)),
-                Cell(text=f"{mark.length_mm:.1f} × {mark.width_mm:.1f}"),
-                Cell(text=f"{100.0 * mark.contrast:.0f}"),
-            )
-            for number, mark in enumerate(one.marks, start=1)
-        ),
+        rows=tuple(_mark_row(number, mark, head) for number, mark in enumerate(one.marks, start=1)),
         empty=f"The scan saw no mark there{unseen}.",
         foot=tuple(_foot(one)),
+    )
+
+
+def _mark_row(number: int, mark: NearMark, head: TraceHead) -> tuple[Cell, ...]:
+    series = f"series {mark.series}" if mark.series else ""
+    notes = [words for words in (mark.id, "" if mark.inside else "beside this lane", series) if words]
+    return (
+        Cell(text=str(number)),
+        Cell(text=head.units.show_along((mark.on.from_m + mark.on.to_m) / 2.0), tone="strong"),
+        Cell(text=head.across(mark.on.edge_mm), note=f"other edge {head.across(mark.on.other_edge_mm)}"),
+        Cell(text=f"{mark.polarity} {mark.kind}", note="; ".join(notes)),
+        Cell(text=head.units.show_along(mark.along_m)),
+        Cell(text=head.across(mark.across_mm)),
+        Cell(text=f"{mark.length_mm:.1f} × {mark.width_mm:.1f}"),
+        Cell(text=f"{100.0 * mark.contrast:.0f}"),
     )
 
 

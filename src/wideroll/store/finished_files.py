@@ -27,6 +27,12 @@ def load_finished(root: Path) -> FinishedIndex:
 
     Args:
         root: the plant's folder.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     load_finished(Path(folder)).count
+        0
     """
     path = root / "results" / FINISHED
     if not path.is_file():
@@ -47,6 +53,13 @@ def save_finished(root: Path, index: FinishedIndex) -> None:
 
     Raises:
         InputError: when the disk refuses.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     save_finished(Path(folder), FinishedIndex(rows=FINISHED_SCHEMA.to_frame(), rolls={}))
+        ...     (Path(folder) / "results" / "finished.parquet").is_file()
+        True
     """
     head = {name: to_plain(roll) for name, roll in sorted(index.rolls.items())}
     buffer = BytesIO()
@@ -56,7 +69,12 @@ def save_finished(root: Path, index: FinishedIndex) -> None:
 
 
 def windings_of(cut: Mapping[str, Any]) -> dict[str, int]:
-    """How often film of each width is wound over, by a cut list; once where an older one doesn't say."""
+    """How often film of each width is wound over, by a cut list; once where an older one doesn't say.
+
+    Example:
+        >>> windings_of({"widths": [{"name": "35 mm", "windings": 2}, {"name": "16 mm"}]})
+        {'35 mm': 2, '16 mm': 1}
+    """
     return {one["name"]: int(one.get("windings", 1)) for one in cut.get("widths", ())}
 
 
@@ -65,6 +83,10 @@ def slit_rolls(cut: Mapping[str, Any]) -> tuple[SlitRoll, ...]:
 
     Raises:
         InputError: when it isn't one.
+
+    Example:
+        >>> slit_rolls({"schema": "wideroll/cut/2", "status": "rejected", "pieces": [], "rolls": []})
+        ()
     """
     windings = windings_of(cut)
     pieces: dict[str, list[dict[str, Any]]] = defaultdict(list)

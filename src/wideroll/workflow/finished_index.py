@@ -35,7 +35,13 @@ class WideRoll:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FinishedIndex:
-    """The finished rolls of a plant: ``rows`` of ``FINISHED_SCHEMA``, and their wide rolls by name."""
+    """The finished rolls of a plant: ``rows`` of ``FINISHED_SCHEMA``, and their wide rolls by name.
+
+    Example:
+        >>> from wideroll.workflow.finished_rolls import FINISHED_SCHEMA
+        >>> FinishedIndex(rows=FINISHED_SCHEMA.to_frame(), rolls={}).count
+        0
+    """
 
     rows: pl.DataFrame
     rolls: Mapping[str, WideRoll]
@@ -50,12 +56,6 @@ class FinishedIndex:
 
         Raises:
             InputError: when there is none, or several.
-
-        Example:
-            >>> FinishedIndex(rows=FINISHED_SCHEMA.to_frame(), rolls={}).find("W-1/001-01")
-            Traceback (most recent call last):
-            ...
-            wideroll.errors.InputError: finished roll: ... got 'W-1/001-01'. No roll of the plant has been decided...
         """
         found = self.rows.filter(pl.col("finished") == number)
         if not found.height and "/" not in number:
