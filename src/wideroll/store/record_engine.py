@@ -65,6 +65,9 @@ def begin(engine: Engine, *, write: bool) -> Iterator[Connection]:
             yield connection
     except DBAPIError as error:
         raise _plain(error, engine.url.render_as_string()) from error
+    except UnicodeDecodeError as error:
+        # SQLite's driver stumbles over its own message where that quotes damaged text.
+        raise _unsound(engine.url.render_as_string(), error) from error
 
 
 def read_damaged_text(connection: Connection) -> bool:
@@ -150,9 +153,13 @@ def _plain(error: DBAPIError, where: str) -> WiderollError:
             value=str(error.orig),
             mend="Check the folder or server, its rights and its space, and that no program holds the database.",
         )
+    return _unsound(where, error.orig)
+
+
+def _unsound(where: str, why: object) -> RecordError:
     return RecordError(
         where=where,
         rule="the database must be sound",
-        value=str(error.orig),
+        value=str(why),
         mend="Stop, keep the database as it is and restore a backup beside it.",
     )
