@@ -225,3 +225,9 @@ def test_a_day_of_slitting_that_cannot_be_is_refused(tmp_path: Path, refused, sa
     path.write_text(f"{said}\n{ROLL}", encoding="utf-8")
     with refused("roll.toml", where, rule=rule), placed(path):
         read_toml(path, RollFile)
+
+
+def test_windings_arrive(read) -> None:
+    """How often film is wound over is once unless it is said."""
+    plain, twice = (read(f"[[widths]]\n{WIDTH}value_per_m = 2.0\n{said}")[0][0] for said in ("", "windings = 2\n"))
+    assert (plain.windings, twice.windings) == (1, 2)
