@@ -48,6 +48,10 @@ class Cluster:
         """Stop the server: smart, fast, or immediate as by a power cut."""
         _run(_program("pg_ctl"), "-w", "-s", "-D", str(self.data), "-m", how, "stop")
 
+    def without_checksums(self) -> None:
+        """From now on the stopped server doesn't check its pages."""
+        _run(_program("pg_checksums"), "--disable", "--no-sync", "-D", str(self.data))
+
 
 @contextmanager
 def cluster(*, file_blocks: int | None = None, fsync: bool = False) -> Iterator[Cluster]:

@@ -1,7 +1,7 @@
 """Where a watch's cards go: kept, shown, and sent on until each notice has them."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +23,8 @@ class CardOutlet:
     sinks: tuple[CardSink, ...]
     as_json: bool
     cards: list[ActionCard]
+    record: Callable[[Sequence[ActionCard]], object]
+    """Makes the record name cards that were just kept."""
     _delivered: dict[str, list[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -30,7 +32,7 @@ class CardOutlet:
         self._delivered = load_delivered(self.results)
 
     def give(self, card: ActionCard) -> None:
-        """Show a card, keep it and send it on; what fails of that is said, and the watch goes on."""
+        """Show a card, keep it, send it on and record it; what fails of that is said, and the watch goes on."""
         self.cards.append(card)
         if self.as_json:
             sys.stdout.write(card_bytes(card).decode() + "\n")
@@ -42,6 +44,11 @@ class CardOutlet:
         except (WiderollError, OSError) as error:
             tell(f"card {card.number} was not kept: {error}")
         self.send()
+        # Last: a database that somebody holds must not keep the card from the control room.
+        try:
+            self.record([card])
+        except (WiderollError, OSError) as error:
+            tell(f"card {card.number} isn't in the record yet: {error}")
 
     def send(self) -> None:
         """Try to deliver what each notice still lacks."""

@@ -15,11 +15,11 @@ from wideroll.control import ParetoLine, gauge_by_anova, gauge_by_ranges, pareto
 from wideroll.readers.gauge_study_file import read_gauge_study
 from wideroll.report import rich_table
 from wideroll.report.gauge_grids import causes_grid, causes_json, gauge_grid, gauge_json, gauge_words
+from wideroll.store import CARD_CLOSED
 from wideroll.workflow.measured import CUT_OUT_BY
 
 __all__ = ["gauge", "pareto_command"]
 
-_CLOSED: Final = "card closed"
 _UNKNOWN: Final = "not known"
 _ABOVE_NOUGHT: Final = "must be greater than 0"
 
@@ -101,7 +101,7 @@ def _closed(plant: Path, rolls: set[str]) -> tuple[ParetoLine, ...]:
     store = open_record(plant)
     if store is not None:
         with store:
-            for event in store.of_act(_CLOSED):
+            for event in store.of_act(CARD_CLOSED):
                 if event.body.get("roll") in rolls:
                     cause = str(event.body.get("cause") or "").strip() or _UNKNOWN
                     counts[cause] = counts.get(cause, 0) + 1

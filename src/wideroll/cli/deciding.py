@@ -1,16 +1,16 @@
 """The command that brings everything together: decide."""
 
-import getpass
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app
+from wideroll.cli.complaint_lines import open_complaint_lines
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.explaining import About, Explain, check_about, explain_roll, show_explanation
-from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who
+from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, Who, misused
 from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
 from wideroll.cli.sealing import (
     decision_document,
@@ -18,9 +18,10 @@ from wideroll.cli.sealing import (
     outputs_as_recorded,
     record_decision,
     sealing,
-    what_stands,
 )
-from wideroll.errors import InputError
+from wideroll.cli.superseding import reasons, superseding_words
+from wideroll.cli.taking_in import take_in_first
+from wideroll.cli.whoever import who_acts
 from wideroll.release import CostTable, Decision, Verdict
 from wideroll.repeats import Candidate
 from wideroll.report import (
@@ -34,7 +35,7 @@ from wideroll.report import (
     render_sheet,
 )
 from wideroll.slitting import CutPlan
-from wideroll.store import Standing, json_bytes, read_json, sealed_bytes, write_json, write_whole
+from wideroll.store import FOLDERS, Standing, json_bytes, list_folders, read_json, sealed_bytes, write_json, write_whole
 from wideroll.workflow import Assessment, assess_roll
 from wideroll.workflow.maker_words import likely_makers
 from wideroll.workflow.measured import measured_document
@@ -43,6 +44,8 @@ __all__ = ["EXIT_OF", "Decided", "Planned", "decide", "decide_roll", "who_acts"]
 
 EXIT_OF: Final = {Verdict.RELEASE: 0, Verdict.CUT_OUT: 0, Verdict.HOLD: EXIT_HOLD, Verdict.REJECT: EXIT_REJECT}
 _DECISION: Final = "decision.json"
+_EMPTY: Final = "must say something"
+_WHY: Final = "Why the decision before is superseded, in your words; what changed of the files is recorded by itself."
 _MEASURED: Final = "measured.json"
 _FILES: Final = (
     "cut.csv",
@@ -60,7 +63,11 @@ _FILES: Final = (
     "state/scan.json",
     "state/detection.json",
     "state/series.json",
+    FOLDERS,
 )
+
+
+Why = Annotated[str | None, typer.Option(metavar="TEXT", help=_WHY)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +85,8 @@ class Decided:
     """What stood on the roll in the record when this was read, or since this was added to it."""
     assessment: Assessment | None = None
     """What a decision just made was made from."""
+    supersedes: str = ""
+    """Which decision was superseded by one just recorded, and why, in words."""
 
 
 @app.command()
@@ -86,6 +95,7 @@ def decide(
     roll: RollArg,
     *,
     who: Who = None,
+    why: Why = None,
     explain: Explain = False,
     about: About = None,
     as_json: Json = False,
@@ -99,21 +109,31 @@ def decide(
 
     Exit code: 0 released (perhaps with parts cut out), 10 hold, 11 reject.
     """
+    if why is not None and not why.strip():
+        raise misused(_EMPTY, "--why")
     hand = take_in_hand(plant, roll)
     check_about(about, hand, explained=explain)
-    done = decide_roll(hand, who=who)
+    done = decide_roll(hand, who=who, why=why or "")
+    if why is not None and done.fresh:
+        tell("--why isn't recorded: nothing was stale, so no decision was superseded.")
     if explain:
         show_explanation(explain_roll(hand, done.assessment, about), as_json=as_json, about=about)
     elif as_json:
         print_json(done.document)
     else:
         _show_decision(done)
+    if not as_json:
+        for line in open_complaint_lines(plant, roll, [batch.name for batch in hand.desk.card.batches]):
+            say(line)
     raise typer.Exit(EXIT_OF[done.decision.verdict])
 
 
-def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
-    """The decision on a roll: the one on disk when its inputs are the same, else a new one, written and recorded."""
-    after = what_stands(hand)
+def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
+    """The decision on a roll: the one on disk when its inputs are the same, else a new one, written and recorded.
+
+    What is new of its files is taken in first.
+    """
+    after = take_in_first(hand, who=who)
     kept = _kept(hand, after)
     if kept is not None:
         return kept
@@ -128,7 +148,8 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
         _write(hand, assessment, mark)
         made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
         made |= {_DECISION: json_bytes(document)}
-        standing = record_decision(store, hand, document, made, who=who, after=after)
+        because = reasons(hand, store, document, why=why)
+        sealed = record_decision(store, hand, document, made, who=who, after=after, because=because)
         # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
         write_json(hand.results.path / _DECISION, document)
     return Decided(
@@ -138,8 +159,9 @@ def decide_roll(hand: RollInHand, *, who: str | None) -> Decided:
         folder=hand.results.path,
         costs=assessment.costs,
         fresh=False,
-        standing=standing,
+        standing=sealed.standing,
         assessment=assessment,
+        supersedes=superseding_words(sealed),
     )
 
 
@@ -179,20 +201,6 @@ class Costed:
     costs: CostTable | None
 
 
-def who_acts(who: str | None) -> str:
-    """The name for the record: the one given, or else the one logged in with.
-
-    Raises:
-        InputError: when there is neither.
-    """
-    try:
-        return who or getpass.getuser()
-    except (KeyError, OSError, ImportError) as error:
-        raise InputError(
-            where="--who", rule="the record must say who decides, and nobody is logged in", mend="Give --who NAME."
-        ) from error
-
-
 def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     """Each file is replaced whole."""
     folder, plan, head = hand.results.path, assessment.plan, cut_head_of(assessment)
@@ -204,6 +212,7 @@ def _write(hand: RollInHand, assessment: Assessment, mark: str) -> None:
     hand.results.save("state/decision", assessment.decision, mark)
     hand.results.save("state/plan", Planned(plan=assessment.plan), mark)
     hand.results.save("state/costs", Costed(costs=assessment.costs), mark)
+    write_json(folder / FOLDERS, list_folders(folder, _FILES))
 
 
 def _made_by(series: dict[str, Any]) -> str:
@@ -237,3 +246,5 @@ def _show_decision(done: Decided) -> None:
         say(f"cut list: {done.folder / 'cut.html'}")
     if done.fresh:
         tell("Nothing was stale; this is the decision on record.")
+    if done.supersedes:
+        say(done.supersedes)

@@ -6,10 +6,12 @@ from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
 from typing import Annotated
 
+import polars as pl
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, EXIT_REJECT, app, debugging, main
 from wideroll.cli.console import Bar, print_json, say, tell
+from wideroll.roll import Extent, Place
 from wideroll.store import demo_rolls, read_json, write_demo_plant
 
 __all__ = ["demo"]
@@ -61,7 +63,26 @@ def _run_all(folder: Path) -> None:
     for command in ("scan", "strips", "examine", "repeats", "cut"):
         _run(command, str(folder), rolls[1])
     _run("cases", str(folder))
+    sold = _sold_mark(folder / "results" / rolls[1])
+    if sold is not None:
+        _run("trace", str(folder), sold[0], "--at", f"{sold[1]:.2f} m from outer end")
     _run("control", str(folder))
+
+
+def _sold_mark(folder: Path) -> tuple[str, float] | None:
+    """The finished roll that holds the clearest mark in film that was sold, and where from its outer end; None if none.
+
+    It is what a customer might complain of.
+    """
+    pieces = [piece for piece in read_json(folder / "cut.json")["pieces"] if piece["parts"] == 1]
+    marks = pl.read_parquet(folder / "marks.parquet").sort("snr", "id", descending=True)
+    for mark in marks.iter_rows(named=True):
+        place = Place(along_m=mark["along_m"], across_mm=mark["across_mm"])
+        for piece in pieces:
+            extent = Extent(**piece["extent"])
+            if extent.contains(place):
+                return piece["label"], extent.along_to_m - place.along_m
+    return None
 
 
 class _PlantBar:

@@ -14,7 +14,7 @@ PlantArg = Annotated[Path, typer.Argument(metavar="PLANT", help="Folder of the p
 RollArg = Annotated[str, typer.Argument(metavar="ROLL", help="Name of the roll.")]
 OptionalRoll = Annotated[str | None, typer.Argument(metavar="ROLL", help="Name of the roll, when PATH is a plant.")]
 NAME_A_ROLL: Final = "a plant's folder needs the name of a roll after it"
-Who = Annotated[str | None, typer.Option(help="Who decides, for the record; by default the name you log in with.")]
+Who = Annotated[str | None, typer.Option(help="Who acts, for the record; by default the name you log in with.")]
 
 
 def misused(message: str, argument: str) -> typer.BadParameter:

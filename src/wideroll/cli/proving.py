@@ -16,9 +16,11 @@ from wideroll.errors import InputError, RecordError
 from wideroll.record import Checkpoint, RecordReport, checkpoint_json, checkpoint_of, sign_checkpoint
 from wideroll.store import (
     CHECKPOINTS,
+    COMPLAINT,
     FilesReport,
     RecordStore,
     check_files,
+    check_photographs,
     is_bundle,
     kept_checkpoints,
     make_key,
@@ -124,7 +126,7 @@ def verify(
     if as_json:
         print_json(_document(report, files))
         raise typer.Exit(0 if report.intact else RecordError.exit_code)
-    _hold(report, path)
+    _hold(report, path, mend=(files and files.mend) or _MEND)
     _show(report, files)
 
 
@@ -171,6 +173,7 @@ def _of_plant(plant: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> t
         if not report.intact:
             return report, None
         files = check_files(plant, store.rows())
+        files = check_photographs(plant, store.naming((COMPLAINT,)), files)
     if files.first_bad is not None:
         return _failed(report, files.first_bad, files.why), files
     return report, files
@@ -210,10 +213,10 @@ def _failed(report: RecordReport, number: int, why: str) -> RecordReport:
     )
 
 
-def _hold(report: RecordReport, path: Path) -> None:
+def _hold(report: RecordReport, path: Path, *, mend: str = _MEND) -> None:
     if not report.intact:
         raise RecordError(
-            where=f"record of {path}, event {report.first_bad}", rule="must hold", value=report.why, mend=_MEND
+            where=f"record of {path}, event {report.first_bad}", rule="must hold", value=report.why, mend=mend
         )
 
 
@@ -227,6 +230,16 @@ def _show(report: RecordReport, files: FilesReport | None) -> None:
         say(f"not signed: events {report.signed + 1} to {report.events}")
     if files is not None:
         say(f"{files.files} files of {files.decisions} standing decisions are those that were sealed.")
+        _show_taken_in(files)
+        if files.photographs:
+            say(f"photographs of complaints, as they were kept: {files.photographs}")
+
+
+def _show_taken_in(files: FilesReport) -> None:
+    others = len(files.not_taken_in)
+    say(f"{files.taken_in - others} of {files.taken_in} files that were taken in are still so.")
+    for one in files.not_taken_in:
+        say(f"not yet taken in: {one.file} {one.why} (event {one.event})")
 
 
 def _document(report: RecordReport, files: FilesReport | None) -> dict[str, Any]:
@@ -239,5 +252,15 @@ def _document(report: RecordReport, files: FilesReport | None) -> dict[str, Any]
         "head": report.head,
         "signed": report.signed,
         "checkpoints": [checkpoint_json(one) for one in report.checkpoints],
-        "files": None if files is None else {"decisions": files.decisions, "files": files.files},
+        "files": None if files is None else _files_document(files),
+    }
+
+
+def _files_document(files: FilesReport) -> dict[str, Any]:
+    return {
+        "decisions": files.decisions,
+        "files": files.files,
+        "taken_in": files.taken_in,
+        "photographs": files.photographs,
+        "not_taken_in": [{"file": one.file, "event": one.event, "why": one.why} for one in files.not_taken_in],
     }

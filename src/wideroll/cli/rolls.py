@@ -29,6 +29,8 @@ class RollInHand:
     results: ResultsFolder
     inputs: dict[str, str]
     """Hash of each file that a decision depends on."""
+    digests: dict[str, str]
+    """SHA-256 of the same files, for the record."""
     orders: tuple[Order, ...]
     """What finishing needs of the roll's product; no part of the decision."""
     others: OtherRolls
@@ -60,12 +62,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     Raises:
         InputError: when the folder isn't a plant, or a file has a fault.
     """
-    if not (plant / "plant.toml").is_file():
-        raise InputError(
-            where=str(plant),
-            rule="a plant's folder holds a plant.toml",
-            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
-        )
+    _check_is_plant(plant)
     files = PlantFolder(plant)
     # What the roll is comes first: a fault in a small file shouldn't wait until a large scan is hashed.
     line, card = files.plant(), files.card(roll)
@@ -73,7 +70,8 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
     _check_widths(plant, product, line)
     results = ResultsFolder(plant / "results" / roll)
     hashes = InputHashes(root=plant, cache=results.path / "inputs.json")
-    inputs = hashes.of(files.inputs(roll, card.product))
+    both = hashes.both(files.inputs(roll, card.product))
+    inputs = {name: one.hash for name, one in both.items()}
     scan = {name: inputs[name] for name in hashes.names(files.scan_inputs(roll))}
     _check_no_copies(plant, scan)
     _check_not_of_another_roll(plant, roll, scan)
@@ -94,8 +92,23 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         others=others,
     )
     return RollInHand(
-        root=plant, desk=desk, results=results, inputs=inputs, orders=files.orders(card.product), others=others
+        root=plant,
+        desk=desk,
+        results=results,
+        inputs=inputs,
+        digests={name: one.sha256 for name, one in both.items()},
+        orders=files.orders(card.product),
+        others=others,
     )
+
+
+def _check_is_plant(plant: Path) -> None:
+    if not (plant / "plant.toml").is_file():
+        raise InputError(
+            where=str(plant),
+            rule="a plant's folder holds a plant.toml",
+            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
+        )
 
 
 def _check_widths(plant: Path, product: Product, line: Plant) -> None:

@@ -1,6 +1,6 @@
 """The decision's place in the record: what was written is what the record names, or it is made anew."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -28,16 +28,22 @@ from wideroll.workflow import Assessment, assess_roll
 
 __all__ = [
     "CutToRecord",
+    "Sealed",
     "assessment_behind",
+    "check_holds",
     "cut_event",
     "decision_document",
     "decision_event",
     "drop_changed_stages",
+    "last_decision",
+    "now_utc",
     "open_record",
     "outputs_as_recorded",
     "record_cuts",
     "record_decision",
+    "record_held",
     "sealing",
+    "standing_on",
     "what_stands",
 ]
 
@@ -81,7 +87,7 @@ def decision_event(hand: RollInHand) -> Event | None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    last = next(iter(_recorded(hand) or ()), None)
+    last = last_decision(hand)
     return last if last is not None and last.body.get("inputs") == hand.fingerprint else None
 
 
@@ -121,10 +127,7 @@ def outputs_as_recorded(hand: RollInHand) -> bool:
         named |= {name: (sealed, act.number) for name, sealed in outputs.items()}
     changed = [name for name, (sealed, _) in named.items() if _digest_of(hand.results.path / name) != sealed]
     for name in changed:
-        tell(
-            f"{hand.results.path / name} isn't the file that event {named[name][1]} of the record names; "
-            "it is made anew."
-        )
+        _tell_made_anew(hand.results.path / name, named[name][1])
     return not changed
 
 
@@ -134,7 +137,7 @@ def drop_changed_stages(hand: RollInHand) -> None:
     Raises:
         RecordError: when the record itself doesn't hold.
     """
-    last = next(iter(_recorded(hand) or ()), None)
+    last = last_decision(hand)
     named, stages = (last.body.get("outputs"), last.body.get("stages")) if last else (None, None)
     if last is None or not isinstance(named, dict) or not isinstance(stages, dict):
         return
@@ -142,18 +145,22 @@ def drop_changed_stages(hand: RollInHand) -> None:
         path = hand.results.path / name
         same_inputs = stages.get(stage) == hand.desk.fingerprints[stage]
         if same_inputs and name in named and path.is_file() and _digest_of(path) != named[name]:
-            tell(f"{path} isn't the file that event {last.number} of the record names; it is made anew.")
+            _tell_made_anew(path, last.number)
             path.unlink()
 
 
 def what_stands(hand: RollInHand) -> Standing:
     """The last decision on the roll or cut of it, for whoever begins to make another."""
     store = open_record(hand.root)
-    roll = hand.desk.card.name
     if store is None:
-        return Standing(acts=_ACTS, roll=roll, number=0)
+        return Standing(acts=_ACTS, roll=hand.desk.card.name, number=0)
     with store:
-        return store.standing(_ACTS, roll)
+        return standing_on(store, hand)
+
+
+def standing_on(store: RecordStore, hand: RollInHand) -> Standing:
+    """The same of a record that is open."""
+    return store.standing(_ACTS, hand.desk.card.name)
 
 
 @contextmanager
@@ -169,14 +176,39 @@ def sealing(hands: Sequence[RollInHand], after: Sequence[Standing], *, who: str)
         OvertakenError: when somebody else sealed a decision or a cut since; nothing was written.
         RecordError: when the record doesn't hold.
     """
-    with ExitStack() as held:
-        # Everyone takes them in the same order, so that no two wait for each other.
-        for folder in sorted({hand.results.path for hand in hands}):
-            held.enter_context(one_at_a_time(folder))
-        store = held.enter_context(RecordStore(PlantFolder(hands[0].root).record_url()))
-        _check_holds(store, hands[0].root)
+    with record_held(hands[0].root, [hand.results.path for hand in hands]) as store:
         store.check_first(after, who)
         yield store
+
+
+@contextmanager
+def record_held(root: Path, folders: Iterable[Path]) -> Iterator[RecordStore]:
+    """The record, which holds, while nobody else on this machine adds anything about some rolls.
+
+    Args:
+        root: the plant's folder.
+        folders: of the rolls, ``results/<roll>``.
+
+    Raises:
+        RecordError: when the record doesn't hold.
+    """
+    with ExitStack() as held:
+        # Everyone takes them in the same order, so that no two wait for each other.
+        for folder in sorted(set(folders)):
+            held.enter_context(one_at_a_time(folder))
+        store = held.enter_context(RecordStore(PlantFolder(root).record_url()))
+        check_holds(store, root)
+        yield store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sealed:
+    """A decision's place in the record."""
+
+    standing: Standing
+    added: Event | None = None
+    """None where the record held it just so."""
+    superseded: Event | None = None
 
 
 def record_decision(
@@ -187,7 +219,8 @@ def record_decision(
     *,
     who: str,
     after: Standing,
-) -> Standing:
+    because: Sequence[str] = (),
+) -> Sealed:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
     Args:
@@ -198,9 +231,10 @@ def record_decision(
             results folder.
         who: decides.
         after: what stood when this decision was begun.
+        because: why it supersedes the one before, in words.
 
     Returns:
-        What stands now.
+        What stands now, and the decision that was superseded.
 
     Raises:
         OvertakenError: when somebody else, on another machine, sealed a decision or a cut since; nothing is added then.
@@ -212,16 +246,23 @@ def record_decision(
         "stages": dict(hand.desk.fingerprints),
         "outputs": {name: digest(data) for name, data in sorted(outputs.items())},
     }
-    last = next(reversed(_acts(store, roll)), None)
-    if last is not None and dict(last.body) == body:
-        return Standing(acts=_ACTS, roll=roll, number=last.number)
-    added = store.append(DECISION, who, _now(), __version__, body, after=after)
+    acts = _acts(store, roll)
+    last, before = (acts[-1], acts[0]) if acts else (None, None)
+    if last is not None and _without_reasons(last.body) == body:
+        return Sealed(standing=Standing(acts=_ACTS, roll=roll, number=last.number))
+    body |= {"supersedes": None if before is None else before.number, "because": list(because)}
+    added = store.append(DECISION, who, now_utc(), __version__, body, after=after)
     if last is not None and last.act == CUT:
         tell(
             f"The cut of {roll} for the order book (event {last.number}) no longer stands: "
             "the roll has the cut made for it alone until `wideroll orders --record` is run again."
         )
-    return Standing(acts=_ACTS, roll=roll, number=added.number)
+    standing = Standing(acts=_ACTS, roll=roll, number=added.number)
+    return Sealed(standing=standing, added=added, superseded=before)
+
+
+def _without_reasons(body: Mapping[str, Json]) -> dict[str, Json]:
+    return {name: value for name, value in body.items() if name not in {"supersedes", "because"}}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,7 +292,7 @@ def record_cuts(store: RecordStore, cuts: Sequence[CutToRecord], *, who: str, af
     bodies = [_cut_body(cut) for cut in cuts]
     last = [_acts(store, cut.hand.desk.card.name)[-1:] for cut in cuts]
     new = [body for body, acts in zip(bodies, last, strict=True) if not acts or dict(acts[0].body) != body]
-    store.append_all(CUT, who, _now(), __version__, new, after=after)
+    store.append_all(CUT, who, now_utc(), __version__, new, after=after)
 
 
 def _cut_body(cut: CutToRecord) -> dict[str, Json]:
@@ -264,7 +305,8 @@ def _cut_body(cut: CutToRecord) -> dict[str, Json]:
     }
 
 
-def _now() -> str:
+def now_utc() -> str:
+    """The time as the record has it, to the second."""
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
@@ -280,13 +322,22 @@ def open_record(root: Path) -> RecordStore | None:
     return None if path != url and not Path(path).is_file() else RecordStore(url)
 
 
+def last_decision(hand: RollInHand) -> Event | None:
+    """The record's last decision on the roll, on whatever inputs.
+
+    Raises:
+        RecordError: when the record itself doesn't hold.
+    """
+    return next(iter(_recorded(hand) or ()), None)
+
+
 def _recorded(hand: RollInHand) -> list[Event] | None:
     """As ``_acts``, of a record that holds; None where there is none yet."""
     store = open_record(hand.root)
     if store is None:
         return None
     with store:
-        _check_holds(store, hand.root)
+        check_holds(store, hand.root)
         return _acts(store, hand.desk.card.name)
 
 
@@ -298,7 +349,12 @@ def _acts(store: RecordStore, roll: str) -> list[Event]:
     return [decision] if cut is None or cut.number < decision.number else [decision, cut]
 
 
-def _check_holds(store: RecordStore, root: Path) -> None:
+def check_holds(store: RecordStore, root: Path) -> None:
+    """Stop where the record doesn't hold.
+
+    Raises:
+        RecordError: naming the first event that fails.
+    """
     report = store.verify()
     if not report.intact:
         raise RecordError(
@@ -307,6 +363,10 @@ def _check_holds(store: RecordStore, root: Path) -> None:
             value=report.why,
             mend="Decide nothing on it: keep the database as it is, and restore the record from its last good copy.",
         )
+
+
+def _tell_made_anew(path: Path, number: int) -> None:
+    tell(f"{path} isn't the file that event {number} of the record names; it is made anew.")
 
 
 def _digest_of(path: Path) -> str:

@@ -8,10 +8,12 @@ from typing import Annotated, Final
 import typer
 
 from wideroll.cli.app import EXIT_HOLD, app
+from wideroll.cli.card_acts import raise_cards
 from wideroll.cli.card_outlet import CardOutlet
 from wideroll.cli.console import decimal, tell
 from wideroll.cli.options import PlantArg, RollArg, misused
-from wideroll.errors import ArgumentError
+from wideroll.cli.whoever import who_acts
+from wideroll.errors import ArgumentError, WiderollError
 from wideroll.notices import open_sinks
 from wideroll.readers import PlantFolder
 from wideroll.readers.segment_watch import Arrival, SegmentWatch
@@ -28,6 +30,7 @@ __all__ = ["watch"]
 
 _SLACK_M: Final = 0.05
 _STILL: Final = "End when no segment has come for so long; without it, at the planned length."
+_WHO: Final = "Who watches, for the record; by default the name you log in with."
 _FALSE_ALARM: Final = "Greatest probability that the roll gets any card by chance alone."
 
 
@@ -38,6 +41,7 @@ def watch(
     *,
     until_still: Annotated[float | None, typer.Option(parser=decimal, metavar="SECONDS", help=_STILL)] = None,
     false_alarm: Annotated[float, typer.Option(parser=decimal, metavar="P", help=_FALSE_ALARM)] = FALSE_CARDS,
+    who: Annotated[str | None, typer.Option(help=_WHO)] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Each card as one line of JSON.")] = False,
 ) -> None:
     """Watch a roll while it is made, and raise an action card as soon as something that turns marks it.
@@ -64,9 +68,10 @@ def watch(
     with one_watch(results):
         known = load_cards(results)
         sinks = open_sinks(line.notices, plant, roll)
-        out = CardOutlet(results=results, sinks=sinks, as_json=as_json, cards=list(known))
-        for one in known:
-            tell(f"known: card {one.number}, {one.roller} at {one.across_mm:.0f} mm; `wideroll card` shows it")
+        record = partial(raise_cards, plant, roll, who=who_acts(who))
+        _take_up(known, partial(record, now=False))
+        record = partial(record, now=True)
+        out = CardOutlet(results=results, sinks=sinks, as_json=as_json, cards=list(known), record=record)
         out.send()
         follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
         try:
@@ -79,6 +84,19 @@ def watch(
                 tell(f"not delivered, and tried again by the next watch: {out.undelivered()}")
     if out.cards:
         raise typer.Exit(EXIT_HOLD)
+
+
+def _take_up(known: Sequence[ActionCard], record: Callable[[Sequence[ActionCard]], object]) -> None:
+    """Tell of cards from before, and record those that an earlier watch kept but could not record.
+
+    A record that fails stops no watch.
+    """
+    for one in known:
+        tell(f"known: card {one.number}, {one.roller} at {one.across_mm:.0f} mm; `wideroll card` shows it")
+    try:
+        record(known)
+    except (WiderollError, OSError) as error:
+        tell(f"cards from before are not in the record: {error}")
 
 
 def _roll_watch(plan: WatchPlan, line: Plant, card: RollCard, known: Sequence[ActionCard]) -> RollWatch:

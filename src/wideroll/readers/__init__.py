@@ -9,6 +9,7 @@ from wideroll.readers.raster import open_raster
 from wideroll.readers.raster_file import RasterFile
 from wideroll.readers.raster_segments import Damage, SegmentedRaster, open_segments
 from wideroll.readers.read_ahead import read_ahead
+from wideroll.readers.record_address import record_note
 from wideroll.readers.spectra_files import read_spectra
 from wideroll.readers.strip_files import read_strips
 
@@ -25,4 +26,5 @@ __all__ = [
     "read_bare_strips",
     "read_spectra",
     "read_strips",
+    "record_note",
 ]

@@ -19,6 +19,7 @@ from wideroll.readers.photograph_file import read_photograph
 from wideroll.readers.processor_files import process_files, read_process_log, read_processors
 from wideroll.readers.property_files import read_properties
 from wideroll.readers.raster_segments import SegmentedRaster, open_segments
+from wideroll.readers.record_address import OWN_RECORD, RecordFile
 from wideroll.readers.scan_file import ScanFile
 from wideroll.readers.segment_list import segments_there
 from wideroll.readers.segment_watch import SegmentWatch
@@ -55,14 +56,18 @@ class PlantFolder:
         return replace(plant, cleanings=read_cleanings(self.root / "cleanings.csv", names))
 
     def record_url(self) -> str:
-        """Address of the record: as plant.toml says, else wideroll.db in the plant's folder.
+        """Address of the record: as record.toml says, else plant.toml, else wideroll.db in the plant's folder.
 
         Raises:
-            InputError: when plant.toml has a fault.
+            InputError: when one of them has a fault.
         """
-        path = self.root / "plant.toml"
+        path, note = self.root / "plant.toml", self.root / "record.toml"
         with placed(path):
-            return read_toml(path, PlantFile).record or f"sqlite:///{self.root / 'wideroll.db'}"
+            said = read_toml(path, PlantFile).record
+        if note.is_file():
+            with placed(note):
+                said = read_toml(note, RecordFile).record
+        return f"sqlite:///{self.root / OWN_RECORD}" if said in {None, OWN_RECORD} else str(said)
 
     def product(self, name: str) -> Product:
         """products/<name>.toml.

@@ -78,6 +78,7 @@ class WidthTable(FileModel):
     name: Name
     width: PositiveMillimetres
     tolerance: SomeMillimetres
+    windings: Annotated[int, Field(ge=0, le=20, strict=True)] = 1
     value_per_m: Positive | None = None
     second_per_m: _Value = 0.0
     lengths: Annotated[tuple[LengthTable, ...], Field(min_length=1)] | None = None
@@ -141,7 +142,13 @@ class WidthTable(FileModel):
 
     def build(self) -> SlitWidth:
         """The width."""
-        return SlitWidth(name=self.name, width_mm=self.width, tolerance_mm=self.tolerance, finish=self._finish())
+        return SlitWidth(
+            name=self.name,
+            width_mm=self.width,
+            tolerance_mm=self.tolerance,
+            finish=self._finish(),
+            windings=self.windings,
+        )
 
     def _finish(self) -> Finish:
         if self.spliced is not None:

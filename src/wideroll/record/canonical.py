@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from json import encoder
 from typing import Final
 
@@ -84,7 +85,13 @@ def _constant(_: str) -> None:
 
 
 _SURE_DIGITS: Final = 15
-_READER: Final = json.JSONDecoder(parse_int=_integer, parse_float=_decimal, parse_constant=_constant)
+_REMEMBERED: Final = 4096
+# The same numbers come again and again, and a call from the reader into Python takes longer than the reading.
+_READER: Final = json.JSONDecoder(
+    parse_int=lru_cache(_REMEMBERED)(_integer),
+    parse_float=lru_cache(_REMEMBERED)(_decimal),
+    parse_constant=_constant,
+)
 _PLAIN_WRITER: Final = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 _make: Final = getattr(encoder, "c_make_encoder", None)
 _SORTED_STRICT: Final = (True, False, False)

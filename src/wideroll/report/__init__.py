@@ -7,7 +7,7 @@ The same assessment gives the same bytes.
 from wideroll.report.chips_picture import chip_kinds, chips_caption, draw_chips
 from wideroll.report.curves import curves_caption, draw_curves
 from wideroll.report.cut_document import cut_json
-from wideroll.report.cut_head import CutHead, CutStatus, CutUnits, units_of
+from wideroll.report.cut_head import CutHead, CutStatus, CutUnits, status_of, units_of
 from wideroll.report.cut_list import cut_list_csv
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.cut_sheet import render_cut_sheet
@@ -38,6 +38,7 @@ from wideroll.report.tables import (
     strips_table,
 )
 from wideroll.report.theme import verdict_sign
+from wideroll.report.trace_document import trace_json
 
 __all__ = [
     "Column",
@@ -81,8 +82,10 @@ __all__ = [
     "series_table",
     "sightings_table",
     "splices_table",
+    "status_of",
     "streaks_table",
     "strips_table",
+    "trace_json",
     "units_of",
     "verdict_sign",
 ]

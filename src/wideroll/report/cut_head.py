@@ -5,11 +5,12 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
+from wideroll.release.model import Verdict
 from wideroll.report.quantities import show_number, show_span
 from wideroll.roll import ShopUnits
 from wideroll.slitting.model import Wish
 
-__all__ = ["INCHES", "METRIC", "CutHead", "CutStatus", "CutUnits", "units_of"]
+__all__ = ["INCHES", "METRIC", "CutHead", "CutStatus", "CutUnits", "status_of", "units_of"]
 
 
 class CutStatus(StrEnum):
@@ -21,6 +22,12 @@ class CutStatus(StrEnum):
     WHAT_IF = "what-if: not the recorded plan"
 
 
+_OF_VERDICT: Final = {
+    Verdict.RELEASE: CutStatus.RELEASED,
+    Verdict.CUT_OUT: CutStatus.RELEASED,
+    Verdict.HOLD: CutStatus.PROVISIONAL,
+    Verdict.REJECT: CutStatus.REJECTED,
+}
 _WARNINGS: Final = {
     CutStatus.RELEASED: "",
     CutStatus.PROVISIONAL: "PROVISIONAL: on hold, don't slit",
@@ -76,6 +83,16 @@ METRIC: Final = CutUnits(
 INCHES: Final = CutUnits(
     along="ft", along_m=0.3048, along_decimals=2, across="in", across_mm=25.4, across_decimals=4, area="ft²"
 )
+
+
+def status_of(verdict: Verdict) -> CutStatus:
+    """Whether the cut list of a roll with this verdict may be slit by; that of one on hold is provisional.
+
+    Example:
+        >>> status_of(Verdict.HOLD).value
+        'provisional: on hold'
+    """
+    return _OF_VERDICT[verdict]
 
 
 def units_of(shop_units: ShopUnits) -> CutUnits:

@@ -4,12 +4,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from wideroll.report.caution import SLITTER_CAUTION
 from wideroll.report.cut_grids import regions_grid, run_grid
 from wideroll.report.cut_head import CutHead, CutStatus
 from wideroll.report.cut_picture import cut_caption, detail_stretches, draw_cut
 from wideroll.report.cut_places import KnifeSet, PlacedPiece, knife_sets, place_pieces, slitter_m
 from wideroll.report.cut_rewinding import rewinding_grid, run_words, wound_lanes
-from wideroll.report.cut_words import datum_sentence, work_sentence, worth_sentence
+from wideroll.report.cut_words import (
+    SLITTER_ZERO,
+    datum_sentence,
+    label_words,
+    rewinding_words,
+    work_sentence,
+    worth_sentence,
+)
 from wideroll.report.cut_yield import counts_grid, losses_grid, wishes_grid, yield_grid
 from wideroll.report.grid import Grid
 from wideroll.report.knife_grids import knives_grid, sets_grid
@@ -19,9 +27,9 @@ from wideroll.report.theme import VERDICTS
 from wideroll.slitting.model import CutPlan
 from wideroll.slitting.wishes import WishPrice
 
-__all__ = ["render_cut_sheet"]
+__all__ = ["STATUS_WORDS", "CutParts", "KnifeSetPart", "RewoundPart", "cut_parts", "render_cut_sheet"]
 
-_STATUS: Final = {
+STATUS_WORDS: Final = {
     CutStatus.RELEASED: ("release", "●", "Released", "May be slit by this list."),
     CutStatus.PROVISIONAL: ("hold", "▲", "Provisional", "The roll is on hold. Don't slit it before it is released."),
     CutStatus.REJECTED: ("reject", "✖", "Rejected", "Don't slit: nothing of this roll may be sold."),
@@ -30,7 +38,7 @@ _STATUS: Final = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Set:
+class KnifeSetPart:
     """What to do with one knife set, in the order it is done."""
 
     title: str
@@ -40,11 +48,29 @@ class _Set:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Rewound:
+class RewoundPart:
     """What the rewinder does with the lanes of a run."""
 
     title: str
     lanes: tuple[Grid, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutParts:
+    """What a cut sheet says of a plan, in the order of the page."""
+
+    work: str
+    worth: str
+    picture: PageFigure
+    details: list[PageFigure]
+    table: Grid
+    knives: list[Grid]
+    sets: list[KnifeSetPart]
+    rewound: list[RewoundPart]
+    rewinding: str
+    yields: Grid
+    losses: Grid
+    counts: Grid | None
 
 
 def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishPrice] = ()) -> str:
@@ -55,7 +81,7 @@ def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishP
         head: whose it is, whether it may be slit by, and its units.
         prices: what the wishes of a what-if cost.
     """
-    css, sign, word, why = _STATUS[head.status]
+    css, sign, word, why = STATUS_WORDS[head.status]
     return page_template("cut.html.j2").render(
         head=head,
         css=css,
@@ -65,36 +91,40 @@ def render_cut_sheet(plan: CutPlan | None, head: CutHead, prices: Sequence[WishP
         styles=VERDICTS,
         page_foot=f"Roll {head.roll}: cut list, {head.status}",
         page_head=head.warning,
+        caution=SLITTER_CAUTION,
+        labels=label_words(head),
+        zero=SLITTER_ZERO,
         datum=datum_sentence(head.datum_edge),
         prices=wishes_grid(prices, head.units, head.asked) if prices else None,
-        cut=None if plan is None else _cut(plan, head),
+        cut=None if plan is None else cut_parts(plan, head),
     )
 
 
-def _cut(plan: CutPlan, head: CutHead) -> dict[str, object]:
+def cut_parts(plan: CutPlan, head: CutHead) -> CutParts:
+    """What the sheet says of a plan, from the picture to the rewinder."""
     placed = place_pieces(plan)
     sets = knife_sets(plan)
-    return {
-        "work": work_sentence(plan),
-        "worth": worth_sentence(plan, head.currency),
-        "picture": _picture(plan, head),
-        "details": _details(plan, head),
-        "table": sets_grid(plan, head.units),
-        "knives": [knives_grid(plan, knives, head.units) for knives in sets],
-        "sets": [_set(plan, head, placed, rank) for rank in range(len(sets))],
-        "rewound": [one for knives in sets for one in _rewound(plan, head, placed, knives)],
-        "spliced": any(roll.splices for roll in plan.rolls),
-        "yield": yield_grid(plan, head.units, head.currency),
-        "losses": losses_grid(plan, head.units),
-        "counts": counts_grid(plan) if plan.counts and plan.pieces else None,
-    }
+    return CutParts(
+        work=work_sentence(plan),
+        worth=worth_sentence(plan, head.currency),
+        picture=_picture(plan, head),
+        details=_details(plan, head),
+        table=sets_grid(plan, head.units),
+        knives=[knives_grid(plan, knives, head.units) for knives in sets],
+        sets=[_set(plan, head, placed, rank) for rank in range(len(sets))],
+        rewound=[one for knives in sets for one in _rewound(plan, head, placed, knives)],
+        rewinding=rewinding_words(spliced=any(roll.splices for roll in plan.rolls)),
+        yields=yield_grid(plan, head.units, head.currency),
+        losses=losses_grid(plan, head.units),
+        counts=counts_grid(plan) if plan.counts and plan.pieces else None,
+    )
 
 
-def _rewound(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], knives: KnifeSet) -> list[_Rewound]:
+def _rewound(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], knives: KnifeSet) -> list[RewoundPart]:
     """The runs of a set, the last one first: what is spliced across a stop then lies in hand."""
     units = head.units
     return [
-        _Rewound(
+        RewoundPart(
             title=(
                 f"{run_words(knives, rank)}: wound from slitter {units.show_along(slitter_m(plan, run.along_to_m))} to "
                 f"{units.show_along(slitter_m(plan, run.along_from_m))} {units.along}"
@@ -126,12 +156,12 @@ def _details(plan: CutPlan, head: CutHead) -> list[PageFigure]:
     ]
 
 
-def _set(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], rank: int) -> _Set:
+def _set(plan: CutPlan, head: CutHead, placed: Sequence[PlacedPiece], rank: int) -> KnifeSetPart:
     sets, units = knife_sets(plan), head.units
     knives = sets[rank]
     after = sets[rank + 1] if rank + 1 < len(sets) else None
     begin, end = (units.show_along(slitter_m(plan, at)) for at in (knives.along_to_m, knives.along_from_m))
-    return _Set(
+    return KnifeSetPart(
         title=f"Knife set {knives.number} of {len(sets)}: slitter {begin} to {end} {units.along}",
         begin=_begin_words(plan, head, knives),
         runs=tuple(

@@ -4,16 +4,19 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from wideroll.report.cut_head import METRIC, CutUnits
+from wideroll.report.cut_head import METRIC, CutHead, CutUnits
 from wideroll.report.cut_places import knife_sets
 from wideroll.report.quantities import decimals_for, show_count, show_number, show_share
 from wideroll.slitting.model import CrossCutAt, CutPlan, KnifeAt, Quality, Wish
 
 __all__ = [
     "CAUTION",
+    "SLITTER_ZERO",
     "datum_sentence",
     "kept_sentence",
+    "label_words",
     "proof_words",
+    "rewinding_words",
     "value_words",
     "wish_words",
     "work_sentence",
@@ -23,6 +26,10 @@ __all__ = [
 CAUTION: Final = (
     "Caution: moving web, nips, and knives that run down. Guards shut; stop and lock out before setting a knife, "
     "threading or taking off a roll. Raw film: no lit page or screen in the dark room. Site procedure rules."
+)
+SLITTER_ZERO: Final = (
+    "Slitter 0 assumes that none of the web is lost in threading. Splice a leader to the tail for that. Else begin "
+    "with the counter at what was lost: the piece at the tail of each lane is then so much shorter."
 )
 _NOTHING: Final = "No piece can be cut from this roll."
 _SIGNIFICANT: Final = 4
@@ -35,6 +42,33 @@ def datum_sentence(datum_edge: str) -> str:
         f"Across is measured from the datum edge ({datum_edge} at the coater). The slitter unwinds the tail first: "
         "this is still the same edge of the film, but with the same face up and looking the way the web now runs it "
         "lies on the other hand. Find the edge on the film, not by the side of the machine."
+    )
+
+
+def label_words(head: CutHead) -> str:
+    """How labels are read, and from where places count."""
+    return (
+        f"Labels read {head.label('number')}: from one the place on the wide roll can be found. Below, “{head.roll}/” "
+        "is left out, and “003-lane” stands for 003 and the lane of each: lane 07 gives 003-07. Slitter places count "
+        "from 0 where the tail comes off; coated places from the head."
+    )
+
+
+def rewinding_words(*, spliced: bool) -> str:
+    """In which order wound lanes come apart at the rewinder.
+
+    Args:
+        spliced: whether any finished roll is.
+    """
+    order = (
+        " Of a spliced roll the last part comes off first; where parts lie in two runs of a set, rewind the later run "
+        "first."
+    )
+    return (
+        "The slitter winds each lane whole; the lanes are parted into pieces here. What was slit last lies outermost: "
+        "unwound from its loose end, a lane comes off from the end of its run back to the start, head side first. Set "
+        "the counter to 0 at the loose end of each wound lane. Each line begins where the one before it ended; "
+        f"“062-lane” stands for 062 and the lane’s own number.{order if spliced else ''}"
     )
 
 

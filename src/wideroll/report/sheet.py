@@ -13,8 +13,9 @@ from wideroll.report import (
     evidence_grids,
     repeat_grids,
 )
+from wideroll.report.caution import ROLLER_CAUTION
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_grid, draw_curves
-from wideroll.report.cut_head import CutHead, CutStatus, units_of
+from wideroll.report.cut_head import CutHead, status_of, units_of
 from wideroll.report.cut_picture import cut_caption, draw_cut
 from wideroll.report.cut_words import datum_sentence, work_sentence, worth_sentence
 from wideroll.report.cut_yield import losses_grid, yield_grid
@@ -33,19 +34,27 @@ from wideroll.sensitometry.model import StripResult
 from wideroll.workflow.maker_words import lap_words
 from wideroll.workflow.model import Assessment, Batch
 
-__all__ = ["cut_head_of", "render_sheet"]
+__all__ = [
+    "CutPart",
+    "RepeatPart",
+    "curve_figures",
+    "cut_head_of",
+    "cut_part",
+    "map_figure",
+    "provenance_grid",
+    "render_sheet",
+    "repeat_parts",
+    "size_words",
+    "strips_left_out",
+]
 
 _MOST_CURVES: Final = 6
-_STATUS: Final = {
-    Verdict.RELEASE: CutStatus.RELEASED,
-    Verdict.CUT_OUT: CutStatus.RELEASED,
-    Verdict.HOLD: CutStatus.PROVISIONAL,
-    Verdict.REJECT: CutStatus.REJECTED,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Cut:
+class CutPart:
+    """What a sheet says of the cut."""
+
     picture: PageFigure
     datum: str
     facts: tuple[str, ...]
@@ -54,7 +63,9 @@ class _Cut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Repeat:
+class RepeatPart:
+    """What a sheet says of one series."""
+
     title: str
     facts: tuple[str, ...]
     candidates: Grid
@@ -83,7 +94,7 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         why=decision.why,
         on_hold=decision.verdict is Verdict.HOLD,
         released=show_share(decision.released_share),
-        size=_size(assessment),
+        size=size_words(assessment),
         criteria=decision_grids.decision_grid(decision),
         all_criteria=decision_grids.decision_grid(decision, most_per_criterion=every, most_released=every),
         regions=decision_grids.regions_grid(decision, assessment.whole),
@@ -91,36 +102,40 @@ def render_sheet(assessment: Assessment, *, fingerprint: str = "") -> str:
         detected=detection_grids.detected_grid(assessment.detected),
         costs=None if assessment.costs is None else cost_grids.costs_grid(assessment.costs),
         missing=decision_grids.missing_grid(decision.missing, assessment.whole),
-        map=_map(assessment),
-        curves=_curves(assessment),
+        map=map_figure(assessment),
+        curves=curve_figures(assessment),
         curves_guide=CURVES_GUIDE,
         strips=evidence_grids.strips_grid(room.results),
         dyes=dye_grids.dyes_grid(room.results, room.runs) if dye_grids.has_dyes(room.results) else None,
-        strip_count=len(room.results),
+        left_out=strips_left_out(assessment),
+        caution=ROLLER_CAUTION,
         runs=evidence_grids.runs_grid(room.runs, room.processors),
         series=repeat_grids.series_grid(assessment.repeats),
-        repeats=_repeats(assessment),
+        repeats=repeat_parts(assessment),
         sightings=evidence_grids.sightings_grid(assessment.examination.examined),
         matching="" if (found := assessment.examination.matching) is None else matching_text(found),
-        cut=_cut(assessment),
-        provenance=_provenance(assessment),
+        cut=cut_part(assessment),
+        provenance=provenance_grid(assessment),
         signature=_signature(assessment, fingerprint),
     )
 
 
-def _size(assessment: Assessment) -> str:
+def size_words(assessment: Assessment) -> str:
+    """Length and width of the roll."""
     whole = assessment.whole
     return f"{show_number(whole.length_m, 1)} m × {show_number(whole.width_mm, 0)} mm"
 
 
-def _map(assessment: Assessment) -> PageFigure:
+def map_figure(assessment: Assessment) -> PageFigure:
+    """The roll's map, with marks and streaks in tables."""
     data = [evidence_grids.marks_grid(assessment.scan), evidence_grids.streaks_grid(assessment.scan)]
     if assessment.scan is not None:
         data.append(evidence_grids.worst_marks_grid(assessment.scan.marks))
     return PageFigure(svg=draw_roll_map(assessment), caption=roll_map_caption(assessment), data=tuple(data))
 
 
-def _curves(assessment: Assessment) -> tuple[PageFigure, ...]:
+def curve_figures(assessment: Assessment) -> tuple[PageFigure, ...]:
+    """The strips that are drawn, against the product's aims."""
     aims = assessment.product.aims
     return tuple(
         PageFigure(
@@ -130,6 +145,15 @@ def _curves(assessment: Assessment) -> tuple[PageFigure, ...]:
         )
         for rank, result in enumerate(_chosen_strips(assessment), start=1)
     )
+
+
+def strips_left_out(assessment: Assessment) -> str:
+    """How many strips aren't drawn, and by what the others were chosen; empty where all are."""
+    drawn, count = len(_chosen_strips(assessment)), len(assessment.strip_room.results)
+    if drawn >= count:
+        return ""
+    chosen = ": those usable, or with many strips the one furthest from aim in each batch" if drawn else ""
+    return f"{drawn} of {count} strips drawn{chosen}. All are in the table above."
 
 
 def _chosen_strips(assessment: Assessment) -> tuple[StripResult, ...]:
@@ -153,9 +177,10 @@ def _batch_of(batches: tuple[Batch, ...], place: Place | None) -> str:
     return ""
 
 
-def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
+def repeat_parts(assessment: Assessment) -> tuple[RepeatPart, ...]:
+    """Each series with its likely makers, folded at its spacing."""
     marks = searched_marks(assessment)
-    repeats: list[_Repeat] = []
+    repeats: list[RepeatPart] = []
     for number, series in enumerate(assessment.repeats, start=1):
         figure = None
         if marks is not None and series.lap is None:
@@ -168,7 +193,7 @@ def _repeats(assessment: Assessment) -> tuple[_Repeat, ...]:
         interval = show_interval(series.spacing_low_m * 1000.0, series.spacing_high_m * 1000.0, 1)
         turn = "turn" if series.lap is None else "lap"
         repeats.append(
-            _Repeat(
+            RepeatPart(
                 title=f"Repeat {number}: every {spacing} mm at {show_number(series.across_mm, 0)} mm across",
                 facts=(
                     f"spacing {spacing} mm, interval {interval} mm",
@@ -188,12 +213,13 @@ def _members(series: Series) -> str:
     return f"{show_count(len(series.members), 'mark')}, from {span}"
 
 
-def _cut(assessment: Assessment) -> _Cut | None:
+def cut_part(assessment: Assessment) -> CutPart | None:
+    """The cut in short; None where nothing is cut."""
     plan = assessment.plan
     if plan is None:
         return None
     head = cut_head_of(assessment)
-    return _Cut(
+    return CutPart(
         picture=PageFigure(
             svg=draw_cut(plan, head, key=f"cut-{slug(head.roll)}"), caption=cut_caption(plan, head.currency)
         ),
@@ -208,7 +234,7 @@ def cut_head_of(assessment: Assessment) -> CutHead:
     """What stands above the roll's cut list; a roll on hold has a provisional one."""
     return CutHead(
         roll=assessment.card.name,
-        status=_STATUS[assessment.decision.verdict],
+        status=status_of(assessment.decision.verdict),
         product=assessment.product.name,
         plant=assessment.plant.name,
         datum_edge=assessment.plant.datum_edge,
@@ -228,7 +254,8 @@ def _signature(assessment: Assessment, fingerprint: str) -> tuple[tuple[str, str
     )
 
 
-def _provenance(assessment: Assessment) -> Grid:
+def provenance_grid(assessment: Assessment) -> Grid:
+    """What was put in, and by which settings it was looked at."""
     search, room = assessment.repeats, assessment.strip_room
     searched = (
         f"{show_count(search.marks, 'mark')}, {show_count(search.lanes, 'lane')}, "

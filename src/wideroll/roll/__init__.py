@@ -3,8 +3,9 @@
 The only thing rooms share. Nothing here reads files, the clock or the network; nothing here judges.
 """
 
+from wideroll.roll.ancestry import Genealogy
 from wideroll.roll.coverage import Coverage, Unseen, unseen_within
-from wideroll.roll.genealogy import Handling, Stretch
+from wideroll.roll.genealogy import Handling, Stretch, WebPlace
 from wideroll.roll.lengths import FOOT_MM, INCH_MM, Length, Notation, ShopUnits, format_length, parse_length
 from wideroll.roll.marks import (
     EXTENDED_KINDS,
@@ -29,6 +30,7 @@ __all__ = [
     "POLARITIES",
     "Coverage",
     "Extent",
+    "Genealogy",
     "Handling",
     "Lane",
     "Length",
@@ -40,6 +42,7 @@ __all__ = [
     "Side",
     "Stretch",
     "Unseen",
+    "WebPlace",
     "check_marks",
     "empty_marks",
     "format_length",

@@ -16,6 +16,7 @@ from wideroll.slitting.model import SlitWidth, WithoutWidth
 from wideroll.slitting.regions import Change, Web, changes_of, lay_out, wished_changes
 from wideroll.slitting.request import Request, check_request
 from wideroll.slitting.rows import fill_rows, rows_at
+from wideroll.slitting.rows_lazy import TOGETHER, LazyRows, pays
 from wideroll.slitting.selling import selling_of
 
 __all__ = ["CutDesk", "KnifeSet", "best_knife_sets", "lane_at", "prepare_cut", "rows_of"]
@@ -74,8 +75,12 @@ def best_knife_sets(desk: CutDesk) -> tuple[float, list[KnifeSet]]:
 
     The value is NONE where no knives can be set as wished.
     """
-    rows = partial(rows_of, desk)
-    return best_sets(desk.scale, desk.changes, rows, rules=desk.request.rules, length_m=desk.web.length_m)
+    rules, length_m = desk.request.rules, desk.web.length_m
+    if not any(pays(sold, desk.table) for sold in desk.sold):
+        return best_sets(desk.scale, desk.changes, partial(rows_of, desk), rules=rules, length_m=length_m)
+    rough = tabulate_lanes(desk.request, desk.web, desk.knives, together=TOGETHER)
+    lazy = LazyRows(desk.table, rough, desk.sold)
+    return best_sets(desk.scale, desk.changes, lazy.rows, rules=rules, length_m=length_m, sharpen=lazy.sharpen)
 
 
 def rows_of(desk: CutDesk, starts_m: Floats, ends_m: Floats, firsts: Ints) -> Iterator[Floats]:

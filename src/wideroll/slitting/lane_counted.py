@@ -9,19 +9,20 @@ import numpy as np
 from numba import njit
 
 from wideroll.slitting.lane import Floats, Ints, Lane
-from wideroll.slitting.lane_film import NOT_FOUND, Film, first_rolls
+from wideroll.slitting.lane_film import NOT_FOUND, Film, first_rolls, latest_start
 from wideroll.slitting.lane_plain import Splicing
-from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, grow
+from wideroll.slitting.lane_stretches import TOUCH_M, WORTH_TIE, count_below, count_to, grow
 
 __all__ = ["Known", "counted_parts", "counted_worths", "nothing_known"]
 
 _PLACE, _START, _SPLICES = range(3)
-_LOOKED, _WHOLE, _ENDS = 1, 2, 3
+_LOOKED, _WHOLE, _UNTIL, _ENDS = 1, 2, 3, 4
 Known = tuple[Floats, float, float]
 """The rolls found in a like lane, and the first and the last place where it is another one.
 
-A row (4 + K,) for each place that was asked, ascending: the place; how far the lane was looked at; where the next whole
-roll would end; and where the first roll with so many splices ends, infinite where fewer do as well.
+A row (5 + K,) for each place that was asked, ascending: the place; how far the lane was looked at; where the next whole
+roll would end; up to where the same rolls end first; and where the first roll with so many splices ends, infinite where
+fewer do as well.
 """
 
 
@@ -48,7 +49,7 @@ def counted_worths(  # noqa: PLR0917  -- compiled
     starts_m, ends_m = asked
     worths, count, at, done, last = np.zeros((starts_m.size, ends_m.size)), starts_m.size, 0, 0, 0
     rolls, levels, found = np.empty((count + 64, 3)), np.full((count + 64, count), -np.inf), 0
-    searched = np.empty((count + 64, splicing.most_splices + 4))
+    searched = np.empty((count + 64, splicing.most_splices + 5))
     best, same_m = np.full(count, -np.inf), TOUCH_M if count > 1 else 0.0
     for start in range(count):
         rolls[start, _PLACE], rolls[start, _START], levels[start, start] = starts_m[start], -1.0, 0.0
@@ -58,7 +59,7 @@ def counted_worths(  # noqa: PLR0917  -- compiled
             last = at
             if found == searched.shape[0]:
                 searched = grow(searched)
-            _look_up(lane, most, splicing, film, known, rolls[at, _PLACE], searched[found])
+            _look_up(lane, most, splicing, film, known, rolls[at, _PLACE], searched[max(found - 1, 0) : found + 1])
             for splices in range(splicing.most_splices + 1):
                 end_m = searched[found, _ENDS + splices]
                 if end_m <= ends_m[-1] + TOUCH_M:
@@ -73,23 +74,39 @@ def counted_worths(  # noqa: PLR0917  -- compiled
 
 @njit(cache=True, nogil=True)
 def _look_up(  # noqa: PLR0917  -- compiled
-    lane: Lane, most: Ints, splicing: Splicing, film: Film, known: Known, place_m: float, found: Floats
+    lane: Lane, most: Ints, splicing: Splicing, film: Film, known: Known, place_m: float, searched: Floats
 ) -> None:
-    """The rolls that end first from a place: as in the like lane, where what was looked at there is the same."""
+    """The rolls that end first from a place, into the last row of those searched.
+
+    They are those of the row before it, or of the like lane, where the same rolls end first from there, and where what
+    was looked at in the like lane is the same.
+    """
     rows, other_from_m, other_to_m = known
-    whole_m = film.whole_m[count_below(film.place[: film.place.size - 1], place_m - TOUCH_M)]
-    row = count_below(rows[:, _PLACE], place_m)
-    is_known = row < rows.shape[0] and rows[row, _PLACE] == place_m and rows[row, _WHOLE] == whole_m
-    if is_known and (rows[row, _LOOKED] < other_from_m or place_m > other_to_m):
-        for column in range(found.size):
-            found[column] = rows[row, column]
+    whole_m, found = film.whole_m[count_below(film.place[: film.place.size - 1], place_m - TOUCH_M)], searched[-1]
+    if searched.shape[0] > 1 and searched[0, _PLACE] <= place_m <= searched[0, _UNTIL]:
+        _copy(searched[0], found, place_m, whole_m)
         return
+    row = count_to(rows[:, _PLACE], place_m) - 1
+    if row >= 0 and place_m <= rows[row, _UNTIL] and rows[row, _WHOLE] == whole_m:
+        looked_m = max(rows[row, _LOOKED], place_m + splicing.length_m)
+        if looked_m < other_from_m or place_m > other_to_m:
+            _copy(rows[row], found, place_m, whole_m)
+            return
     ends, lasts = np.full(splicing.most_splices + 1, np.inf), np.empty((splicing.most_splices + 1, 2), dtype=np.int64)
     lasts[:] = NOT_FOUND
-    looked_m = first_rolls(lane, most, splicing, film, (place_m, ends, lasts))
-    found[_PLACE], found[_LOOKED], found[_WHOLE] = place_m, looked_m, whole_m
+    found[_LOOKED] = first_rolls(lane, most, splicing, film, (place_m, ends, lasts))
+    found[_PLACE], found[_WHOLE] = place_m, whole_m
+    found[_UNTIL] = latest_start(film, splicing, (place_m, ends, lasts))
     for splices in range(ends.size):
         found[_ENDS + splices] = ends[splices] if lasts[splices, 0] != NOT_FOUND else np.inf
+
+
+@njit(cache=True, nogil=True)
+def _copy(row: Floats, found: Floats, place_m: float, whole_m: float) -> None:
+    """What is known of an earlier place, for a place from which the same rolls end first."""
+    for column in range(found.size):
+        found[column] = row[column]
+    found[_PLACE], found[_WHOLE] = place_m, whole_m
 
 
 def counted_parts(  # noqa: PLR0917  -- as the compiled code it calls
@@ -124,7 +141,7 @@ def counted_parts(  # noqa: PLR0917  -- as the compiled code it calls
 @njit(cache=True, nogil=True)
 def nothing_known(splicing: Splicing) -> Known:
     """Of a first lane."""
-    return np.empty((0, splicing.most_splices + 4)), -np.inf, np.inf
+    return np.empty((0, splicing.most_splices + 5)), -np.inf, np.inf
 
 
 @njit(cache=True, nogil=True)

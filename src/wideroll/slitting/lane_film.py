@@ -15,9 +15,13 @@ from wideroll.slitting.lane import Floats, Ints, Lane
 from wideroll.slitting.lane_plain import Splicing
 from wideroll.slitting.lane_stretches import TOUCH_M, count_below
 
-__all__ = ["NOT_FOUND", "Film", "film_of", "first_rolls"]
+__all__ = ["NOT_FOUND", "Film", "film_of", "first_rolls", "latest_start"]
 
 NOT_FOUND: Final = -1
+_MOST_REACHED: Final = 128
+"""Loads by ways to end a part, up to which it pays to know first how long parts may be."""
+_SHORT_M: Final = 1e-6
+"""A roll that lacks more can't be: the lengths of its parts are rounded, each by less than TOUCH_M."""
 
 
 class Film(NamedTuple):
@@ -31,6 +35,8 @@ class Film(NamedTuple):
     ``longest`` (A + 1, K + 1, Q) is the greatest length of so many parts with such a load that lie before the anchor,
     -1 for none; ``last_from`` and ``last_to`` tell the anchor and the end of the last of them, and ``before`` the
     load without it. ``touched`` (2,) are the first and the last of these rows in use.
+    ``reach`` (A + 1, K + 2, Q) is the greatest length of so many parts or fewer from an anchor on that carry no more
+    than such a load: what can't become as long as a roll isn't followed.
     """
 
     place: Floats
@@ -48,6 +54,7 @@ class Film(NamedTuple):
     last_to: Floats
     before: Ints
     touched: Ints
+    reach: Floats
 
 
 @njit(cache=True, nogil=True)
@@ -87,10 +94,35 @@ def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Fi
         np.zeros((anchors, states, loads.shape[0])),
         np.zeros((anchors, states, loads.shape[0]), dtype=np.int64),
         np.zeros(2, dtype=np.int64),
+        np.full((anchors, states + 1, loads.shape[0]), np.inf if loads.shape[0] * ends > _MOST_REACHED else 0.0),
     )
     for anchor in range(count - 1, -1, -1):
         film.whole_m[anchor] = min(film.whole_m[anchor + 1], _whole_end(lane, most, splicing, film, anchor))
+    if loads.shape[0] * ends <= _MOST_REACHED:
+        for anchor in range(count - 1, -1, -1):
+            _find_edges(lane, most, splicing, film, anchor)
+            _find_reach(film, anchor)
     return film
+
+
+@njit(cache=True, nogil=True)
+def _find_reach(film: Film, anchor: int) -> None:
+    """How long the parts from an anchor on may be together, where those from the next one on are known."""
+    reach, loads, edge_m, edge_to, edge_load = film.reach, film.loads, film.edge_m, film.edge_to, film.edge_load
+    for parts in range(1, reach.shape[1]):
+        for kind in range(reach.shape[2]):
+            reach[anchor, parts, kind] = reach[anchor + 1, parts, kind]
+        for edge in range(film.edges[anchor]):
+            beyond, load, length_m = edge_to[anchor, edge], 0, edge_m[anchor, edge]
+            for limit in range(film.radix.size):
+                load += edge_load[anchor, edge, limit] * film.radix[limit]
+            for kind in range(load, reach.shape[2]):
+                fits = True
+                for limit in range(film.radix.size):
+                    fits = fits and edge_load[anchor, edge, limit] <= loads[kind, limit]
+                if fits:
+                    total_m = length_m + reach[beyond, parts - 1, kind - load]
+                    reach[anchor, parts, kind] = max(reach[anchor, parts, kind], total_m)
 
 
 @njit(cache=True, nogil=True)
@@ -182,7 +214,7 @@ def first_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: 
     if own:
         far = max(far, _go_on(film, splicing, none, ends))
     anchor = first
-    while anchor < none and (anchor <= far or film.place[anchor] + splicing.length_m < ends[min(1, ends.size - 1)]):
+    while anchor < none and (anchor <= far or _may_begin(film, splicing, anchor, ends)):
         if _carry_on(film, splicing, anchor, first, ends):
             far = max(far, anchor + 1)
         _finish(lane, splicing, film, anchor, (ends, lasts))
@@ -191,10 +223,32 @@ def first_rolls(lane: Lane, most: Ints, splicing: Splicing, film: Film, wanted: 
         far = max(far, _go_on(film, splicing, anchor, ends))
         anchor += 1
     film.touched[0], film.touched[1] = first, max(far, anchor)
-    looked_m = np.inf
-    if anchor < none:
-        looked_m = max(start_m + splicing.length_m, film.place[anchor], film.until[max(anchor - 1, 0)])
-    return float(looked_m)
+    return float(max(start_m + splicing.length_m, ends[min(1, ends.size - 1)]))
+
+
+@njit(cache=True, nogil=True)
+def latest_start(film: Film, splicing: Splicing, found: tuple[float, Floats, Ints]) -> float:
+    """Up to where the rolls that ``first_rolls`` has found beyond a place stay those that end first."""
+    latest_m, ends, lasts = np.inf, found[1], found[2]
+    for splices in range(ends.size):
+        if lasts[splices, 0] == NOT_FOUND:
+            continue
+        from_m, anchor, load = ends[0] - splicing.length_m, lasts[splices, 0], lasts[splices, 1]
+        if splices > 0:
+            for part in range(splices, 0, -1):
+                before = film.before[anchor, part, load]
+                anchor, load = film.last_from[anchor, part, load], before
+            from_m = film.place[anchor]
+        latest_m = min(latest_m, from_m)
+    return max(latest_m, found[0])
+
+
+@njit(cache=True, nogil=True)
+def _may_begin(film: Film, splicing: Splicing, anchor: int, ends: Floats) -> bool:
+    """Whether a roll of several parts that begins at an anchor or beyond may end sooner than those found."""
+    if film.place[anchor] + splicing.length_m >= ends[min(1, ends.size - 1)]:
+        return False
+    return bool(film.reach[anchor, -1, -1] >= splicing.length_m - _SHORT_M)
 
 
 @njit(cache=True, nogil=True)
@@ -202,7 +256,7 @@ def _carry_on(film: Film, splicing: Splicing, anchor: int, first: int, ends: Flo
     """What lies before the anchor before lies before this one, less what can't end soon enough; whether any is left."""
     # arrays taken out of their tuple once: out of a tuple each use would count references
     longest, last_from, last_to, before = film.longest, film.last_from, film.last_to, film.before
-    any_left, place_m, one_limit = False, film.place[anchor], film.radix.size == 1
+    any_left, place_m, one_limit, reach = False, film.place[anchor], film.radix.size == 1, film.reach
     for number in range(1, longest.shape[1]):
         best = max(-1.0, splicing.length_m + place_m - ends[number])
         if place_m + splicing.between_m >= ends[number] - TOUCH_M:
@@ -215,7 +269,8 @@ def _carry_on(film: Film, splicing: Splicing, anchor: int, first: int, ends: Flo
                 last_from[anchor, number, load] = last_from[anchor - 1, number, load]
                 last_to[anchor, number, load] = last_to[anchor - 1, number, load]
                 before[anchor, number, load] = before[anchor - 1, number, load]
-            if here <= best:
+            more_m = reach[anchor, reach.shape[1] - 1 - number, reach.shape[2] - 1 - load]
+            if here <= best or here + more_m < splicing.length_m - _SHORT_M:
                 longest[anchor, number, load] = -1.0
                 continue
             any_left = True
@@ -252,8 +307,9 @@ def _finish(lane: Lane, splicing: Splicing, film: Film, anchor: int, found: tupl
 def _go_on(film: Film, splicing: Splicing, anchor: int, ends: Floats) -> int:
     """Parts from an anchor on that aren't the last of a roll; the farthest anchor that comes after one."""
     longest, loads, radix, edges, none = film.longest, film.loads, film.radix, film.edges[anchor], film.place.size - 1
-    edge_m, edge_to, edge_load = film.edge_m, film.edge_to, film.edge_load
+    edge_m, edge_to, edge_load, reach = film.edge_m, film.edge_to, film.edge_load, film.reach
     far, from_m, most, longest_m = -1, film.place[anchor], film.loads[-1], splicing.length_m - splicing.between_m
+    needed_m = splicing.length_m - _SHORT_M
     for number in range(longest.shape[1] - 1):
         if (number + 2.0) * splicing.between_m > splicing.length_m + TOUCH_M:
             break
@@ -270,7 +326,8 @@ def _go_on(film: Film, splicing: Splicing, anchor: int, ends: Floats) -> int:
                 if not fits or beyond >= none:
                     break
                 length_m = min(before_m + edge_m[anchor, edge], longest_m)
-                if length_m > longest[beyond, number + 1, both]:
+                more_m = reach[beyond, reach.shape[1] - 2 - number, reach.shape[2] - 1 - both]
+                if length_m > longest[beyond, number + 1, both] and length_m + more_m >= needed_m:
                     longest[beyond, number + 1, both] = length_m
                     film.last_from[beyond, number + 1, both] = anchor
                     film.last_to[beyond, number + 1, both] = from_m + edge_m[anchor, edge]

@@ -68,8 +68,10 @@ class _Touched(NamedTuple):
     berths: Ints
 
 
-def tabulate_lanes(request: Request, web: Web, knives: Knives) -> LaneTable:
+def tabulate_lanes(request: Request, web: Web, knives: Knives, *, together: int = 1) -> LaneTable:
     """The berths of every width, and what a lane meets in each.
+
+    So many neighbouring berths ``together`` count as one that meets only what lies in all of them.
 
     A clean stretch that is too short for anything the width is sold as counts as blocked, and so does downgraded film
     where the width isn't sold as second quality.
@@ -85,9 +87,10 @@ def tabulate_lanes(request: Request, web: Web, knives: Knives) -> LaneTable:
         own = np.unique(np.concatenate([np.zeros(1, dtype=np.int64), *(one.berths.ravel() for one in touched), *knife]))
         own = own[(own >= 0) & (own <= max(last, 0))]
         for group, one in zip(met, touched, strict=True):
-            group.append(one._replace(berths=np.searchsorted(own, one.berths) + offsets[-1]))
-        breaks.append(own)
-        offsets.append(offsets[-1] + own.size)
+            inside = _in_all(np.searchsorted(own, one.berths), own.size, together)
+            group.append(one._replace(berths=inside + offsets[-1]))
+        breaks.append(own[::together])
+        offsets.append(offsets[-1] + breaks[-1].size)
     least = np.repeat([request.useful_m(width) for width in request.widths], np.diff(offsets))
     blocked, second, counted = (_one_after_other(group) for group in met)
     limits = np.tile(np.array([limit for limit, _ in web.marks], dtype=np.int64), len(knives.width_um))
@@ -103,6 +106,12 @@ def tabulate_lanes(request: Request, web: Web, knives: Knives) -> LaneTable:
             _stow_marks(counted, limits, offsets[-1], max(len(request.counts), 1)),
         ),
     )
+
+
+def _in_all(berths: Ints, count: int, together: int) -> Ints:
+    """The first and the end (n, 2) of the groups of berths that lie between a first berth and an end whole."""
+    first, end = -(-berths[:, 0] // together), np.where(berths[:, 1] < count, berths[:, 1], count + together - 1)
+    return np.stack([first, np.maximum(end // together, first)], axis=1)
 
 
 def _stowed(

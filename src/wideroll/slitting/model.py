@@ -94,6 +94,8 @@ class SlitWidth:
     width_mm: float
     tolerance_mm: float
     finish: Finish
+    windings: int = 1
+    """How often the film is wound over from the slitter until it is sold, by the rewinder included."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

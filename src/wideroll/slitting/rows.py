@@ -29,7 +29,7 @@ from wideroll.slitting.rows_divide import PLAIN, Asked, Divided, divide, rows_at
 from wideroll.slitting.rows_spliced import fill_crowded, fill_spliced
 from wideroll.slitting.rows_stops import add_between_stops, with_stops
 
-__all__ = ["fill_rows", "rows_at"]
+__all__ = ["fill_berths", "fill_rows", "rows_at"]
 
 _BERTHS_AT_ONCE: Final = 128
 _MOST_AT_ONCE: Final = 2_000_000
@@ -62,13 +62,19 @@ def fill_rows(  # noqa: PLR0917  -- half of it goes on to compiled code
     """Fill the worths of the berths of one width into ``out``, laid out as ``rows_at`` says."""
     asked = Asked(starts_m, ends_m, firsts)
     some = berths[0] + np.flatnonzero(~banned[berths[0] : berths[1]])
-    if some.size and sold.kind == SPLICED and sold.most_splices > 0:
-        fill = fill_crowded if is_crowded(sold) else fill_spliced
-        fill(stowed, some, sold, asked, banned.size, out)
-    else:
-        _fill_unspliced(stowed, some, sold, asked, banned.size, out)
+    fill_berths(stowed, some, sold, asked, banned.size, out)
     for berth in (np.flatnonzero(banned[berths[0] : berths[1]]) + berths[0]).tolist():
         out[berth :: banned.size] = NONE
+
+
+def fill_berths(  # noqa: PLR0917  -- as the compiled code it calls
+    stowed: Stowed, berths: Ints, sold: Selling, asked: Asked, all_berths: int, out: Floats
+) -> None:
+    """Fill the worths of some berths (n,) of one width into ``out``, laid out for all as ``rows_at`` says."""
+    fill = _fill_unspliced
+    if berths.size and sold.kind == SPLICED and sold.most_splices > 0:
+        fill = fill_crowded if is_crowded(sold) else fill_spliced
+    fill(stowed, berths, sold, asked, all_berths, out)
 
 
 def _fill_unspliced(  # noqa: PLR0917  -- as the compiled code it calls

@@ -7,16 +7,15 @@ from typing import Final
 
 from wideroll.errors import InputError, RecordError
 from wideroll.record import Event, Json, digest
+from wideroll.store.acts import BASE_PERIOD
 from wideroll.store.files import json_bytes, read_bytes, read_json, write_whole
 from wideroll.store.plain import from_plain, to_plain
 from wideroll.store.record_db import RecordStore
 from wideroll.store.watch_lock import one_at_a_time
 from wideroll.workflow.control_model import BaseLimits
 
-__all__ = ["BASE_PERIOD", "check_base_name", "load_base", "newest_base", "recorded_bases", "save_base"]
+__all__ = ["check_base_name", "load_base", "newest_base", "recorded_bases", "save_base"]
 
-BASE_PERIOD: Final = "base period"
-"""Act of the events that freeze a base period's limits."""
 _FOLDER: Final = "base-periods"
 _SCHEMA: Final = "wideroll/base-period/1"
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")

@@ -10,7 +10,7 @@ from wideroll.store.plain import from_plain
 from wideroll.workflow.action_card import ActionCard
 from wideroll.workflow.card_json import CARD_SCHEMA, card_json
 
-__all__ = ["load_cards", "load_delivered", "save_card", "save_delivered"]
+__all__ = ["card_file", "load_cards", "load_delivered", "save_card", "save_delivered"]
 
 _FOLDER: Final = "cards"
 _DELIVERED: Final = "delivered.json"
@@ -37,7 +37,7 @@ def save_card(results: Path, card: ActionCard) -> Path:
         '000.json'
         1
     """
-    path = results / _FOLDER / f"{card.number:03d}.json"
+    path = results / card_file(card.number)
     data = json_bytes(card_json(card), sort_keys=False)
     if path.exists():
         if read_bytes(path) == data:
@@ -46,10 +46,20 @@ def save_card(results: Path, card: ActionCard) -> Path:
             where=str(path),
             rule="a card that was raised is never replaced by another",
             value=card.number,
-            mend="Give the card the number after the last; or take the folder cards away if this roll starts anew.",
+            mend="Give the card the number after the last.",
         )
     write_whole(path, data)
     return path
+
+
+def card_file(number: int) -> str:
+    """Where a card lies in its roll's folder.
+
+    Example:
+        >>> card_file(1)
+        'cards/001.json'
+    """
+    return f"{_FOLDER}/{number:03d}.json"
 
 
 def load_cards(results: Path) -> tuple[ActionCard, ...]:

@@ -1,15 +1,20 @@
 """Folders of many files that are either the old one or the new one, and what they hold in few bytes."""
 
+import json
 import secrets
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Final
 
 from wideroll.errors import InputError
 from wideroll.store.files import json_bytes, read_bytes
 from wideroll.store.hashes import hash_file
 
-__all__ = ["drop_folder", "part_folder", "put_in_place", "sealed_bytes", "write_folder"]
+__all__ = ["FOLDERS", "drop_folder", "list_folders", "part_folder", "put_in_place", "sealed_bytes", "write_folder"]
+
+FOLDERS: Final = "state/folders.json"
+"""Of a roll's results: the hash of each file within the folders among them."""
 
 
 def part_folder(path: Path) -> Path:
@@ -95,6 +100,26 @@ def sealed_bytes(path: Path) -> bytes:
         return read_bytes(path)
     files = {file.relative_to(path).as_posix(): file for file in path.rglob("*") if file.is_file()}
     return json_bytes({name: hash_file(file) for name, file in files.items()})
+
+
+def list_folders(root: Path, names: Iterable[str]) -> dict[str, dict[str, str]]:
+    """The hash of each file within those of the paths that are folders, so that one that changes later can be named.
+
+    Args:
+        root: the folder that the paths start from.
+        names: paths of files and folders; those that aren't there are left out.
+
+    Raises:
+        InputError: when a file can't be read.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     write_folder(Path(folder, "chips"), {"a.png": b"1"})
+        ...     list(list_folders(Path(folder), ["chips", "cut.csv"])["chips"])
+        ['a.png']
+    """
+    return {name: json.loads(sealed_bytes(root / name)) for name in names if (root / name).is_dir()}
 
 
 def _refused(path: Path, error: OSError) -> InputError:

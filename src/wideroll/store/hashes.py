@@ -2,16 +2,16 @@
 
 import os
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from hashlib import blake2b
+from hashlib import blake2b, sha256
 from pathlib import Path
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 from wideroll.errors import InputError
 from wideroll.store.files import json_bytes, read_json, write_json
 
-__all__ = ["InputHashes", "fingerprint", "hash_file", "remembered_hashes"]
+__all__ = ["FileHashes", "InputHashes", "fingerprint", "hash_file", "hash_twice", "remembered_hashes"]
 
 _Entry: TypeAlias = dict[str, int | str]
 
@@ -19,6 +19,13 @@ _DIGEST_BYTES: Final = 32
 _BLOCK_BYTES: Final = 1 << 20
 _SETTLED_NS: Final = 2_000_000_000
 """A file changed less than this ago could change again without its time of change moving."""
+
+
+class FileHashes(NamedTuple):
+    """Two hashes of the same bytes: BLAKE2b, by which results are stale, and SHA-256, by which the record names it."""
+
+    hash: str
+    sha256: str
 
 
 def fingerprint(parts: Mapping[str, str]) -> str:
@@ -38,13 +45,38 @@ def hash_file(path: Path) -> str:
         InputError: when the file isn't there or can't be read.
     """
     hasher = _new_hash()
+    for block in _blocks(path):
+        hasher.update(block)
+    return hasher.hexdigest()
+
+
+def hash_twice(path: Path) -> FileHashes:
+    """Both hashes of a file's content, read once.
+
+    Raises:
+        InputError: when the file isn't there or can't be read.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     _ = Path(folder, "a.txt").write_bytes(b"abc")
+        ...     hash_twice(Path(folder, "a.txt")).sha256[:8]
+        'ba7816bf'
+    """
+    first, second = _new_hash(), sha256()
+    for block in _blocks(path):
+        first.update(block)
+        second.update(block)
+    return FileHashes(first.hexdigest(), second.hexdigest())
+
+
+def _blocks(path: Path) -> Iterator[bytes]:
     try:
         with path.open("rb") as file:
             while block := file.read(_BLOCK_BYTES):
-                hasher.update(block)
+                yield block
     except OSError as error:
         raise _unreadable(path, error) from error
-    return hasher.hexdigest()
 
 
 def remembered_hashes(cache: Path) -> dict[str, str]:
@@ -83,14 +115,22 @@ class InputHashes:
         Raises:
             InputError: when a file isn't there or can't be read, or the cache can't be written.
         """
+        return {name: both.hash for name, both in self.both(paths).items()}
+
+    def both(self, paths: Iterable[Path]) -> dict[str, FileHashes]:
+        """Both hashes of each file by its name, in the order of the files; nothing is read twice.
+
+        Raises:
+            InputError: when a file isn't there or can't be read, or the cache can't be written.
+        """
         files = tuple(paths)
         before = _read_cache(self.cache)
         known = {name: entry for name, entry in before.items() if (self.root / name).exists()}
-        hashes: dict[str, str] = {}
+        hashes: dict[str, FileHashes] = {}
         for name, path in zip(self.names(files), files, strict=True):
             now = time.time_ns()
             entry = _look(path, known.get(name))
-            hashes[name] = str(entry["hash"])
+            hashes[name] = FileHashes(str(entry["hash"]), str(entry["sha256"]))
             if now - int(entry["mtime_ns"]) > _SETTLED_NS:
                 known[name] = entry
             else:
@@ -108,7 +148,7 @@ def _look(path: Path, known: _Entry | None) -> _Entry:
     seen = {"size": stat.st_size, "mtime_ns": stat.st_mtime_ns, "ctime_ns": stat.st_ctime_ns}
     if known and all(known[name] == value for name, value in seen.items()):
         return known
-    return {**seen, "hash": hash_file(path)}
+    return {**seen, **hash_twice(path)._asdict()}
 
 
 def _read_cache(cache: Path) -> dict[str, _Entry]:
@@ -127,6 +167,7 @@ def _sound(entry: object) -> bool:
         "mtime_ns": int,
         "ctime_ns": int,
         "hash": str,
+        "sha256": str,
     }
 
 

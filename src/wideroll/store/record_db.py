@@ -1,17 +1,19 @@
 """The record of who did what, in a database that itself refuses to change or drop an event."""
 
-import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final, Self, cast
+from itertools import islice
+from typing import Self
 
-from sqlalchemy import BigInteger, Column, Connection, MetaData, Row, Table, Text, insert, select
+from sqlalchemy import Connection, insert
 from sqlalchemy.exc import OperationalError
 
 from wideroll.errors import InputError, RecordError
 from wideroll.record import (
     CHECKPOINT,
+    GENESIS,
     Checkpoint,
     Event,
     Json,
@@ -19,25 +21,25 @@ from wideroll.record import (
     Written,
     append_event,
     checkpoint_json,
-    is_canonical,
     prove_record,
     written,
 )
+from wideroll.store.evidence import Lookup
 from wideroll.store.migrations import NEWEST, bring_up_to_date, revision_of
 from wideroll.store.record_engine import begin, open_engine, read_damaged_text
+from wideroll.store.record_rows import (
+    EVENTS,
+    ROWS,
+    event_of,
+    events_of_act,
+    last_event,
+    last_of,
+    last_of_act,
+    naming,
+    rows_after,
+)
 
 __all__ = ["OvertakenError", "RecordStore", "Standing", "prove_read"]
-
-_ROWS: Final = 2000
-_FEW: Final = 8
-_AS_WRITTEN: Final = cast("Callable[[Row[Any]], Written]", partial(tuple.__new__, Written))
-"""As ``Written._make``, in a third of its time."""
-_EVENTS: Final = Table(
-    "events",
-    MetaData(),
-    Column("number", BigInteger, primary_key=True, autoincrement=False),
-    *(Column(name, Text, nullable=False) for name in Written._fields[1:]),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,15 +155,44 @@ class RecordStore:
             RecordError: when the last event doesn't hold what was written.
             InputError: when the database is held for too long or the disk refuses.
         """
-        added: list[Event] = []
         with begin(self._engine, write=True) as connection:
             _check_first(connection, after, who)
-            previous = _last(connection)
-            for body in bodies:
-                previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
-                connection.execute(insert(_EVENTS), written(previous)._asdict())
-                added.append(previous)
-        return tuple(added)
+            return _added(connection, [(act, body) for body in bodies], who, when_utc, version)
+
+    def append_made(
+        self,
+        make: Callable[[Lookup], Sequence[tuple[str, Mapping[str, Json]]]],
+        who: str,
+        when_utc: str,
+        version: str,
+    ) -> tuple[Event, ...]:
+        """Add what is found to be needed, all of it or none, while nobody else can add anything.
+
+        Args:
+            make: given what finds events, tells the acts, each with its body; where there are none nothing is added.
+            who: did it.
+            when_utc: as of ``append_event``.
+            version: of the software.
+
+        Raises:
+            ArgumentError: when a body has no canonical form.
+            RecordError: when the last event doesn't hold what was written.
+            InputError: when the database is held for too long or the disk refuses; and whatever ``make`` raises.
+        """
+        with begin(self._engine, write=True) as connection:
+            return _added(connection, make(partial(naming, connection)), who, when_utc, version)
+
+    def naming(self, acts: Sequence[str], names: Sequence[str] = ()) -> Iterator[Written]:
+        """Events of some acts whose body names any of some names, in order; all of these acts where none is given.
+
+        A name is found wherever it stands in the body as a text of its own; whether it means what is asked for is the
+        caller's to see.
+
+        Raises:
+            RecordError: when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            yield from naming(connection, acts, names)
 
     def append_checkpoint(self, sign: Callable[[int, str], Checkpoint]) -> Event:
         """Add a checkpoint under all events there are, none of which can come between.
@@ -175,7 +206,7 @@ class RecordStore:
             RecordError: when the last event doesn't hold what was written.
         """
         with begin(self._engine, write=True) as connection:
-            previous = _last(connection)
+            previous = last_event(connection)
             one = sign(*((0, "") if previous is None else (previous.number, previous.digest)))
             added = append_event(
                 previous,
@@ -185,8 +216,43 @@ class RecordStore:
                 version=one.version,
                 body=checkpoint_json(one),
             )
-            connection.execute(insert(_EVENTS), written(added)._asdict())
+            connection.execute(insert(EVENTS), written(added)._asdict())
         return added
+
+    @contextmanager
+    def held(self) -> Iterator[tuple[int, str]]:
+        """How many events there are and the digest of the last, while nobody can append.
+
+        Raises:
+            InputError: when the database is held for too long.
+            RecordError: when the last event doesn't hold what was written.
+        """
+        with begin(self._engine, write=True) as connection:
+            last = last_event(connection)
+            yield (0, GENESIS) if last is None else (last.number, last.digest)
+
+    def fill(self, rows: Iterable[Written]) -> None:
+        """Put events as they were kept into a record that has none yet, all of them or none.
+
+        Args:
+            rows: the events in order.
+
+        Raises:
+            InputError: when there is an event already, or the disk refuses.
+            RecordError: when the events don't follow each other.
+        """
+        with begin(self._engine, write=True) as connection:
+            last = last_event(connection)
+            if last is not None:
+                raise InputError(
+                    where="record's database",
+                    rule="must have no events yet",
+                    value=last.number,
+                    mend="Name another database, or an empty one.",
+                )
+            left = iter(rows)
+            while part := [row._asdict() for row in islice(left, ROWS)]:
+                connection.execute(insert(EVENTS), part)
 
     def last(self, act: str, roll: str) -> Event | None:
         """The last event of an act whose body names the roll.
@@ -195,7 +261,7 @@ class RecordStore:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
         with begin(self._engine, write=False) as connection:
-            return _last_of_act(connection, act, roll)
+            return last_of_act(connection, act, roll)
 
     def of_act(self, act: str, *, after: int = 0) -> Iterator[Event]:
         """The events of an act in order, those with a greater number than ``after``.
@@ -203,13 +269,8 @@ class RecordStore:
         Raises:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
-        chosen = select(_EVENTS).where(_EVENTS.c.number > after, _EVENTS.c.act == act).order_by(_EVENTS.c.number)
-        with (
-            begin(self._engine, write=False) as connection,
-            connection.execute(chosen.execution_options(yield_per=_ROWS)) as rows,
-        ):
-            for row in rows:
-                yield _event(_written(row))
+        with begin(self._engine, write=False) as connection:
+            yield from events_of_act(connection, act, after)
 
     def standing(self, acts: Sequence[str], roll: str) -> Standing:
         """What stands on a roll now, for whoever begins to work on it.
@@ -218,7 +279,7 @@ class RecordStore:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
         with begin(self._engine, write=False) as connection:
-            last = _last_of(connection, acts, roll)
+            last = last_of(connection, acts, roll)
         return Standing(acts=tuple(acts), roll=roll, number=0 if last is None else last.number)
 
     def check_first(self, after: Sequence[Standing], who: str) -> None:
@@ -237,7 +298,7 @@ class RecordStore:
             RecordError: at an event that can't be read, or when the database isn't sound.
         """
         for row in self.rows():
-            yield _event(row)
+            yield event_of(row)
 
     def rows(self) -> Iterator[Written]:
         """The events as they are kept, unread, in order and as they were when the first is taken.
@@ -248,13 +309,13 @@ class RecordStore:
         read = 0
         with begin(self._engine, write=False) as connection:
             try:
-                for row in _rows_after(connection, read):
+                for row in rows_after(connection, read):
                     read = row[0]
                     yield row
             except OperationalError:
                 if not read_damaged_text(connection):
                     raise
-                yield from _rows_after(connection, read)
+                yield from rows_after(connection, read)
 
     def verify(self, *, kept: Collection[Checkpoint] = (), trusted: Collection[str] = ()) -> RecordReport:
         """Check every event, its link to the one before, and signatures; a record that can't be read doesn't hold.
@@ -284,38 +345,21 @@ def prove_read(
         return RecordReport(events=read + 1, intact=False, first_bad=read + 1, why=why)
 
 
-def _rows_after(connection: Connection, number: int) -> Iterator[Written]:
-    ordered = select(_EVENTS).where(_EVENTS.c.number > number).order_by(_EVENTS.c.number)
-    with connection.execute(ordered.execution_options(yield_per=_ROWS)) as result:
-        for part in result.partitions():
-            yield from map(_AS_WRITTEN, part)
-
-
-def _last(connection: Connection) -> Event | None:
-    row = connection.execute(select(_EVENTS).order_by(_EVENTS.c.number.desc()).limit(1)).first()
-    return None if row is None else _event(_written(row))
-
-
-def _last_of(connection: Connection, acts: Sequence[str], roll: str) -> Event | None:
-    found = (_last_of_act(connection, act, roll) for act in acts)
-    return max((one for one in found if one is not None), key=lambda one: one.number, default=None)
-
-
-def _last_of_act(connection: Connection, act: str, roll: str) -> Event | None:
-    """Read from the newest; the text of the name sorts out most others before they are read."""
-    named = _EVENTS.c.body.contains(json.dumps(roll, ensure_ascii=False), autoescape=True)
-    newest = select(_EVENTS).where(_EVENTS.c.act == act, named).order_by(_EVENTS.c.number.desc())
-    with connection.execute(newest.execution_options(yield_per=_FEW)) as rows:
-        for row in rows:
-            found = _event(_written(row))
-            if found.body.get("roll") == roll:
-                return found
-    return None
+def _added(
+    connection: Connection, acts: Sequence[tuple[str, Mapping[str, Json]]], who: str, when_utc: str, version: str
+) -> tuple[Event, ...]:
+    added: list[Event] = []
+    previous = last_event(connection) if acts else None
+    for act, body in acts:
+        previous = append_event(previous, act=act, who=who, when_utc=when_utc, version=version, body=body)
+        connection.execute(insert(EVENTS), written(previous)._asdict())
+        added.append(previous)
+    return tuple(added)
 
 
 def _check_first(connection: Connection, after: Iterable[Standing], who: str) -> None:
     for begun in after:
-        last = _last_of(connection, begun.acts, begun.roll)
+        last = last_of(connection, begun.acts, begun.roll)
         if last is not None and last.number != begun.number:
             raise _overtaken(last, begun.roll, who)
 
@@ -329,24 +373,3 @@ def _overtaken(last: Event, roll: str, who: str) -> OvertakenError:
     )
     error.event = last
     return error
-
-
-def _written(row: Row[Any]) -> Written:
-    return Written._make(row)
-
-
-def _event(row: Written) -> Event:
-    row = Written._make(row)
-    if not all(isinstance(value, int if name == "number" else str) for name, value in row._asdict().items()):
-        raise _unreadable(row, "its fields aren't of their types")
-    try:
-        body = json.loads(row.body)
-    except (ValueError, RecursionError) as error:
-        raise _unreadable(row, "its body isn't JSON") from error
-    if not is_canonical(row.body):
-        raise _unreadable(row, "its body isn't in canonical form")
-    return Event(**row._asdict() | {"body": body})
-
-
-def _unreadable(row: Written, why: str) -> RecordError:
-    return RecordError(where=f"event {row.number}", rule=why, mend="Stop, keep the database as it is and investigate.")

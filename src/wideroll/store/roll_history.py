@@ -11,9 +11,9 @@ import polars as pl
 from wideroll.control import RollValue, history_table
 from wideroll.errors import ArgumentError, InputError
 from wideroll.record import Event, digest
+from wideroll.store.acts import DECISION
 from wideroll.store.files import read_bytes, read_json, write_json, write_whole
 from wideroll.store.record_db import RecordStore
-from wideroll.store.record_inputs import DECISION
 from wideroll.workflow.measured import measured_values
 
 __all__ = ["HISTORY", "RollHistory", "update_history"]

@@ -1,4 +1,4 @@
-"""One watch, and one who seals, at a time on a roll."""
+"""One watch, and one who seals, at a time on a roll; and nobody seals while a backup takes its last look."""
 
 import fcntl
 from collections.abc import Iterator
@@ -8,10 +8,11 @@ from typing import IO, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["one_at_a_time", "one_watch"]
+__all__ = ["nobody_seals", "one_at_a_time", "one_watch"]
 
 _LOCK: Final = "state/watch.lock"
 _SEALING: Final = "state/sealing.lock"
+_BACKUP: Final = "backup.lock"
 
 
 @contextmanager
@@ -46,7 +47,23 @@ def one_at_a_time(results: Path) -> Iterator[None]:
     Raises:
         InputError: when the disk refuses.
     """
-    with _opened(results / _SEALING) as file:
+    with _opened(results.parent / _BACKUP) as plant, _opened(results / _SEALING) as file:
+        fcntl.flock(plant, fcntl.LOCK_SH)
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
+@contextmanager
+def nobody_seals(results: Path) -> Iterator[None]:
+    """Wait until nobody on this machine seals anything in the plant, and let nobody begin; ends with the process.
+
+    Args:
+        results: the plant's folder of results, ``results``.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    with _opened(results / _BACKUP) as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         yield
 

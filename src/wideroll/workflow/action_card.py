@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Protocol
 
-__all__ = ["CAUTION", "ActionCard", "CardSink"]
+__all__ = ["CAUTION", "ActionCard", "CardClosing", "CardSink"]
 
 CAUTION: Final = (
     "Caution: nip points and moving web. Stop and lock out before touching a roller; site procedure, local code and "
@@ -43,6 +43,19 @@ class ActionCard:
     """Of the most probable roller."""
     action: str
     caution: str = CAUTION
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardClosing:
+    """What was found behind a card and what was done; the card and its caution stay as they were raised."""
+
+    card: int
+    cause: str
+    done: str
+    who: str
+    when_utc: str
+    event: int
+    """Number in the record."""
 
 
 class CardSink(Protocol):

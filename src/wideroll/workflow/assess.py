@@ -136,6 +136,21 @@ class RollDesk:
         """The same, with the rollers weighed by what was seen of the marks on sheets and by cleanings."""
         return name_series(self.repeats(scan), scan, examination, self.plant, self.card)
 
+    def read_all(self) -> None:
+        """Read every table of the roll and the head of its raster, so that a fault in them shows before work begins.
+
+        Raises:
+            InputError: naming the file, and line or field.
+        """
+        roll = self.card.name
+        self.files.strips(roll)
+        self.files.process_log(roll)
+        self.properties()
+        sheets, _ = self.sheets()
+        self.files.looks(roll, sheets)
+        self.files.examiners()
+        self.raster()
+
     def cut_request(self, decision: Decision) -> CutRequest | None:
         """What the slitter is asked for after a decision on the roll, new or kept; None where it is rejected."""
         scan = self.scan()

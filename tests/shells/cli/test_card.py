@@ -1,10 +1,12 @@
 """The action cards of a roll from the command line."""
 
 import json
+import shutil
 from dataclasses import replace
 
 import pytest
 
+from wideroll.cli.card_acts import close_card, closings_of, raise_cards
 from wideroll.store import save_card
 from wideroll.workflow.card_json import card_json, trial_card
 
@@ -39,7 +41,8 @@ def test_cards_come_as_json(run, told):
     """The document holds the cards as they are kept and delivered."""
     code, out, _ = run("card", told, "T-1", "--json")
     assert code == 0
-    assert json.loads(out) == {"schema": "wideroll/action-cards/1", "cards": [card_json(card) for card in CARDS]}
+    cards = [card_json(card) for card in CARDS]
+    assert json.loads(out) == {"schema": "wideroll/action-cards/1", "cards": cards, "closed": []}
 
 
 def test_a_page_is_written_whole(run, told, tmp_path):
@@ -66,3 +69,71 @@ def test_a_number_or_roll_that_isnt_there_is_said(run, told):
     code, _, said = run("card", told, "T-9")
     assert code == 3
     assert "must be one of: T-1" in said
+
+
+_CLOSING = ("--close", "--cause", "dirt on R1", "--done", "wiped at standstill", "--who", "C. Operator")
+
+
+def test_a_closed_card_says_what_was_found_and_done(run, told):
+    """Closing is an event by the one named; the card is shown with it, its caution too, and its file is as it was."""
+    before = (told / "results" / "T-1" / "cards" / "002.json").read_bytes()
+    code, out, err = run("card", told, "T-1", 2, *_CLOSING)
+    assert (code, "closed in event 2" in err) == (0, True)
+    for words in ("CAUTION", "by C. Operator", "CAUSE     dirt on R1", "DONE      wiped at standstill"):
+        assert words in out
+    assert (told / "results" / "T-1" / "cards" / "002.json").read_bytes() == before
+    (closed,) = json.loads(run("card", told, "T-1", "--json")[1])["closed"]
+    assert (closed["card"], closed["cause"], closed["who"], closed["event"]) == (2, "dirt on R1", "C. Operator", 2)
+    assert run("record", "verify", told)[0] == 0
+    assert "closed action card 2: cause: dirt on R1" in run("history", told, "T-1")[1]
+
+
+def test_a_card_is_closed_once(run, told):
+    """Who closes it again is told who did before, and nothing is recorded."""
+    assert run("card", told, "T-1", 1, *_CLOSING)[0] == 0
+    code, _, err = run("card", told, "T-1", 1, *_CLOSING[:-1], "A. Second")
+    assert (code, "C. Operator closed it" in err) == (3, True)
+    assert "2 events" in run("record", "verify", told)[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ((7, *_CLOSING), 3, "must be one of: 1, 2"),
+        ((1, "--close", "--cause", " ", "--done", "wiped"), 2, "must say something"),
+        ((1, "--close", "--cause", "dirt"), 2, "must say something"),
+        ((1, "--cause", "dirt"), 2, "goes with --close"),
+        (_CLOSING, 2, "needs the number"),
+    ],
+)
+def test_a_closing_that_says_too_little_is_refused(run, told, words, code, said):
+    """An unknown card, no cause, nothing done or no number is an error, and nothing is recorded."""
+    got, _, err = run("card", told, "T-1", *words)
+    assert (got, said in " ".join(err.split())) == (code, True)
+    assert not (told / "wideroll.db").exists()
+
+
+def test_a_changed_card_is_found_and_not_closed(run, told):
+    """A card's file that isn't the one recorded fails the proof, which names it, and stops the closing."""
+    raise_cards(told, "T-1", CARDS, who="C. Operator", now=True)
+    assert run("record", "verify", told)[0] == 0
+    path = told / "results" / "T-1" / "cards" / "001.json"
+    path.write_text(path.read_text().replace("Clean it.", "Leave it."))
+    code, _, err = run("card", told, "T-1", 1, *_CLOSING)
+    assert (code, "the one that the record names" in err) == (4, True)
+    code, _, err = run("record", "verify", told)
+    assert (code, "event 1" in err, "cards/001.json isn't what was sealed" in err) == (4, True, True)
+
+
+def test_a_card_is_recorded_once_and_anew_where_the_roll_began_anew(told):
+    """Cards kept from before are recorded where they aren't yet; another of the same number, raised now, is open."""
+    results = told / "results" / "T-1"
+    assert len(raise_cards(told, "T-1", CARDS, who="C. Operator", now=False)) == 2
+    assert raise_cards(told, "T-1", CARDS, who="C. Operator", now=False) == ()
+    close_card(told, "T-1", ONE, cause="dirt", done="wiped", who="C. Operator")
+    shutil.rmtree(results / "cards")
+    other = replace(ONE, action="Look at it.")
+    save_card(results, other)
+    assert raise_cards(told, "T-1", [other], who="C. Operator", now=False) == ()
+    assert len(raise_cards(told, "T-1", [other], who="C. Operator", now=True)) == 1
+    assert closings_of(told, "T-1") == {}

@@ -2,13 +2,17 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from wideroll.cli.card_acts import close_card
 from wideroll.cli.rolls import take_in_hand
 from wideroll.repeats import ANOTHER, Candidate, Series
 from wideroll.roll import Extent
+from wideroll.store import save_card
+from wideroll.workflow.card_json import trial_card
 
 ROLLER = "R1 coating roll"
 
@@ -80,6 +84,20 @@ def test_cleaned_roller_is_watched(suspected: Path, run) -> None:
     text = _said(run("cases", suspected))
     assert "Case 1, watched: search the next rolls: no roll was searched that was coated after" in text
     assert "nothing is known of them: T-2." in text
+
+
+def test_a_closed_card_of_the_roller_is_told(suspected: Path, run) -> None:
+    """What was found behind the roller's card on a roll of the case, what was done, by whom; of another roller not."""
+    one = replace(trial_card("Little Mere, line 1", "T-1"), number=1, roller=ROLLER)
+    for card in (one, replace(one, number=2, roller="R9")):
+        save_card(suspected / "results" / "T-1", card)
+        close_card(suspected, "T-1", card, cause="dirt", done="wiped", who="C. Operator")
+    text = _said(run("cases", suspected))
+    assert f"{ROLLER}: card 1 of T-1, closed " in text
+    assert "by C. Operator: dirt; wiped" in text
+    assert "card 2" not in text
+    (case,) = json.loads(run("cases", suspected, "--json")[1])["cases"]
+    assert [(one["roll"], one["card"], one["cause"]) for one in case["closed_cards"]] == [("T-1", 1, "dirt")]
 
 
 def test_case_as_json(suspected: Path, run) -> None:

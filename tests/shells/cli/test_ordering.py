@@ -167,7 +167,7 @@ def test_the_books_list_becomes_the_recorded_one(ordered: Path, run) -> None:
     assert (made["what_if"], made["of_book"], made["bound"]) == (False, True, None)
     assert "WHAT-IF" not in (ordered / "results" / ROLL / "cut.html").read_text(encoding="utf-8")
     # giving it a day made the first decision stale: it is made anew before
-    assert _acts(ordered)[before:] == [("decision", "A. Planner"), ("cut", "A. Planner")]
+    assert _acts(ordered)[before:] == [(act, "A. Planner") for act in ("take-in", "decision", "cut")]
     code, out, err = run("cut", ordered, ROLL)
     assert code == 0
     assert "Planned for the order book, recorded by A. Planner" in out

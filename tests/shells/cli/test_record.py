@@ -290,7 +290,7 @@ def test_of_two_who_decide_the_first_wins_and_the_other_is_told(run, plant, monk
     monkeypatch.setattr(deciding, "assess_roll", meanwhile)
     code, _, err = run("decide", plant, ROLL, "--who", "A. Second")
     assert code == 3
-    assert "A. First was first: event 1 of the record" in err
+    assert "A. First was first: event 4 of the record" in err  # after the three acts of taking in
     assert not (plant / "results" / ROLL / "decision.json").exists()
     assert not (plant / "results" / ROLL / "sheet.html").exists()
     monkeypatch.undo()

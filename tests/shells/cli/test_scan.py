@@ -237,7 +237,9 @@ def test_another_rolls_scan_tells_whose_a_streak_is(two_rolls: Path, run) -> Non
     assert "scan 500" not in err
     assert "this is the decision on record" in run("decide", two_rolls, ROLL)[2]
     with RecordStore(f"sqlite:///{two_rolls / 'wideroll.db'}") as store:
-        assert [event.body["verdict"] for event in store.events()] == ["hold", "release"]
+        decisions = [event for event in store.events() if event.act == "decision"]
+    assert [event.body["verdict"] for event in decisions] == ["hold", "release"]
+    assert decisions[1].body["because"] == [f"the scan of {TWIN} that it is compared with came"]
 
 
 def test_a_decision_forgets_a_scan_that_is_stale(two_rolls: Path, run) -> None:

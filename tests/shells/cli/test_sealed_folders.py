@@ -31,7 +31,8 @@ def hand(plant):
     outputs = {name: sealed_bytes(path / name) for name in ("chips", "cut.csv")}
     after = what_stands(hand)
     with sealing([hand], [after], who="tester") as store:
-        assert record_decision(store, hand, _DOCUMENT, outputs, who="tester", after=after) == what_stands(hand)
+        sealed = record_decision(store, hand, _DOCUMENT, outputs, who="tester", after=after)
+        assert sealed.standing == what_stands(hand)
     return hand
 
 

@@ -9,7 +9,7 @@ import tifffile
 
 from wideroll.cli import main, watching
 from wideroll.errors import InputError
-from wideroll.store import one_watch
+from wideroll.store import RecordStore, one_watch
 
 ROLL = "W-9"
 LENGTH_M = 8.0
@@ -71,16 +71,23 @@ def test_cards_are_told_kept_and_not_raised_twice(watched, capsys):
     """The card goes to standard output and to its file; watched again the roll gives none, and still ends with 10."""
     root, write = watched
     write(0, 1, 2, 3)
-    code, out, err = run(capsys, root, ROLL, "--json")
+    code, out, err = run(capsys, root, ROLL, "--json", "--who", "C. Operator")
     (card,) = map(json.loads, out.splitlines())
     assert code == 10
     assert (card["schema"], card["roller"], card["zone"]) == ("wideroll/action-card/1", "R1 coating roll", "coating")
     assert card["at_m"] < 7.0
     assert "the planned length is reached: 8.0 m of 8.0 m" in err
     assert json.loads((root / "results" / ROLL / "cards" / "001.json").read_text())["roller"] == card["roller"]
+    assert _recorded(root) == [("action card", "C. Operator", 1)]
     code, out, err = run(capsys, root, ROLL)
     assert (code, out) == (10, "")
     assert "1 known from before" in err
+    assert len(_recorded(root)) == 1
+
+
+def _recorded(root):
+    with RecordStore(f"sqlite:///{root / 'wideroll.db'}") as record:
+        return [(event.act, event.who, event.body["card"]) for event in record.events()]
 
 
 def test_it_ends_when_nothing_comes(watched, capsys):
@@ -135,7 +142,7 @@ def test_a_sink_that_fails_is_told_and_stops_nothing(watched, capsys, monkeypatc
 
 
 def test_what_was_not_delivered_is_sent_by_the_next_watch(watched, capsys, monkeypatch):
-    """A sink that was down, and one that is new, get the cards of before; one that has them gets none twice."""
+    """Sinks that were down or are new get the cards of before, no other twice; a record out of reach is made up for."""
     root, write = watched
     write(0, 1, 2, 3)
     got = {"desk": [], "hall": [], "new": []}
@@ -150,11 +157,15 @@ def test_what_was_not_delivered_is_sent_by_the_next_watch(watched, capsys, monke
             got[self.name].append(card.number)
 
     monkeypatch.setattr(watching, "open_sinks", lambda *_: (Sink("desk", down=True), Sink("hall")))
-    assert run(capsys, root, ROLL)[0] == 10
+    (root / "wideroll.db").mkdir()
+    code, _, err = run(capsys, root, ROLL)
+    assert (code, "card 1 isn't in the record yet" in err) == (10, True)
+    (root / "wideroll.db").rmdir()
     monkeypatch.setattr(watching, "open_sinks", lambda *_: (Sink("desk"), Sink("hall"), Sink("new")))
     code, out, err = run(capsys, root, ROLL)
     assert (code, out) == (10, "")
     assert got == {"desk": [1], "hall": [1], "new": [1]}
+    assert [number for _, _, number in _recorded(root)] == [1]
     assert "not delivered" not in err
 
 

@@ -2,12 +2,12 @@
 
 import os
 import time
-from hashlib import blake2b
+from hashlib import blake2b, sha256
 
 import pytest
 
 from wideroll.errors import InputError
-from wideroll.store import InputHashes, fingerprint, hash_file, read_json
+from wideroll.store import InputHashes, fingerprint, hash_file, hash_twice, read_json
 
 
 @pytest.fixture
@@ -17,9 +17,9 @@ def reads(monkeypatch):
 
     def counted(path):
         names.append(path.name)
-        return hash_file(path)
+        return hash_twice(path)
 
-    monkeypatch.setattr("wideroll.store.hashes.hash_file", counted)
+    monkeypatch.setattr("wideroll.store.hashes.hash_twice", counted)
     return names
 
 
@@ -58,6 +58,14 @@ def test_the_hash_is_that_of_the_content(tmp_path):
     data = bytes(range(256)) * 9000
     (tmp_path / "x").write_bytes(data)
     assert hash_file(tmp_path / "x") == _content_hash(data)
+
+
+def test_both_hashes_come_from_one_reading(files, hashes, reads):
+    """SHA-256, by which the record names a file, is remembered beside the other and costs no second reading."""
+    first = hashes.both(files)
+    assert first["rolls/a.tif"] == (_content_hash(b"a.tif"), sha256(b"a.tif").hexdigest())
+    assert hashes.both(files) == first
+    assert reads == ["a.tif", "b.csv"]
 
 
 def test_a_second_look_reads_nothing(files, hashes, reads):

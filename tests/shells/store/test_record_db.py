@@ -206,6 +206,16 @@ def test_a_flipped_bit_is_found_or_changes_nothing(thirty, path, seed):
         pass
 
 
+@pytest.mark.parametrize("at", [0, 7, 14, 15])
+def test_a_flipped_bit_in_the_form_of_the_database_is_a_record_error(thirty, path, at):
+    """Text of a guard that is no text any more, which SQLite's driver can't even report, is named as unsound."""
+    data = bytearray(thirty[1])
+    data[data.index(b"CREATE TRIGGER") + at] ^= 0x80
+    path.write_bytes(data)
+    with pytest.raises(RecordError, match="must be sound"), RecordStore(f"sqlite:///{path}") as record:
+        record.append("note", "R. Engineer", _WHEN, "0.1.0", {})
+
+
 def test_processes_appending_at_once_lose_nothing(database):
     """Four processes that start on a database that isn't there yet all get all their events into one chain."""
     command = [sys.executable, "-c", _APPEND, database]

@@ -1,0 +1,72 @@
+"""Action cards in the record: raised by a watch, closed by a person."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from wideroll import __version__
+from wideroll.cli.sealing import now_utc, open_record, record_held
+from wideroll.readers import PlantFolder
+from wideroll.record import Event, Json, digest
+from wideroll.store import (
+    Lookup,
+    RecordStore,
+    card_file,
+    closed_cards,
+    closing_acts,
+    raising_acts,
+    read_bytes,
+)
+from wideroll.workflow import ActionCard, CardClosing
+
+__all__ = ["close_card", "closings_of", "raise_cards"]
+
+
+def raise_cards(plant: Path, roll: str, cards: Sequence[ActionCard], *, who: str, now: bool) -> tuple[Event, ...]:
+    """Record those of a roll's kept cards that the record doesn't name yet.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+        cards: as they are kept.
+        who: watches.
+        now: they are raised now, and not left from before.
+
+    Raises:
+        InputError: when a card's file isn't there, or the database is held for too long.
+        RecordError: when the last event doesn't hold what was written.
+    """
+    if not cards:
+        return ()
+    kept = [(card, _content(plant, roll, card)) for card in cards]
+    with RecordStore(PlantFolder(plant).record_url()) as store:
+        return store.append_made(lambda look: raising_acts(look, roll, kept, now=now), who, now_utc(), __version__)
+
+
+def close_card(plant: Path, roll: str, card: ActionCard, *, cause: str, done: str, who: str) -> Event:
+    """Record what was found behind a card, and what was done; the card itself isn't touched.
+
+    Raises:
+        InputError: when it is closed already.
+        RecordError: when the record doesn't hold, or the card's file isn't the one it names.
+    """
+    kept = card.number, _content(plant, roll, card)
+
+    def needed(look: Lookup) -> list[tuple[str, dict[str, Json]]]:
+        raising = raising_acts(look, roll, [(card, kept[1])], now=False)
+        return [*raising, *closing_acts(look, roll, kept, cause=cause, done=done)]
+
+    with record_held(plant, [plant / "results" / roll]) as store:
+        return store.append_made(needed, who, now_utc(), __version__)[-1]
+
+
+def _content(plant: Path, roll: str, card: ActionCard) -> str:
+    return digest(read_bytes(plant / "results" / roll / card_file(card.number)))
+
+
+def closings_of(plant: Path, roll: str) -> dict[int, CardClosing]:
+    """The closing of each card of a roll that was closed, by its number."""
+    store = open_record(plant)
+    if store is None:
+        return {}
+    with store:
+        return closed_cards(store.naming, roll)

@@ -1,0 +1,63 @@
+"""A recall list: written beside the record's word that it was."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from wideroll import __version__
+from wideroll.errors import InputError
+from wideroll.readers import PlantFolder
+from wideroll.record import Json, digest
+from wideroll.report.sister_words import recall_csv
+from wideroll.store import RECALL, RecordStore, write_whole
+from wideroll.workflow.sisters_model import SisterList
+from wideroll.workflow.tracing_model import Trace
+
+__all__ = ["check_recall", "write_recall"]
+
+
+def check_recall(path: Path) -> None:
+    """Refuse a file that would replace another: a list that was sent stays as it was.
+
+    Raises:
+        InputError: when there is one already, or it isn't named as a table.
+    """
+    if path.suffix.lower() != ".csv":
+        raise InputError(where="--recall", rule="the list is a .csv file", value=str(path), mend="Name it so.")
+    if path.exists():
+        raise InputError(
+            where=str(path),
+            rule="a recall list isn't written over another",
+            mend="Give another name; the record names the one that is there.",
+        )
+
+
+def write_recall(plant: Path, path: Path, trace: Trace, found: SisterList, *, who: str, case: str = "") -> int:
+    """Write the list, then add to the record that it was written; the number of the event.
+
+    Args:
+        plant: its folder.
+        path: of the list.
+        trace: of the finished roll that was complained of.
+        found: its sisters.
+        who: asks for it.
+        case: of the complaint, where there is one.
+
+    Raises:
+        InputError: when the disk refuses, or the database is held for too long.
+        RecordError: when the last event doesn't hold what was written.
+    """
+    data = recall_csv(trace, found).encode()
+    write_whole(path, data)
+    about = {"case": case} if case else {"finished": trace.finished}
+    said: dict[str, Json] = {
+        **about,
+        "rolls": [trace.finished, *(sister.finished for sister in found.at_risk)],
+        "outputs": {path.name: digest(data)},
+    }
+    when = datetime.now(UTC).isoformat(timespec="seconds")
+    try:
+        with RecordStore(PlantFolder(plant).record_url()) as store:
+            return store.append(RECALL, who, when, __version__, said).number
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
