@@ -49,7 +49,7 @@ def asked(folder: Path, rolls: int, *, quick: bool) -> Iterator[Figure]:
         words = f"whole table read, picked row by row: {slow:.2f} s"
         yield figure(f"one quantity charted, of {rolls:,} rolls, s", fast, words, most=most)
         whole = timed(lambda: control_overview(pl.scan_parquet(kept.path), lambda *_: None))
-        yield figure(f"overview of {rolls:,} rolls, s", whole, "", most=10 * MOST_S)
+        yield figure(f"overview of {rolls:,} rolls, s", whole, "", most=2 * MOST_S)
         decide(folder, record)
         more = timed(lambda: update_history(folder, record, lambda: table, mark="a"))
         made = timed(lambda: update_history(folder, record, lambda: table, mark="b"))

@@ -48,30 +48,34 @@ _NEEDS_FREEZE: Final = "goes with --freeze"
 _NEEDED: Final = "is needed with --freeze"
 _FREEZES_ALL: Final = "freezes the limits of all that was measured; leave WHAT, --chart, --base and --figure out"
 
+_What = Annotated[str | None, typer.Argument(metavar="WHAT", help="What to chart; without it all, in a line each.")]
+_Chart = Annotated[ChartKind | None, typer.Option("--chart", help="How; by default what suits it.")]
+_Base = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Base period that sets the limits; else the newest frozen one.")
+]
+_Rules = Annotated[Literal["western-electric", "nelson"], typer.Option(help="Run rules that are asked.")]
+_Figure = Annotated[Path | None, typer.Option(metavar="FILE.svg", help="Also draw the charts here.")]
+_Freeze = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Freeze the limits of the rolls --from … --to … by this name.")
+]
+_Because = Annotated[str | None, typer.Option(metavar="TEXT", help="Why these rolls, for the record.")]
+
 
 @app.command()
 def control(  # noqa: PLR0913  (each option is an argument)
     plant: PlantArg,
-    what: Annotated[
-        str | None, typer.Argument(metavar="WHAT", help="What to chart; without it all, in a line each.")
-    ] = None,
+    what: _What = None,
     *,
     product: ProductName = None,
     line: Line = None,
     first_day: FirstDay = None,
     last_day: LastDay = None,
-    chart: Annotated[ChartKind | None, typer.Option("--chart", help="How; by default what suits it.")] = None,
-    base: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Base period that sets the limits; else the newest frozen one.")
-    ] = None,
-    rules: Annotated[
-        Literal["western-electric", "nelson"], typer.Option(help="Run rules that are asked.")
-    ] = "western-electric",
-    figure: Annotated[Path | None, typer.Option(metavar="FILE.svg", help="Also draw the charts here.")] = None,
-    freeze: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Freeze the limits of the rolls --from … --to … by this name.")
-    ] = None,
-    because: Annotated[str | None, typer.Option(metavar="TEXT", help="Why these rolls, for the record.")] = None,
+    chart: _Chart = None,
+    base: _Base = None,
+    rules: _Rules = "western-electric",
+    figure: _Figure = None,
+    freeze: _Freeze = None,
+    because: _Because = None,
     who: Who = None,
     as_json: Json = False,
 ) -> None:

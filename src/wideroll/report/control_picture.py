@@ -165,8 +165,7 @@ def _draw_sums(axes: Axes, chart: CusumChart, colour: str) -> tuple[float, float
         sums = chart.above if signal.upwards else below
         axes.plot([signal.index], [sums[signal.index]], linestyle="", marker="o", markersize=7.0,
                   markerfacecolor="none", markeredgecolor=INK, markeredgewidth=1.2, zorder=7)  # fmt: skip
-    reach = max(chart.decision, *chart.above, *chart.below)
-    return -reach, reach
+    return -max(chart.decision, *chart.below), max(chart.decision, *chart.above)
 
 
 def _ring(axes: Axes, panel: ControlPanel, chart: Chart, shown: Sequence[float]) -> None:
