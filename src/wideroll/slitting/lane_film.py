@@ -96,13 +96,20 @@ def film_of(lane: Lane, most: Ints, splicing: Splicing, stretches: Floats) -> Fi
         np.zeros(2, dtype=np.int64),
         np.full((anchors, states + 1, loads.shape[0]), np.inf if loads.shape[0] * ends > _MOST_REACHED else 0.0),
     )
-    for anchor in range(count - 1, -1, -1):
+    _look_back(lane, most, splicing, film)
+    return film
+
+
+@njit(cache=True, nogil=True)
+def _look_back(lane: Lane, most: Ints, splicing: Splicing, film: Film) -> None:
+    """From each anchor on, where the first whole roll ends and how long parts may be."""
+    none = film.place.size - 1
+    reached = film.loads.shape[0] * film.edge_m.shape[1] <= _MOST_REACHED
+    for anchor in range(none - 1, -1, -1):
         film.whole_m[anchor] = min(film.whole_m[anchor + 1], _whole_end(lane, most, splicing, film, anchor))
-    if loads.shape[0] * ends <= _MOST_REACHED:
-        for anchor in range(count - 1, -1, -1):
+        if reached:
             _find_edges(lane, most, splicing, film, anchor)
             _find_reach(film, anchor)
-    return film
 
 
 @njit(cache=True, nogil=True)
