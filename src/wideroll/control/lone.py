@@ -18,7 +18,7 @@ def draw_in(values: Sequence[float]) -> tuple[tuple[float, ...], tuple[int, ...]
     """The values with those farther than two sigma from the median of their neighbours moved to that distance.
 
     The median is over the point and up to three on either side, sigma the median distance of neighbours over 0.954, so
-    that neither is moved by the point itself (Hampel's filter, from memory). A level that lasts three points or more
+    that neither is moved by the point itself (Hampel's filter, from memory). A level that lasts four points or more
     stays as it is. In simulations of 60 points with a last one of 12 sigma, ``find_changes`` gives a change in 98 of
     100 cases without this and in 7 with it; in 2 of 100 where the series is steady throughout.
 
@@ -34,7 +34,7 @@ def draw_in(values: Sequence[float]) -> tuple[tuple[float, ...], tuple[int, ...]
     Example:
         >>> draw_in([0.1, 0.0, 0.2, 0.1, 9.0, 0.0, 0.1])[1]
         (4,)
-        >>> draw_in([0.1, 0.0, 0.2, 0.1, 9.0, 9.1, 9.0])[1]
+        >>> draw_in([0.1, 0.0, 0.2, 0.1, 9.0, 9.1, 9.0, 9.1])[1]
         ()
     """
     points = check_series(values, where="values")
