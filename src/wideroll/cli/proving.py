@@ -16,11 +16,11 @@ from wideroll.errors import InputError, RecordError
 from wideroll.record import Checkpoint, RecordReport, checkpoint_json, checkpoint_of, sign_checkpoint
 from wideroll.store import (
     CHECKPOINTS,
-    COMPLAINT,
+    KEPT,
     FilesReport,
     RecordStore,
     check_files,
-    check_photographs,
+    check_kept_files,
     is_bundle,
     kept_checkpoints,
     make_key,
@@ -173,7 +173,7 @@ def _of_plant(plant: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> t
         if not report.intact:
             return report, None
         files = check_files(plant, store.rows())
-        files = check_photographs(plant, store.naming((COMPLAINT,)), files)
+        files = check_kept_files(plant, store.naming(KEPT), files)
     if files.first_bad is not None:
         return _failed(report, files.first_bad, files.why), files
     return report, files
@@ -233,6 +233,8 @@ def _show(report: RecordReport, files: FilesReport | None) -> None:
         _show_taken_in(files)
         if files.photographs:
             say(f"photographs of complaints, as they were kept: {files.photographs}")
+        if files.base_periods:
+            say(f"base periods of control charts, as they were frozen: {files.base_periods}")
 
 
 def _show_taken_in(files: FilesReport) -> None:
@@ -262,5 +264,6 @@ def _files_document(files: FilesReport) -> dict[str, Any]:
         "files": files.files,
         "taken_in": files.taken_in,
         "photographs": files.photographs,
+        "base_periods": files.base_periods,
         "not_taken_in": [{"file": one.file, "event": one.event, "why": one.why} for one in files.not_taken_in],
     }

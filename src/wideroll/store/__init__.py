@@ -23,7 +23,6 @@ from wideroll.store.backup_reading import read_backup, restore_backup
 from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
 from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
-from wideroll.store.complaint_files import check_photographs
 from wideroll.store.complaints import COMPLAINTS, NewPhotograph, add_complaint_step, kept_complaints
 from wideroll.store.demo_plant import demo_rolls, write_demo_plant
 from wideroll.store.evidence import (
@@ -40,6 +39,7 @@ from wideroll.store.files import json_bytes, read_bytes, read_json, write_json, 
 from wideroll.store.finished_files import load_finished, save_finished, slit_rolls, windings_of
 from wideroll.store.folders import FOLDERS, list_folders, sealed_bytes
 from wideroll.store.hashes import FileHashes, InputHashes, fingerprint, hash_file, hash_twice, remembered_hashes
+from wideroll.store.kept_files import KEPT, check_kept_files
 from wideroll.store.marks_csv import write_marks_csv
 from wideroll.store.plain import from_plain
 from wideroll.store.pyramid import PyramidWriter
@@ -63,6 +63,7 @@ __all__ = [
     "DECISION",
     "EVIDENCE",
     "FOLDERS",
+    "KEPT",
     "READING",
     "RECALL",
     "SIGHTING",
@@ -88,7 +89,7 @@ __all__ = [
     "add_complaint_step",
     "card_file",
     "check_files",
-    "check_photographs",
+    "check_kept_files",
     "closed_cards",
     "closing_acts",
     "demo_rolls",

@@ -43,6 +43,7 @@ class FilesReport:
     """Files that were taken in, looked at where none fails."""
     not_taken_in: tuple[NotTakenIn, ...] = ()
     photographs: int = 0
+    base_periods: int = 0
     """Of complaints."""
 
 

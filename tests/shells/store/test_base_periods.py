@@ -4,7 +4,7 @@ import pytest
 
 from wideroll.control import freeze_values
 from wideroll.errors import InputError, RecordError
-from wideroll.store import RecordStore
+from wideroll.store import KEPT, FilesReport, RecordStore, check_kept_files
 from wideroll.store.base_periods import load_base, newest_base, recorded_bases, save_base
 from wideroll.workflow.control_model import BaseLimits
 
@@ -60,3 +60,17 @@ def test_a_changed_file_is_refused(tmp_path, record):
         load_base(tmp_path, "spring", recorded_bases(record))
     with pytest.raises(InputError, match="on record: spring"):
         load_base(tmp_path, "autumn", recorded_bases(record))
+
+
+def test_verify_looks_at_it(tmp_path, record):
+    """Of two base periods the one whose file was changed is named, with its event; both are counted while they hold."""
+    save_base(tmp_path, record, _base(), version="0.1.0")
+    save_base(tmp_path, record, _base("summer"), version="0.1.0")
+    clean = FilesReport(decisions=0, files=0)
+    report = check_kept_files(tmp_path, record.naming(KEPT), clean)
+    assert (report.base_periods, report.first_bad) == (2, None)
+    path = tmp_path / "base-periods" / "summer.json"
+    path.write_bytes(path.read_bytes().replace(b"steady", b"stable"))
+    report = check_kept_files(tmp_path, record.naming(KEPT), clean)
+    assert report.first_bad == 2
+    assert report.why == "file: base-periods/summer.json isn't the base period that was kept"

@@ -10,11 +10,12 @@ import pytest
 from wideroll.errors import InputError
 from wideroll.store import (
     COMPLAINT,
+    KEPT,
     FilesReport,
     NewPhotograph,
     RecordStore,
     add_complaint_step,
-    check_photographs,
+    check_kept_files,
     kept_complaints,
 )
 from wideroll.workflow.complaint_steps import closing, opening, seeing
@@ -72,7 +73,7 @@ def test_two_who_open_at_once_get_two_numbers(tmp_path):
     with RecordStore(f"sqlite:///{tmp_path / 'wideroll.db'}") as store:
         cases = kept_complaints(store)
         assert store.verify().intact
-        report = check_photographs(tmp_path, store.naming((COMPLAINT,)), FilesReport(decisions=0, files=0))
+        report = check_kept_files(tmp_path, store.naming(KEPT), FilesReport(decisions=0, files=0))
     assert [case.number for case in cases] == list(range(1, 21))
     assert (report.photographs, report.first_bad) == (20, None)
     for case in cases:
@@ -114,18 +115,18 @@ def test_a_photograph_that_was_changed_is_found(store, tmp_path, damage):
     add_complaint_step(store, tmp_path, None, _OPENING, photographs=_PHOTOGRAPHS[:1], **_SAID)
     case = add_complaint_step(store, tmp_path, 1, seeing(saw=""), photographs=_PHOTOGRAPHS, **_SAID)
     clean = FilesReport(decisions=1, files=9)
-    report = check_photographs(tmp_path, store.naming((COMPLAINT,)), clean)
+    report = check_kept_files(tmp_path, store.naming(KEPT), clean)
     assert (report.photographs, report.first_bad, report.files) == (2, None, 9)
     (last,) = [photo for photo in case.photos if photo.name == "frame 13.png"]
     if damage == "changed":
         (tmp_path / last.file).write_bytes(b"twO")
     else:
         (tmp_path / last.file).unlink()
-    report = check_photographs(tmp_path, store.naming((COMPLAINT,)), clean)
+    report = check_kept_files(tmp_path, store.naming(KEPT), clean)
     assert report.first_bad == 2
     assert last.file in report.why
     earlier = FilesReport(decisions=1, files=3, first_bad=1, why="file: sheet.html isn't what was sealed")
-    assert check_photographs(tmp_path, store.naming((COMPLAINT,)), earlier).why == earlier.why
+    assert check_kept_files(tmp_path, store.naming(KEPT), earlier).why == earlier.why
 
 
 def test_the_same_photograph_is_kept_once(store, tmp_path):
