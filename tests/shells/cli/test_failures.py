@@ -13,10 +13,13 @@ ROLL = "T-1"
 DEMO = import_module("wideroll.cli.demo")  # the package's own name demo is the command
 
 
+_NO_RESULT = {"inputs.json", "sealing.lock", "backup.lock"}
+
+
 def _results(plant: Path) -> dict[str, bytes]:
-    """All result files, but the memory of hashes, which is only ever right, and the lock."""
+    """All result files, but the memory of hashes, which is only ever right, and the locks."""
     root = plant / "results"
-    files = (path for path in root.rglob("*") if path.is_file() and path.name not in {"inputs.json", "sealing.lock"})
+    files = (path for path in root.rglob("*") if path.is_file() and path.name not in _NO_RESULT)
     return {path.relative_to(root).as_posix(): path.read_bytes() for path in sorted(files)}
 
 
