@@ -1,8 +1,6 @@
 """Where the results of a decision don't fit on the disk, nothing is half written, and the same command goes on."""
 
-import os
-import resource
-import signal
+import subprocess
 import sys
 from pathlib import Path
 
@@ -20,20 +18,27 @@ _LONGEST = (1_000, 30_000)
 """Bytes that a file may have: too few for the record itself, for the sheet of the decision."""
 
 
+_DECIDE = """
+import resource, signal, sys
+from wideroll.cli import main
+root, roll, longest = sys.argv[1:]
+if longest:
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (int(longest), int(longest)))
+sys.exit(main(["decide", root, roll, "--who", "R. Engineer"]))
+"""
+
+
 def _decide(root, longest=None):
     """Decide in a process of its own that may write no longer file; its exit code and what it said."""
-    read, write = os.pipe()
-    child = os.fork()
-    if child == 0:
-        sys.stdout = sys.stderr = os.fdopen(write, "w", buffering=1)
-        if longest is not None:
-            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-            resource.setrlimit(resource.RLIMIT_FSIZE, (longest, longest))
-        os._exit(main(["decide", str(root), ROLL, "--who", "R. Engineer"]))
-    os.close(write)
-    with os.fdopen(read, "rb") as told:
-        said = told.read().decode()
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said
+    said = subprocess.run(
+        [sys.executable, "-c", _DECIDE, str(root), ROLL, str(longest or "")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        check=False,
+    )
+    return said.returncode, said.stdout
 
 
 @pytest.fixture(scope="module")
