@@ -292,5 +292,5 @@ def test_the_outline_can_be_read_without_a_terminal(run, streaked):
     assert code == 0
     assert "\x1b" not in out
     assert max(map(len, out.splitlines())) <= 120
-    for words in ("T-1: CUT OUT", "Part 1, ", "rule: the whole interval", "Event 1 of the record"):
+    for words in ("T-1: CUT OUT", "Part 1, ", "rule: the whole interval", "Event 4 of the record"):
         assert words in out

@@ -89,7 +89,7 @@ def test_nothing_is_printed_from_a_file_that_was_changed(run, decided_plant, tmp
     code, _, err = run("print", decided_plant, ROLL, "certificate", tmp_path / "c.pdf")
     assert code == 4
     assert name in err
-    assert "event 1" in err
+    assert "event 4" in err
     assert not (tmp_path / "c.pdf").exists()
 
 

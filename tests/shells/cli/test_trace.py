@@ -40,7 +40,7 @@ def test_a_spot_on_a_finished_roll_is_the_scans_mark(traced, spot, run):
     assert stretch["batches"] == ["E-1"]
     assert stretch["at_m"] == pytest.approx(mark["along_m"], abs=1e-3)
     assert (traced / stretch["marks"][0]["chip"]).is_file()
-    assert (found["decision"]["event"], found["decision"]["verdict"]) == (1, "release")
+    assert (found["decision"]["event"], found["decision"]["verdict"]) == (4, "release")
     assert found["sisters"] is None
 
 
@@ -52,7 +52,7 @@ def test_people_read_it_as_facts_and_tables(traced, spot, run):
         f"finished roll: {number}",
         "coated: roll T-1",
         "batch: E-1",
-        "event 1 of a record that holds",
+        "event 4 of a record that holds",
         mark["id"],
     ):
         assert words in out
@@ -97,7 +97,7 @@ def test_a_recall_list_is_recorded(decided_plant, spot, run, tmp_path):
     words = ("trace", decided_plant, spot[0], "--at", "0.1 m", "--recall", path, "--who", "C. Plaints")
     code, _, err = run(*words)
     assert code == 0
-    assert "event 2 of the record" in err
+    assert "event 5 of the record" in err
     rows = list(csv.DictReader(path.read_text().splitlines()))
     assert rows[0]["finished_roll"] == spot[0]
     with RecordStore(f"sqlite:///{decided_plant / 'wideroll.db'}") as record:
