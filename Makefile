@@ -1,5 +1,5 @@
 # make demo: set up, then the main job on an invented plant.  make test: set up, then every check.
-.PHONY: help demo test lint compiled bench clean
+.PHONY: help demo test lint compiled-cut compiled-scan bench clean
 DEMO ?= demo
 help:
 	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
@@ -13,7 +13,7 @@ demo:
 
 test:
 	@tools/setup dev
-	@$(MAKE) --no-print-directory -j 2 lint compiled
+	@$(MAKE) --no-print-directory -j 2 lint compiled-cut compiled-scan
 	.venv/bin/python -m pytest -n 2 --dist loadfile
 
 lint:
@@ -23,9 +23,9 @@ lint:
 	.venv/bin/mypy
 	.venv/bin/lint-imports --no-logo
 
-compiled:
+compiled-cut compiled-scan:
 	@tools/setup dev
-	.venv/bin/python tools/compile_kernels.py
+	.venv/bin/python tools/compile_kernels.py $(@:compiled-%=%)
 
 bench:
 	@tools/setup dev

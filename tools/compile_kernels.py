@@ -1,15 +1,18 @@
-"""Compile what cuts a roll before the tests do, so that two of them at once don't each compile it.
+"""Compile the loops before the tests do, so that two of them at once don't each compile them.
 
-python tools/compile_kernels.py
+python tools/compile_kernels.py cut|scan
 
-What is compiled is kept (``wideroll.compiled``). It is found by planning small rolls in every way that film is sold.
+What is compiled is kept (``wideroll.compiled``). It is found by planning small rolls in every way that film is sold,
+and by scanning small webs.
 """
 
+import sys
 from itertools import product
 
 import numpy as np
 
 from wideroll.roll import Extent
+from wideroll.scan import find_marks
 from wideroll.slitting import (
     Avoid,
     ByLength,
@@ -32,6 +35,20 @@ RULES = (CutRules(), CutRules(most_run_m=60.0))
 
 
 def main() -> None:
+    """Compile one or the other."""
+    {"cut": cut, "scan": scan}[sys.argv[1]]()
+
+
+def scan() -> None:
+    """Scan a web of each kind of pixel."""
+    rng = np.random.default_rng(1)
+    for kind in (np.uint8, np.uint16):
+        web = rng.normal(150.0, 3.0, (400, 600)).astype(kind)
+        web[200:206, 300:305] = 90
+        find_marks(web, pitch_mm=(0.3, 0.3))
+
+
+def cut() -> None:
     """Plan a roll in each way."""
     rng = np.random.default_rng(1)
     avoid = tuple(Avoid(extent=spot(rng, 5.0, 20.0), reason="spot", downgrade=bool(n % 2)) for n in range(12))

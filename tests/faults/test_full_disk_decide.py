@@ -1,5 +1,6 @@
 """Where the results of a decision don't fit on the disk, nothing is half written, and the same command goes on."""
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -19,26 +20,40 @@ _LONGEST = (1_000, 30_000)
 
 
 _DECIDE = """
-import resource, signal, sys
+import json, os, resource, signal, sys
 from wideroll.cli import main
-root, roll, longest = sys.argv[1:]
-if longest:
-    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (int(longest), int(longest)))
-sys.exit(main(["decide", root, roll, "--who", "R. Engineer"]))
+root, roll = sys.argv[1:]
+for line in sys.stdin:
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.dup2(write, 1)
+        os.dup2(write, 2)
+        if int(line):
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (int(line), int(line)))
+        code = main(["decide", root, roll, "--who", "R. Engineer"])
+        sys.stdout.flush()
+        os._exit(code)
+    os.close(write)
+    with os.fdopen(read) as told:
+        said = told.read()
+    print(json.dumps([os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said]), flush=True)
 """
 
 
-def _decide(root, longest=None):
-    """Decide in a process of its own that may write no longer file; its exit code and what it said."""
-    said = subprocess.run(
-        [sys.executable, "-c", _DECIDE, str(root), ROLL, str(longest or "")],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        check=False,
-    )
-    return said.returncode, said.stdout
+@pytest.fixture
+def decide(plant):
+    """Decides in a process of its own that may write no longer file; its exit code and what it said."""
+    order = [sys.executable, "-c", _DECIDE, str(plant), ROLL]
+    with subprocess.Popen(order, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, bufsize=1) as process:
+
+        def one(longest=0):
+            process.stdin.write(f"{longest}\n")
+            return json.loads(process.stdout.readline())
+
+        yield one
+        process.stdin.close()
 
 
 @pytest.fixture(scope="module")
@@ -55,23 +70,23 @@ def _events(root):
         return [(row.act, row.digest) for row in record.rows()]
 
 
-def test_a_decision_that_does_not_fit_is_made_later(plant):
+def test_a_decision_that_does_not_fit_is_made_later(plant, decide):
     """At several lengths that no file may pass: exit code 3, one error that says so, no decision; then it goes on."""
     for longest in _LONGEST:
-        code, said = _decide(plant, longest)
+        code, said = decide(longest)
         assert (code, "Error: " in said, "Traceback" in said) == (InputError.exit_code, True, False), said
         assert "space" in said
         assert not (plant / "results" / ROLL / "decision.json").exists()
         assert not list(plant.rglob("*.part"))
     assert "decision" not in [act for act, _ in _events(plant)]
-    code, said = _decide(plant)
+    code, said = decide()
     assert code == 0, said
     before, files = _events(plant), results(plant)
     see(plant, 1)
-    code, said = _decide(plant, 30_000)
+    code, said = decide(30_000)
     assert code == InputError.exit_code, said
     assert _events(plant)[: len(before)] == before
     see(plant, 0)
-    assert _decide(plant)[0] == 0
+    assert decide()[0] == 0
     assert results(plant) == files
     assert main(["record", "verify", str(plant)]) == 0
