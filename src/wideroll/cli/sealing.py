@@ -12,14 +12,16 @@ from wideroll.cli.console import tell
 from wideroll.cli.rolls import RollInHand
 from wideroll.errors import RecordError
 from wideroll.readers import PlantFolder
-from wideroll.record import Event, Json, digest
+from wideroll.record import Event, Json, RecordReport, digest
 from wideroll.report.machine import decision_json
 from wideroll.store import (
+    CHECKPOINTS,
     CUT,
     DECISION,
     RecordStore,
     Standing,
     json_bytes,
+    kept_checkpoints,
     one_at_a_time,
     read_bytes,
     sealed_bytes,
@@ -349,20 +351,21 @@ def _acts(store: RecordStore, roll: str) -> list[Event]:
     return [decision] if cut is None or cut.number < decision.number else [decision, cut]
 
 
-def check_holds(store: RecordStore, root: Path) -> None:
-    """Stop where the record doesn't hold.
+def check_holds(store: RecordStore, root: Path) -> RecordReport:
+    """What was found in the record, chain and checkpoints kept beside it, where it holds.
 
     Raises:
         RecordError: naming the first event that fails.
     """
-    report = store.verify()
+    report = store.verify(kept=kept_checkpoints(root / CHECKPOINTS))
     if not report.intact:
         raise RecordError(
             where=f"record of {root}, event {report.first_bad}",
             rule="the record must hold from first to last event",
             value=report.why,
-            mend="Decide nothing on it: keep the database as it is, and restore the record from its last good copy.",
+            mend="Rely on nothing in it: keep the database as it is, and restore the record from its last good copy.",
         )
+    return report
 
 
 def _tell_made_anew(path: Path, number: int) -> None:

@@ -5,19 +5,17 @@ from pathlib import Path
 from typing import Final
 
 from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import open_record
+from wideroll.cli.sealing import check_holds, open_record
 from wideroll.errors import InputError, RecordError
 from wideroll.readers import PlantFolder
-from wideroll.record import Event, RecordReport, digest
+from wideroll.record import Event, digest
 from wideroll.report.pdf import Sealed
 from wideroll.store import (
     CARD,
     CARD_CLOSED,
-    CHECKPOINTS,
     CUT,
     DECISION,
     RecordStore,
-    kept_checkpoints,
     read_bytes,
     sealed_bytes,
 )
@@ -36,7 +34,7 @@ def sealed_decision(hand: RollInHand) -> Sealed:
         RecordError: when the record doesn't hold, or a file isn't the one that was sealed.
     """
     with _record(hand) as store:
-        report = _proven(store, hand.root)
+        report = check_holds(store, hand.root)
         roll = hand.desk.card.name
         decision, cut = store.last(DECISION, roll), store.last(CUT, roll)
     if decision is None:
@@ -63,21 +61,9 @@ def events_of_cards(root: Path, roll: str) -> tuple[Event, ...]:
     if store is None:
         return ()
     with store:
-        _proven(store, root)
+        check_holds(store, root)
         bodies = ((row, json.loads(row.body)) for row in store.naming(_OF_CARDS, (roll,)))
         return tuple(Event(**row._asdict() | {"body": body}) for row, body in bodies if body.get("roll") == roll)
-
-
-def _proven(store: RecordStore, root: Path) -> RecordReport:
-    report = store.verify(kept=kept_checkpoints(root / CHECKPOINTS))
-    if not report.intact:
-        raise RecordError(
-            where=f"record of {root}, event {report.first_bad}",
-            rule="the record must hold from first to last event",
-            value=report.why,
-            mend="Print nothing of it: keep the database as it is, and restore the record from its last good copy.",
-        )
-    return report
 
 
 def _record(hand: RollInHand) -> RecordStore:
