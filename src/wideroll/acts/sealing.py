@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from wideroll import __version__
-from wideroll.cli.console import tell
-from wideroll.cli.rolls import RollInHand
+from wideroll.acts.rolls import RollInHand
+from wideroll.acts.telling import tell
 from wideroll.errors import RecordError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, RecordReport, digest
