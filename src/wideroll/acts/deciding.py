@@ -15,6 +15,7 @@ from wideroll.acts.sealing import (
 from wideroll.acts.superseding import reasons, superseding_words
 from wideroll.acts.taking_in import take_in_first
 from wideroll.acts.whoever import who_acts
+from wideroll.errors import InputError
 from wideroll.release import CostTable, Decision
 from wideroll.report import (
     cut_head_of,
@@ -71,7 +72,7 @@ class Decided:
     """Which decision was superseded by one just recorded, and why, in words."""
 
 
-def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
+def decide_roll(hand: RollInHand, *, who: str | None, why: str = "", only: str = "", signed: str = "") -> Decided:
     """The decision on a roll: the one on disk when its inputs are the same, else a new one, written and recorded.
 
     What is new of its files is taken in first.
@@ -80,9 +81,12 @@ def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
         hand: the roll.
         who: decides; None takes the name logged in with.
         why: the decision before is superseded, in the engineer's words.
+        only: the fingerprint of what was looked at before; nothing else is decided when it is given.
+        signed: how whoever decides put their name to it, in words; for the record.
 
     Raises:
-        InputError: when a file has a fault, nobody is there to name, or the disk refuses.
+        InputError: when a file has a fault, nobody is there to name, or the disk refuses; when the evidence isn't what
+            was looked at before.
         OvertakenError: when somebody else sealed a decision or a cut of the roll meanwhile.
         RecordError: when the record doesn't hold.
     """
@@ -96,13 +100,19 @@ def decide_roll(hand: RollInHand, *, who: str | None, why: str = "") -> Decided:
     tell_damage(hand)
     # What the decision rests on beside the roll's files is known only now.
     mark = hand.fingerprint
+    if only and mark != only:
+        raise InputError(
+            where=f"roll {hand.desk.card.name}",
+            rule="what is sealed is what was looked at; the evidence changed meanwhile",
+            mend="Look at the evidence again.",
+        )
     document = decision_document(hand, assessment)
     with sealing([hand], [after], who=who) as store:
         _write(hand, assessment, mark)
         made = {name: sealed_bytes(path) for name in _FILES if (path := hand.results.path / name).exists()}
         made |= {_DECISION: json_bytes(document)}
         because = reasons(hand, store, document, why=why)
-        sealed = record_decision(store, hand, document, made, who=who, after=after, because=because)
+        sealed = record_decision(store, hand, document, made, who=who, after=after, because=because, signed=signed)
         # Last, so that a decision that stands has its files and its place in the record, wherever the work was stopped.
         write_json(hand.results.path / _DECISION, document)
     return Decided(

@@ -44,6 +44,10 @@ class Job:
         """So much more of the step is done."""
         self.done += amount
 
+    def note(self, text: str) -> None:
+        """Keep what is worth saying in the middle of a step."""
+        self.tell(text)
+
     def finish(self) -> None:
         """The step is done."""
         self.done = self.total

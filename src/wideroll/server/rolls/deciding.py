@@ -4,6 +4,7 @@ from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field
 
 from wideroll.server.access import Allow, Person, sign_off
 from wideroll.server.desk import Desk, desk_of
@@ -14,7 +15,20 @@ from wideroll.server.rolls.frame import roll_page
 __all__ = ["router"]
 
 router: Final = APIRouter()
-_ACTS: Final = {"release": "Release", "cut out": "Release with parts cut out", "hold": "Hold", "reject": "Reject"}
+_ACTS: Final = {
+    "release": "Release roll {}",
+    "cut out": "Release roll {} with parts cut out",
+    "hold": "Hold roll {}",
+    "reject": "Reject roll {}",
+}
+
+
+class _Signing(BaseModel):
+    """The form below the summary."""
+
+    fingerprint: str = Field("", max_length=128)
+    why: str = Field("", max_length=4000)
+    password: str = Field("", max_length=1024)
 
 
 @router.post("/rolls/{roll}/assess")
@@ -41,23 +55,18 @@ def seal(
     request: Request,
     roll: str,
     person: Annotated[Person, Depends(Allow("decide"))],
-    fingerprint: Annotated[str, Form(max_length=128)] = "",
-    why: Annotated[str, Form(max_length=4000)] = "",
-    password: Annotated[str, Form(max_length=1024)] = "",
+    form: Annotated[_Signing, Form()],
 ) -> Response:
     """Seal the decision that was looked at, with a name to it."""
     desk, job = desk_of(request), jobs_of(desk_of(request)).get(f"assess {roll}")
-    if job is None or job.state != "done" or job.result["fingerprint"] != fingerprint:
+    if job is None or job.state != "done" or job.result["fingerprint"] != form.fingerprint:
         wrong = [{"field": "", "words": "The evidence changed since this page was made: look at it again."}]
         return _summary(request, roll, person, wrong, status=409)
-    if not sign_off(request, person, password):
+    if not sign_off(request, person, form.password):
         wrong = [{"field": "password", "words": "This isn't the password of " + person.name + "."}]
-        return _summary(request, roll, person, wrong, why=why, status=422)
-    jobs_of(desk).begin(
-        f"seal {roll}",
-        f"sealing the decision on roll {roll}",
-        lambda job: _seal(desk, roll, person, fingerprint, why, job),
-    )
+        return _summary(request, roll, person, wrong, why=form.why, status=422)
+    what = f"sealing the decision on roll {roll}"
+    jobs_of(desk).begin(f"seal {roll}", what, lambda job: _seal(desk, roll, person, form, job))
     return RedirectResponse(f"/rolls/{roll}/decide", 303)
 
 
@@ -74,16 +83,14 @@ def _summary(
     if job is None:
         return RedirectResponse(f"/rolls/{roll}", 303)
     if job.state != "done":
-        return roll_page(request, roll, "rolls/working.html.j2", here="Decision", job=job, status=_status(job, status))
+        return roll_page(request, roll, "rolls/working.html.j2", here="Decision", job=job)
     return roll_page(
         request,
         roll,
         "rolls/summary.html.j2",
         here="Decision",
         found=job.result,
-        act=f"{_ACTS[job.result['verdict']]}: roll {roll}"
-        if job.result["verdict"] != "release"
-        else f"Release roll {roll}",
+        act=_ACTS[job.result["verdict"]].format(roll),
         errors=errors,
         why=why,
         asks_password=not person.alone,
@@ -91,20 +98,16 @@ def _summary(
     )
 
 
-def _status(job: Job, status: int) -> int:
-    return 200 if job.error is None else status if status != 200 else 500
-
-
 def _assess(desk: Desk, roll: str, job: Job) -> dict[str, Any]:
     """What a decision on the evidence as it is now would say."""
-    from wideroll.acts.deciding import preview  # noqa: PLC0415  (loads all rooms)
+    from wideroll.acts.previewing import preview  # noqa: PLC0415  (loads all rooms)
     from wideroll.acts.telling import Listener, listening  # noqa: PLC0415
 
     with listening(Listener(tell=job.tell, progress=lambda: job)):
         return preview(desk.root, roll)
 
 
-def _seal(desk: Desk, roll: str, person: Person, fingerprint: str, why: str, job: Job) -> str:
+def _seal(desk: Desk, roll: str, person: Person, form: _Signing, job: Job) -> str:
     from wideroll.acts.deciding import decide_roll  # noqa: PLC0415
     from wideroll.acts.rolls import take_in_hand  # noqa: PLC0415
     from wideroll.acts.showing import show_roll  # noqa: PLC0415
@@ -112,6 +115,7 @@ def _seal(desk: Desk, roll: str, person: Person, fingerprint: str, why: str, job
 
     with listening(Listener(tell=job.tell, progress=lambda: job)):
         hand = take_in_hand(desk.root, roll)
-        done = decide_roll(hand, who=person.name, why=why.strip(), only=fingerprint)
+        signed = "" if person.alone else "password entered again"
+        done = decide_roll(hand, who=person.name, why=form.why.strip(), only=form.fingerprint, signed=signed)
         show_roll(hand, done.assessment)
         return str(done.standing.number)
