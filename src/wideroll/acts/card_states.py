@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 from wideroll.acts.sealing import open_record
 from wideroll.errors import InputError
@@ -40,6 +41,11 @@ class CardState:
         if self.recorded.closing is not None:
             return "closed"
         return "open" if self.recorded.taken is None else "taken"
+
+    @property
+    def address(self) -> str:
+        """Where the desk shows it."""
+        return f"/cards/{quote(self.roll)}/{self.card.number}"
 
     @property
     def raised_utc(self) -> str:

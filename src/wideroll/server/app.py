@@ -7,9 +7,15 @@ from fastapi import FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
+from wideroll.server.cards import api as cards_api
+from wideroll.server.cards import pages as cards_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import guard
+from wideroll.server.live import pages as live_pages
+from wideroll.server.live.looking import at_work
+from wideroll.server.repeats import api as repeats_api
+from wideroll.server.repeats import pages as repeats_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
@@ -17,7 +23,16 @@ from wideroll.server.static_files import STATIC, KeptFiles
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    cards_pages.router,
+    cards_api.router,
+    repeats_pages.router,
+    repeats_api.router,
+    live_pages.router,
+)
 """All addresses of the desk but its files."""
 
 
@@ -29,8 +44,16 @@ def create_app(settings: DeskSettings) -> FastAPI:
     Args:
         settings: of the desk.
     """
-    app = FastAPI(title="wideroll desk", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.desk = Desk(settings=settings)
+    desk = Desk(settings=settings)
+    app = FastAPI(
+        title="wideroll desk",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        lifespan=at_work(desk),
+    )
+    app.state.desk = desk
     app.state.csrf = secrets.token_urlsafe(32)
     app.middleware("http")(guard)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts), www_redirect=False)

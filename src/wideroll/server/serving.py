@@ -18,6 +18,7 @@ __all__ = ["desk", "main"]
 
 _PORT: Final = 8642
 _USAGE: Final = 2
+_LEAVE_S: Final = 5
 
 
 def desk(
@@ -53,14 +54,19 @@ def desk(
     import uvicorn  # noqa: PLC0415  (only once it is known that there is something to serve)
 
     from wideroll.server.app import create_app  # noqa: PLC0415
+    from wideroll.server.live.hub import hub_of  # noqa: PLC0415
+    from wideroll.server.live.serving import desk_server  # noqa: PLC0415
 
     settings = DeskSettings(root=plant, who=who or getpass.getuser())
     with _listening(port) as listener:
         address = f"http://{LOOPBACK[0]}:{listener.getsockname()[1]}/"
-        config = uvicorn.Config(create_app(settings), log_level="warning", access_log=False, server_header=False)
+        app = create_app(settings)
+        config = uvicorn.Config(
+            app, log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=_LEAVE_S
+        )
         sys.stdout.write(f"The desk of {plant} stands at {address} (Ctrl-C ends it)\n")
         sys.stdout.flush()
-        uvicorn.Server(config).run(sockets=[listener])
+        desk_server(config, hub_of(app.state.desk)).run(sockets=[listener])
 
 
 def _listening(port: int) -> socket.socket:
