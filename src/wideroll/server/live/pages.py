@@ -64,7 +64,7 @@ def live(request: Request, person: Annotated[Person, Depends(Allow("read"))], af
     looker_of(desk)
     listeners: _Listeners = desk.parts.setdefault("listeners", _Listeners())
     if listeners.full(person.name):
-        raise HTTPException(429, "too many pages listen at once: close some", headers={"Retry-After": "30"})
+        raise HTTPException(429, "too many pages listen at once: close some")
     at = request.headers.get("last-event-id") or after
     return StreamingResponse(
         _stream(request, desk, person, at, listeners),

@@ -25,9 +25,9 @@ class RollSight:
     cards: Mapping[int, int] = field(default_factory=dict)
     """When each card's file was written, by its number."""
     decision: Mark = ()
-    results: tuple[Mark, ...] = ()
+    results: tuple[Mark, ...] = ((), ())
     """The cut and the drawn pages."""
-    evidence: tuple[Mark, ...] = ()
+    evidence: tuple[Mark, ...] = ((),)
     holder: Mark = ()
 
 
