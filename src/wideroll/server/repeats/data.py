@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from wideroll.server.card_book import cards_of
 from wideroll.server.desk import Desk
@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from wideroll.acts.cases import FollowedCases
 
 __all__ = ["CasesNow", "cards_of_roll", "cases_now", "mark_of"]
+
+_SEARCHED: Final = "None: the roll was searched, and nothing that turns marks it clearly enough."
+_NOT_SEARCHED: Final = "Nothing is known: no up-to-date search of this roll is kept. Looking at its evidence makes one."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,10 +75,11 @@ def _of_roll(followed: "FollowedCases", roll: str) -> CasesNow:
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
 
     here = tuple(case for case in followed.found.cases if roll in case.rolls)
+    none = _SEARCHED if roll in followed.found.searched else _NOT_SEARCHED
     found = replace(followed, found=replace(followed.found, cases=here))
     return CasesNow(
         document=cases_document(found),
-        grid=grid_json(cases_grid(found.found)),
+        grid=grid_json(replace(cases_grid(found.found), empty=none)),
         words=cases_words(found.found),
         caution=ROLLER_CAUTION if here else "",
     )
