@@ -228,7 +228,7 @@ def test_tries_must_wait_longer_each_time():
     assert [Attempts(Patience(free=1)).begin("a", now) for now in (0, 9999)] == [0, 0]
 
 
-def test_two_programs_share_one_file(database, hand, cheap):
+def test_two_programs_share_one_file(database, hand):
     """What the command line adds, the running desk sees at once."""
     with closing(DeskDatabase(database.path)) as other:
         add_person(other, hand, name="cedar", shown="W. Cedar", roles=["reader"], cost=Cost())

@@ -108,6 +108,7 @@ def test_a_token_ends(database, hand, token):
     assert [line.what for line in read_log(database)].count("token bench revoked") == 1
 
 
+@pytest.mark.usefixtures("token")
 @pytest.mark.parametrize(
     ("change", "where"),
     [
@@ -121,7 +122,7 @@ def test_a_token_ends(database, hand, token):
         ({"days": 367}, "days"),
     ],
 )
-def test_a_token_cannot_be_more_than_its_person(database, hand, token, change, where):
+def test_a_token_cannot_be_more_than_its_person(database, hand, change, where):
     """No name twice, nobody unknown, nothing the person mayn't, never to administer, and not for ever."""
     given = {"name": "other", "person": "birch", "scopes": ["read"], "days": 7} | change
     with pytest.raises(InputError) as caught:
@@ -130,7 +131,8 @@ def test_a_token_cannot_be_more_than_its_person(database, hand, token, change, w
     assert len(list_tokens(database)) == 1
 
 
-def test_an_unknown_token_cannot_be_revoked(database, hand, token):
+@pytest.mark.usefixtures("token")
+def test_an_unknown_token_cannot_be_revoked(database, hand):
     """The error names those that there are."""
     with pytest.raises(InputError, match="must be one of: bench"):
         revoke_token(database, hand, "branch")
