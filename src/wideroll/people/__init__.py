@@ -7,8 +7,9 @@ does.
 
 from wideroll.people.attempts import Attempts, Patience
 from wideroll.people.database import DESK_DB, DeskDatabase, desk_database
+from wideroll.people.desk_file import DESK_FILE, DeskFile, Provider, read_desk_file
 from wideroll.people.listing import find_person, find_provided, list_people, people_there
-from wideroll.people.log import Logged, read_log, write_log
+from wideroll.people.log import Kind, Logged, read_log, write_log
 from wideroll.people.model import ACTS, ROLES, Act, Hand, PersonCard, acts_of, check_name, check_shown
 from wideroll.people.passwords import Cost
 from wideroll.people.persons import add_person, change_person, set_password
@@ -19,16 +20,20 @@ from wideroll.people.tokens import TokenCard, list_tokens, make_token, revoke_to
 __all__ = [
     "ACTS",
     "DESK_DB",
+    "DESK_FILE",
     "ROLES",
     "Act",
     "Attempts",
     "Cost",
     "DeskDatabase",
+    "DeskFile",
     "Hand",
+    "Kind",
     "Lengths",
     "Logged",
     "Patience",
     "PersonCard",
+    "Provider",
     "Session",
     "TokenCard",
     "acts_of",
@@ -46,6 +51,7 @@ __all__ = [
     "make_token",
     "open_session",
     "people_there",
+    "read_desk_file",
     "read_log",
     "revoke_token",
     "session_of",

@@ -50,6 +50,15 @@ class Attempts:
         with self._lock:
             self._failed.pop(key, None)
 
+    def forgive(self, key: str) -> None:
+        """The try was right: this one is forgotten, not those before it."""
+        with self._lock:
+            count, last_s = self._failed.get(key, (0, 0.0))
+            if count > 1:
+                self._failed[key] = (count - 1, last_s)
+            else:
+                self._failed.pop(key, None)
+
     def _wait_s(self, count: int) -> float:
         over = count - self._patience.free
         if over < 0:

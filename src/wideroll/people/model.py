@@ -34,6 +34,8 @@ ROLES: Final[Mapping[str, frozenset[Act]]] = {
     "administrator": frozenset({"read", "administer"}),
 }
 _NAME: Final = re.compile(r"[a-z0-9][a-z0-9._-]{0,63}")
+_TAKEN: Final = frozenset({"log", "tokens"})
+"""Pages beside those of people."""
 _LONGEST_SHOWN: Final = 80
 
 
@@ -135,10 +137,11 @@ def check_name(name: str, *, where: str = "name") -> str:
         'm.alder'
     """
     small = name.strip().lower()
-    if _NAME.fullmatch(small) is None:
+    if _NAME.fullmatch(small) is None or small in _TAKEN:
         raise InputError(
             where=where,
-            rule="must be 1 to 64 letters a to z, digits, points, dashes and underscores, a letter or digit first",
+            rule="must be 1 to 64 letters a to z, digits, points, dashes and underscores, a letter or digit first, "
+            "and not log or tokens",
             value=name,
             mend="Write it like m.alder.",
         )

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from wideroll.errors import InputError
 from wideroll.people.database import DeskDatabase
-from wideroll.people.listing import find_person, list_people
+from wideroll.people.listing import find_person, list_people, people_there
 from wideroll.people.log import Logged, write_log
 from wideroll.people.model import Hand, PersonCard, check_name, check_roles, check_shown
 from wideroll.people.passwords import Cost, check_new_password, hash_password
@@ -36,11 +36,13 @@ def add_person(
         cost: of the password.
 
     Raises:
-        InputError: when a part can't be taken, or somebody has the name already.
+        InputError: when a part can't be taken, somebody has the name already, or the first person isn't one who may
+            add others.
     """
     small, called, given = check_name(name), check_shown(shown), check_roles(roles)
     kept = None if password is None else hash_password(check_new_password(password, name=small, shown=called), cost)
     with database.writing():
+        _check_first(database, given, comes_in=bool(kept or provided))
         _check_free(database, small, called)
         database.change(
             "INSERT INTO people (name, shown, roles, hash, provided, made_s) VALUES (?, ?, ?, ?, ?, ?)",
@@ -102,6 +104,15 @@ def known(database: DeskDatabase, name: str) -> PersonCard:
         there = ", ".join(one.name for one in list_people(database)) or "nobody yet"
         raise InputError(where="name", rule=f"must be somebody here: {there}", value=name, mend="Correct the name.")
     return person
+
+
+def _check_first(database: DeskDatabase, roles: Iterable[str], *, comes_in: bool) -> None:
+    if not people_there(database) and not ("administrator" in roles and comes_in):
+        raise InputError(
+            where="roles",
+            rule="the first person must be an administrator with a password, as from then on everybody logs in",
+            mend="Give the role administrator, besides others, and a password.",
+        )
 
 
 def _check_free(database: DeskDatabase, name: str, shown: str) -> None:
