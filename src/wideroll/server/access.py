@@ -13,7 +13,6 @@ from wideroll.server.identity import Person, who_asks
 __all__ = ["ROLES", "Act", "Allow", "Person", "Reader", "person_of", "sign_off"]
 
 _SIGNED: Final = "signed by re-entered password"
-_ALONE: Final = "signed without a password: one person at this machine"
 _MINUTE_S: Final = 60
 
 
@@ -23,11 +22,11 @@ def person_of(request: Request) -> Person | None:
 
 
 class Allow:
-    """A dependency of a route: the person who asks, when they may do an act."""
+    """A dependency of a route: the person who asks, when they may do an act, or one of several."""
 
-    def __init__(self, act: Act) -> None:
-        """Of one act."""
-        self.act = act
+    def __init__(self, *acts: Act) -> None:
+        """Of one act, or of any of several."""
+        self.acts = acts
 
     async def __call__(self, request: Request) -> Person:
         """The person.
@@ -39,13 +38,9 @@ class Allow:
         person = asking.person
         if person is None:
             raise HTTPException(401, asking.trouble or "say who you are first")
-        if person.may(self.act):
-            return person
-        if person.scopes is not None and self.act not in person.scopes:
-            raise HTTPException(
-                403, f"needs a token with the scope {self.act}; this one has {', '.join(person.scopes)}"
-            )
-        raise HTTPException(403, f"needs a role that may {self.act}; yours: {', '.join(person.roles) or 'none'}")
+        if not any(person.may(act) for act in self.acts):
+            raise HTTPException(403, _lack(person, self.acts))
+        return person
 
 
 Reader = Annotated[Person, Depends(Allow("read"))]
@@ -61,13 +56,13 @@ def sign_off(request: Request, person: Person, password: str) -> str:
         password: as they typed it now; not asked for where one person is alone at this machine.
 
     Returns:
-        How it was signed, in words for the record.
+        How it was signed, in words for the record; empty where nothing was asked.
 
     Raises:
         InputError: when it isn't their password, they have none here, or they tried too often; this is logged.
     """
     if person.alone:
-        return _ALONE
+        return ""
     entrance = entrance_of(request)
     database = entrance.database()
     keys = ((entrance.names, person.login), (entrance.addresses, address_of(request)))
@@ -88,3 +83,10 @@ def sign_off(request: Request, person: Person, password: str) -> str:
 def _unsigned(request: Request, person: Person, rule: str, mend: str) -> InputError:
     entrance_of(request).log("refused", request, who=person.name, what=f"signing: {rule}", about=request.url.path)
     return InputError(where="password", rule=rule, mend=mend)
+
+
+def _lack(person: Person, acts: tuple[Act, ...]) -> str:
+    wanted = " or ".join(acts)
+    if person.scopes is not None and not set(acts) & set(person.scopes):
+        return f"needs a token with the scope {wanted}; this one has {', '.join(person.scopes)}"
+    return f"needs a role that may {wanted}; yours: {', '.join(person.roles) or 'none'}"

@@ -12,12 +12,20 @@ from wideroll.server.login import pages as login_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.rolls import api as rolls_api
+from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_api.router, login_pages.router, people_pages.router, people_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    login_pages.router,
+    people_pages.router,
+    people_api.router,
+)
 """All addresses of the desk but its files."""
 
 
