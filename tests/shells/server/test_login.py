@@ -24,7 +24,7 @@ def test_alone_at_the_machine_no_login_is_needed_and_every_page_says_so(alone):
     assert alone.get("/login").headers["location"] == "/"
 
 
-def test_the_first_person_ends_being_alone(alone, tmp_path):
+def test_the_first_person_ends_being_alone(alone):
     """From the page: the first must be an administrator with a password; then everybody logs in, at once."""
     given = {"name": "alder", "shown": "M. Alder", "roles": ["reader"], "password": "grey web under lamp"}
     answer = alone.post("/people", "/people", given)
@@ -185,7 +185,7 @@ def test_ones_own_password_can_be_changed(people):
 
 
 def test_an_administrator_changes_people_and_each_change_is_shown(people):
-    """Adding, roles, password, token, revoking and disabling work from the pages; the log page shows each with who did it."""
+    """Adding, roles, password, token, revoking, disabling: from the pages, and each is shown with who did it."""
     browser = people.browser("administrator")
     new = {"name": "birch", "shown": "K. Birch", "roles": ["examiner"], "password": "grey web under lamp"}
     assert browser.post("/people", "/people", new).headers["location"] == "/people/birch?done=added"
@@ -246,7 +246,7 @@ def test_a_spreadsheet_takes_no_name_for_a_formula(people):
 
 
 def test_a_link_from_elsewhere_keeps_one_logged_in(people):
-    """A browser that keeps the cookie back after a link in a letter is led on by a page of our own, and then sends it."""
+    """After a link in a letter the browser keeps the cookie back: a page of our own leads on, and then it is sent."""
     answer = people.browser().get("/people?done=revoked", headers={"sec-fetch-site": "cross-site"})
     assert answer.status_code == 200
     assert '<meta http-equiv="refresh" content="0;url=/people?done=revoked">' in answer.text
