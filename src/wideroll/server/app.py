@@ -1,19 +1,20 @@
 """The desk in a browser, put together: pages, the API below /api, guards and errors."""
 
-import secrets
 from typing import Final
 
 from fastapi import FastAPI
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
 from wideroll.server.cards import api as cards_api
 from wideroll.server.cards import pages as cards_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
-from wideroll.server.guard import guard
+from wideroll.server.guard import Guard
 from wideroll.server.live import pages as live_pages
 from wideroll.server.live.looking import at_work
+from wideroll.server.login import pages as login_pages
+from wideroll.server.people import api as people_api
+from wideroll.server.people import pages as people_pages
 from wideroll.server.repeats import api as repeats_api
 from wideroll.server.repeats import pages as repeats_pages
 from wideroll.server.rolls import api as rolls_api
@@ -32,6 +33,9 @@ ROUTERS: Final = (
     repeats_pages.router,
     repeats_api.router,
     live_pages.router,
+    login_pages.router,
+    people_pages.router,
+    people_api.router,
 )
 """All addresses of the desk but its files."""
 
@@ -54,9 +58,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         lifespan=at_work(desk),
     )
     app.state.desk = desk
-    app.state.csrf = secrets.token_urlsafe(32)
-    app.middleware("http")(guard)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts), www_redirect=False)
+    app.add_middleware(Guard)
     add_errors(app)
     for router in ROUTERS:
         app.include_router(router)

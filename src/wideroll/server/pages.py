@@ -38,7 +38,11 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"), Place(name="Action cards", address="/cards"))
+PLACES: Final = (
+    Place(name="Rolls", address="/"),
+    Place(name="Action cards", address="/cards"),
+    Place(name="People", address="/people", may="administer"),
+)
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),

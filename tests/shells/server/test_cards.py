@@ -9,7 +9,6 @@ import pytest
 
 from wideroll.acts.card_acts import closings_of, raise_cards, take_card
 from wideroll.acts.history import events_of
-from wideroll.server.access import Person
 from wideroll.store import save_card
 from wideroll.workflow.card_json import card_json, trial_card
 
@@ -118,7 +117,7 @@ def test_what_somebody_else_did_meanwhile_is_said(desk, told):
     assert len(events_of(told, "T-1")) == before
 
 
-@pytest.mark.parametrize("path", ["/cards/T-1/7", "/cards/T-9/1", "/cards/..%2fT-1/1", "/cards/T-1/1/seen.svg"])
+@pytest.mark.parametrize("path", ["/cards/T-1/7", "/cards/T-9/1", "/cards/T-1/1/seen.svg"])
 def test_a_card_that_isnt_there_is_not_found(desk, path):
     """No such card, roll or picture is a 404, and no name leads out of the results."""
     assert desk.get(path).status_code == 404
@@ -142,19 +141,30 @@ def test_the_marks_behind_a_card_are_shown_where_a_watch_kept_them(desk, told):
     assert desk.get("/api/cards/T-1/1").json()["seen"]["caption"] == "Folded at 125.7 mm."
 
 
-def test_one_who_only_reads_sees_cards_and_changes_nothing(desk, told, monkeypatch):
+def test_one_who_only_reads_sees_cards_and_changes_nothing(told, make_people, desk_rules):
     """Without the right to act there is no bar, no button, and each act is refused."""
-    reader = Person(name="R. Eader", roles=("reader",))
-    monkeypatch.setattr("wideroll.server.access.person_of", lambda _: reader)
-    monkeypatch.setattr("wideroll.server.pages.person_of", lambda _: reader)
-    before = len(events_of(told, "T-1"))
-    page = desk.get("/cards/T-1/1").text
+    people = make_people(told, desk_rules)
+    reader, before = people.browser("reader"), len(events_of(told, "T-1"))
+    page = reader.get("/cards/T-1/1").text
     assert "Look at R1 coating roll." in page
-    assert "<form" not in page
-    assert "T-1/2" not in desk.get("/cards/news").text
+    assert "/cards/T-1/1/" not in page.replace("/cards/T-1/1/sheet", "")
+    assert "T-1/2" not in reader.get("/cards/news").text
+    assert "T-1/2" in people.browser("control-room").get("/cards/news").text
     for act in ("take", "give-back", "close"):
-        assert desk.post(f"/cards/T-1/1/{act}", {"cause": "dirt", "done": "wiped"}).status_code == 403
+        answer = reader.post(f"/cards/T-1/1/{act}", "/password", {"cause": "dirt", "done": "wiped"})
+        assert answer.status_code == 403
     assert len(events_of(told, "T-1")) == before
+
+
+def test_a_page_that_keeps_up_to_date_by_itself_keeps_nobody_logged_in(told, make_people, desk_rules):
+    """What a page asks by itself doesn't prolong a session: one who left the desk is logged out all the same."""
+    people = make_people(told, desk_rules)
+    left, stayed = people.browser("reader"), people.browser("reader")
+    for _ in range(2):
+        people.clock.ahead += 5 * 3600
+        gone = left.get("/cards/news", headers={"X-Live": "1"})
+        assert stayed.get("/cards/news").status_code == 200
+    assert gone.headers["location"].startswith("/login")
 
 
 def test_a_file_that_is_no_card_hides_no_other(desk, told):

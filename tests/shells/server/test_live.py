@@ -150,18 +150,13 @@ def test_readers_learn_that_cards_changed_and_no_more():
     assert told.words(Person(name="B", roles=("reader",))) == ("changed", '{"topics": ["cards"]}')
 
 
-def test_too_many_listeners_are_asked_to_come_later(plant):
+def test_too_many_listeners_are_asked_to_come_later(plant, browse):
     """One who has many pages open gets no more streams, and is told to close some."""
-    app = create_app(DeskSettings(root=plant, hosts=("testserver",), who="C. Operator"))
-    app.state.desk.parts["listeners"] = pages._Listeners(all=12, each={"C. Operator": 12})  # noqa: SLF001
-
-    async def ask():
-        transport = httpx.ASGITransport(app=app)
-        async with httpx.AsyncClient(transport=transport, base_url="http://testserver") as client:
-            return await client.get("/live")
-
-    answer = asyncio.run(ask())
-    app.state.desk.parts["looker"].stop()
+    desk = browse(plant, who="C. Operator")
+    parts = desk.app.state.desk.parts
+    parts["listeners"] = pages._Listeners(all=12, each={"C. Operator": 12})  # noqa: SLF001
+    answer = desk.get("/live")
+    parts["looker"].stop()
     assert (answer.status_code, "close some" in answer.text) == (429, True)
 
 

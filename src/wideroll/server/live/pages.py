@@ -63,7 +63,7 @@ def live(request: Request, person: Annotated[Person, Depends(Allow("read"))], af
     desk = desk_of(request)
     looker_of(desk)
     listeners: _Listeners = desk.parts.setdefault("listeners", _Listeners())
-    if listeners.full(person.name):
+    if listeners.full(person.login or person.name):
         raise HTTPException(429, "too many pages listen at once: close some")
     at = request.headers.get("last-event-id") or after
     return StreamingResponse(
@@ -76,7 +76,7 @@ def live(request: Request, person: Annotated[Person, Depends(Allow("read"))], af
 async def _stream(request: Request, desk: Desk, person: Person, at: str, listeners: _Listeners) -> AsyncIterator[str]:
     """The lines of one listener, until they go, may listen no longer, or the desk ends."""
     hub = hub_of(desk)
-    listeners.come(person.name)
+    listeners.come(person.login or person.name)
     try:
         yield f"retry: {_AGAIN_MS}\n\n"
         number = hub.number_of(at) if at else None
@@ -100,7 +100,7 @@ async def _stream(request: Request, desk: Desk, person: Person, at: str, listene
                     yield "event: ended\ndata: {}\n\n"
                     return
     finally:
-        listeners.go(person.name)
+        listeners.go(person.login or person.name)
 
 
 def _fresh(hub: Hub, kind: str) -> tuple[int, str]:

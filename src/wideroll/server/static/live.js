@@ -9,21 +9,31 @@ let at = document.body.dataset.live;
 let source = null;
 let due = null;
 let lost = null;
+let ended = false;
 const topics = new Set();
 
 function listen() {
-  if (source || document.hidden) return;
+  if (source || ended || document.hidden) return;
   source = new EventSource(`/live?after=${encodeURIComponent(at)}`);
   source.addEventListener("open", found);
   source.addEventListener("error", missed);
   source.addEventListener("here", note);
-  source.addEventListener("ended", () => { leave(); say(true); });
+  source.addEventListener("ended", end);
   for (const kind of KINDS) source.addEventListener(kind, told);
 }
 
 function leave() {
   source?.close();
   source = null;
+}
+
+function end() {
+  ended = true;
+  leave();
+  clearTimeout(lost);
+  say(false);
+  document.getElementById("live-state").hidden = true;
+  document.getElementById("live-ended").hidden = false;
 }
 
 function note(event) {
@@ -47,6 +57,7 @@ function missed() {
   if (source?.readyState !== EventSource.CLOSED) return;
   leave();
   setTimeout(listen, AGAIN_MS);
+  fetchParts("/cards/news", []);
 }
 
 function say(isLost) {
@@ -74,7 +85,8 @@ function parts(concerns) {
 
 async function fetchParts(address, here) {
   const answer = await fetch(address, { headers: { [MARKED]: "1" } }).catch(() => null);
-  if (!answer?.ok) return say(true);
+  if (answer && (answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === "/login"))) return end();
+  if (!answer?.ok) return here.length && say(true);
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   for (const old of here) {
     const fresh = page.getElementById(old.id);
