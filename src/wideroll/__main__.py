@@ -10,7 +10,14 @@ _INTERRUPTED = 130
 def run() -> int:
     """Load and run the command; returns its exit code."""
     try:
-        from wideroll.cli import main  # noqa: PLC0415  (loading takes a second, in which Ctrl-C must end quietly)
+        if sys.argv[1:2] == ["desk"]:
+            from wideroll.server.serving import main as desk_main  # noqa: PLC0415  (the others' parts aren't needed)
+
+            return desk_main(sys.argv[2:])
+        from wideroll.cli import app, main  # noqa: PLC0415  (loading takes a second, in which Ctrl-C must end quietly)
+        from wideroll.server.serving import desk  # noqa: PLC0415
+
+        app.command()(desk)
     except KeyboardInterrupt:
         return _INTERRUPTED
     return main()

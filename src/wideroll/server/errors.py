@@ -1,0 +1,60 @@
+"""The one shape of an error: JSON below /api, the same words as a page elsewhere."""
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from wideroll.errors import InputError, WiderollError
+from wideroll.server.pages import page
+
+__all__ = ["add_errors", "error_answer"]
+
+
+def add_errors(app: FastAPI) -> None:
+    """Let every error that a route ends with be answered in that shape."""
+    app.add_exception_handler(HTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _misput)
+    app.add_exception_handler(FileNotFoundError, _not_found)
+    app.add_exception_handler(WiderollError, _unfit)
+
+
+def error_answer(request: Request, *, status: int, where: str, rule: str, mend: str) -> Response:
+    """An error in the one shape."""
+    if request.url.path.startswith("/api/"):
+        error = {"status": status, "where": where, "rule": rule, "mend": mend}
+        return JSONResponse({"error": error}, status_code=status)
+    return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend)
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    rule = str(error.detail) if isinstance(error, HTTPException) else "internal error"
+    return error_answer(request, status=status, where=request.url.path, rule=rule, mend="See the list of rolls.")
+
+
+def _misput(request: Request, error: Exception) -> Response:
+    first = error.errors()[0] if isinstance(error, RequestValidationError) and error.errors() else {}
+    where = ".".join(str(one) for one in first.get("loc", ("request",)))
+    return error_answer(
+        request, status=422, where=where, rule=str(first.get("msg", "isn't as asked")), mend="Mend it and ask again."
+    )
+
+
+def _not_found(request: Request, error: Exception) -> Response:
+    return error_answer(
+        request,
+        status=404,
+        where=request.url.path,
+        rule=f"nothing is decided about a roll {error}, or it has no sheet",
+        mend="Decide it first, or take a name from the list of rolls.",
+    )
+
+
+def _unfit(request: Request, error: Exception) -> Response:
+    if not isinstance(error, WiderollError):
+        raise error
+    # a name that can't be a roll's is as good as unknown; a file of ours that can't be read is our trouble
+    status = 404 if isinstance(error, InputError) and error.where == "roll" else 500
+    return error_answer(request, status=status, where=error.where, rule=error.rule, mend=error.mend)

@@ -1,0 +1,1 @@
+"""The rolls: which wait, which are decided and how, and each one's own pages."""
