@@ -13,10 +13,12 @@ from wideroll.server.guard import guard
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_api.router)
+ROUTERS: Final = (rolls_pages.router, rolls_api.router, viewer_pages.router, viewer_api.router)
 """All addresses of the desk but its files."""
 
 
