@@ -22,7 +22,7 @@ import numpy as np
 import polars as pl
 
 from counting import Figure, figure, run
-from wideroll.cli.tracing import open_trace_desk
+from wideroll.acts.tracing import open_trace_desk
 from wideroll.record import digest
 from wideroll.roll import MARKS_SCHEMA
 from wideroll.store import RecordStore, json_bytes, slit_rolls

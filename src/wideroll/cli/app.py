@@ -11,7 +11,8 @@ from rich.text import Text
 from typer.exceptions import TyperException
 
 from wideroll import __version__
-from wideroll.cli.console import message_console
+from wideroll.acts.telling import Listener, listen
+from wideroll.cli.console import Bar, message_console, tell
 from wideroll.errors import WiderollError
 
 __all__ = ["EXIT_BUG", "EXIT_HOLD", "EXIT_INPUT", "EXIT_REJECT", "EXIT_USAGE", "app", "debugging", "main"]
@@ -64,6 +65,7 @@ def root(
     70 our bug, 130 stopped with Ctrl-C.
     """
     del version
+    listen(Listener(tell=tell, progress=Bar))
     if debug:
         os.environ[_DEBUG] = "1"
 

@@ -6,22 +6,21 @@ from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.card_acts import chosen_cards, close_card, closings_of
+from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import app
-from wideroll.cli.card_acts import close_card, closings_of
 from wideroll.cli.console import print_json, say, tell
 from wideroll.cli.options import Json, PlantArg, RollArg, Who, misused
-from wideroll.cli.whoever import who_acts
-from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.report.card_page import card_page
 from wideroll.report.card_text import card_text
 from wideroll.report.history_words import time_words
 from wideroll.report.machine import plain
 from wideroll.store import load_cards, write_whole
-from wideroll.workflow import ActionCard, CardClosing
+from wideroll.workflow import CardClosing
 from wideroll.workflow.card_json import card_json
 
-__all__ = ["card", "chosen_cards"]
+__all__ = ["card"]
 
 _SAY_IT: Final = "must say something; --close goes with --cause and --done"
 _ONLY_CLOSING: Final = "goes with --close"
@@ -93,22 +92,3 @@ def _check_closing(number: int | None, *, close: bool, said: Mapping[str, str | 
 def _closed_words(one: CardClosing) -> str:
     when = time_words(one.when_utc)
     return f"CLOSED    by {one.who}, {when}, event {one.event}\nCAUSE     {one.cause}\nDONE      {one.done}\n"
-
-
-def chosen_cards(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
-    """The one with the number, or all.
-
-    Raises:
-        InputError: when none has it.
-    """
-    if number is None:
-        return cards
-    chosen = tuple(one for one in cards if one.number == number)
-    if not chosen:
-        raise InputError(
-            where=str(folder / "cards"),
-            rule=f"the card must be one of: {', '.join(str(one.number) for one in cards) or 'none'}",
-            value=number,
-            mend="Correct the number, or leave it out to see all.",
-        )
-    return chosen

@@ -3,24 +3,21 @@
 from pathlib import Path
 from typing import Annotated, Final
 
-import polars as pl
 import typer
 
+from wideroll.acts.causes import closed_causes, cut_out_causes
+from wideroll.acts.rolls_history import open_history
 from wideroll.cli.app import app
 from wideroll.cli.console import decimal, print_json, print_table, say
+from wideroll.cli.history_options import FirstDay, LastDay, Line, ProductName
 from wideroll.cli.options import Json, PlantArg, misused
-from wideroll.cli.rolls_history import FirstDay, LastDay, Line, ProductName, open_history
-from wideroll.cli.sealing import open_record
-from wideroll.control import ParetoLine, gauge_by_anova, gauge_by_ranges, pareto
+from wideroll.control import gauge_by_anova, gauge_by_ranges
 from wideroll.readers.gauge_study_file import read_gauge_study
 from wideroll.report import rich_table
 from wideroll.report.gauge_grids import causes_grid, causes_json, gauge_grid, gauge_json, gauge_words
-from wideroll.store import CARD_CLOSED
-from wideroll.workflow.measured import CUT_OUT_BY
 
 __all__ = ["gauge", "pareto_command"]
 
-_UNKNOWN: Final = "not known"
 _ABOVE_NOUGHT: Final = "must be greater than 0"
 
 
@@ -75,34 +72,10 @@ def pareto_command(
     """
     hand = open_history(plant)
     rolls = hand.rolls(product, line, first_day, last_day)
-    cut = _cut_out(rolls)
-    closed = _closed(plant, set(rolls.select("roll").unique().collect()["roll"]))
+    cut = cut_out_causes(rolls)
+    closed = closed_causes(plant, set(rolls.select("roll").unique().collect()["roll"]))
     if as_json:
         print_json(causes_json({"cut_out_m2": cut, "closed_cards": closed}))
         return
     print_table(rich_table(causes_grid(cut, "What was cut out, by criterion", "m²")))
     print_table(rich_table(causes_grid(closed, "What closed action cards were put down to", "cases")))
-
-
-def _cut_out(rolls: pl.LazyFrame) -> tuple[ParetoLine, ...]:
-    sums = (
-        rolls.filter(pl.col("quantity").str.starts_with(CUT_OUT_BY))
-        .group_by("quantity")
-        .agg(pl.col("value").sum())
-        .sort("quantity")
-        .collect()
-    )
-    return pareto({name.removeprefix(CUT_OUT_BY): area for name, area in sums.rows()})
-
-
-def _closed(plant: Path, rolls: set[str]) -> tuple[ParetoLine, ...]:
-    """Cards of these rolls that were closed, by the cause noted."""
-    counts: dict[str, int] = {}
-    store = open_record(plant)
-    if store is not None:
-        with store:
-            for event in store.of_act(CARD_CLOSED):
-                if event.body.get("roll") in rolls:
-                    cause = str(event.body.get("cause") or "").strip() or _UNKNOWN
-                    counts[cause] = counts.get(cause, 0) + 1
-    return pareto(counts, unknown=_UNKNOWN, counted=True)

@@ -4,22 +4,12 @@ from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.complaint_desk import add_to_complaint, open_complaint, take_step
 from wideroll.cli.app import app
-from wideroll.cli.complaint_desk import CaseArg, Photos, Saw, WhoComplains, answer, finished_of, take_step
-from wideroll.cli.complaint_trace import trace_place
+from wideroll.cli.complaint_desk import CaseArg, Photos, Saw, WhoComplains, answer
 from wideroll.cli.options import Json, PlantArg, misused
 from wideroll.workflow.complaint_model import Finding, LookedAt
-from wideroll.workflow.complaint_steps import (
-    case_number,
-    closing,
-    finding_of,
-    looking,
-    opening,
-    reopening,
-    sample_asking,
-    seeing,
-    traced,
-)
+from wideroll.workflow.complaint_steps import closing, finding_of, looking, reopening, sample_asking
 
 __all__ = ["add", "ask", "close", "complaint", "find", "look", "open_case", "reopen"]
 
@@ -58,11 +48,10 @@ def open_case(  # noqa: PLR0913  (each option is an argument)
     """
     if untraced and at is not None:
         raise misused(_ONLY_UNTRACED, "--untraced")
-    body = opening(finished=finished, saw=saw, reference=reference)
-    if not untraced:
-        found = trace_place(plant, finished, at)
-        body |= {"finished": found.finished, **traced(at=at or "", trace=found.document, touched=found.touched)}
-    answer(take_step(plant, None, body, photos=photo or (), who=who), as_json=as_json)
+    case = open_complaint(
+        plant, finished, saw=saw, at=at, reference=reference, untraced=untraced, photos=photo or (), who=who
+    )
+    answer(case, as_json=as_json)
 
 
 @complaint.command()
@@ -83,11 +72,7 @@ def add(
       wideroll complaint add demo C-0003 --photo frame-13.jpg --photo frame-14.jpg
       wideroll complaint add demo C-0003 --saw "also on the next frame" --at "4.3 m from core"
     """
-    body = seeing(saw=saw)
-    if at is not None:
-        found = trace_place(plant, finished_of(plant, case_number(case)), at)
-        body |= traced(at=at, trace=found.document, touched=found.touched)
-    answer(take_step(plant, case, body, photos=photo or (), who=who), as_json=as_json)
+    answer(add_to_complaint(plant, case, saw=saw, at=at, photos=photo or (), who=who), as_json=as_json)
 
 
 @complaint.command()

@@ -6,18 +6,16 @@ from typing import Annotated
 
 import typer
 
+from wideroll.acts.complaint_desk import case_document, case_fields, case_pictures, complaints_of
 from wideroll.cli.app import app
 from wideroll.cli.complaining import complaint
-from wideroll.cli.complaint_desk import CaseArg, case_document, case_fields, complaints_of, show_case
+from wideroll.cli.complaint_desk import CaseArg, show_case
 from wideroll.cli.console import print_json, print_table, tell
 from wideroll.cli.options import Json, PlantArg
-from wideroll.errors import InputError
-from wideroll.readers.complaint_photographs import small_jpeg
-from wideroll.record import digest
 from wideroll.report import rich_table
 from wideroll.report.complaint_grids import complaints_grid
 from wideroll.report.complaint_page import complaint_page
-from wideroll.store import read_bytes, write_whole
+from wideroll.store import write_whole
 from wideroll.workflow.complaint_model import Complaint
 from wideroll.workflow.complaint_steps import case_number
 from wideroll.workflow.complaints import case_of, of_batches, of_roll, still_open
@@ -44,7 +42,7 @@ def show(
     """
     found = case_of(complaints_of(plant), case_number(case))
     if page is not None:
-        write_whole(page, complaint_page(found, _pictures(plant, found)).encode())
+        write_whole(page, complaint_page(found, case_pictures(plant, found)).encode())
         tell(f"page: {page}")
     if as_json:
         print_json(case_document(found))
@@ -76,18 +74,3 @@ def complaints(
         print_json({"schema": "wideroll/complaints/1", "complaints": [case_fields(one) for one in found]})
         return
     print_table(rich_table(complaints_grid(found)))
-
-
-def _pictures(plant: Path, case: Complaint) -> dict[str, bytes]:
-    """Small copies of those photographs that are what was sent."""
-    kept: dict[str, bytes] = {}
-    for photo in case.photos:
-        try:
-            data = read_bytes(plant / photo.file)
-            if digest(data) == photo.sha256:
-                kept[photo.file] = small_jpeg(data)
-                continue
-        except InputError:
-            pass
-        tell(f"{photo.file} isn't the photograph that was sent; the page says so.")
-    return kept

@@ -8,20 +8,13 @@ from typing import Annotated, Final, Literal
 import polars as pl
 import typer
 
-from wideroll import __version__
+from wideroll.acts.controlling import chart_rolls, freeze_rolls, overview_rolls
+from wideroll.acts.rolls_history import HistoryAtHand, open_history
+from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say, tell
-from wideroll.cli.deciding import who_acts
+from wideroll.cli.history_options import FirstDay, LastDay, Line, ProductName
 from wideroll.cli.options import Json, PlantArg, Who, misused
-from wideroll.cli.rolls_history import (
-    FirstDay,
-    HistoryAtHand,
-    LastDay,
-    Line,
-    ProductName,
-    one_process,
-    open_history,
-)
 from wideroll.report import rich_table
 from wideroll.report.control_grids import (
     breaks_grid,
@@ -34,12 +27,12 @@ from wideroll.report.control_grids import (
 )
 from wideroll.report.control_json import chart_json, overview_json
 from wideroll.report.control_picture import draw_control
-from wideroll.store import RecordStore, write_whole
-from wideroll.store.base_periods import check_base_name, save_base
-from wideroll.workflow.base_period import BasePeriodSaid, freeze_base
-from wideroll.workflow.charting import ChartTerms, chart_quantity, find_quantity, history_quantities
+from wideroll.store import write_whole
+from wideroll.store.base_periods import check_base_name
+from wideroll.workflow.base_period import BasePeriodSaid
+from wideroll.workflow.charting import ChartTerms
 from wideroll.workflow.control_model import ChartKind, ControlView
-from wideroll.workflow.control_overview import LATELY, control_overview
+from wideroll.workflow.control_overview import LATELY
 
 __all__ = ["control"]
 
@@ -105,7 +98,7 @@ def control(  # noqa: PLR0913  (each option is an argument)
         _overview(hand, rolls, as_json=as_json)
     else:
         terms = ChartTerms(kind=chart, rules="nelson" if rules == "nelson" else "western electric")
-        view = _view(hand, rolls, what, (terms, base))
+        view = chart_rolls(hand, rolls, what, terms=terms, base=base)
         if figure is not None:
             write_whole(figure, draw_control(view).encode())
             tell(f"charts: {figure}")
@@ -135,24 +128,6 @@ def _check_options(
         raise misused(_FREEZES_ALL, "--freeze")
 
 
-def _view(hand: HistoryAtHand, rolls: pl.LazyFrame, what: str, how: tuple[ChartTerms, str | None]) -> ControlView:
-    quantity = find_quantity(history_quantities(rolls), what)
-    mine = rolls.filter(pl.col("quantity") == quantity.name)
-    product, line = one_process(mine, quantity.name)
-    terms, name = how
-    base = hand.base(name, product, line)
-    if name is None and base is not None and not base.holds(quantity):
-        tell(f"Base period {base.name} doesn't hold {quantity.name}; the first rolls set its limits.")
-        base = None
-    return chart_quantity(
-        mine,
-        quantity,
-        terms=ChartTerms(kind=terms.kind, base=base, rules=terms.rules),
-        events=hand.events(),
-        criteria=hand.criteria(product),
-    )
-
-
 def _show(view: ControlView, *, as_json: bool) -> None:
     if as_json:
         print_json(chart_json(view))
@@ -167,8 +142,7 @@ def _show(view: ControlView, *, as_json: bool) -> None:
 
 
 def _overview(hand: HistoryAtHand, rolls: pl.LazyFrame, *, as_json: bool) -> None:
-    lines = control_overview(rolls, lambda product, line: hand.base(None, product, line))
-    count = int(rolls.select(pl.col("roll").n_unique()).collect().item())
+    lines, count = overview_rolls(hand, rolls)
     if as_json:
         print_json(overview_json(lines, rolls=count, left_out=hand.kept.left_out))
         return
@@ -178,25 +152,22 @@ def _overview(hand: HistoryAtHand, rolls: pl.LazyFrame, *, as_json: bool) -> Non
 
 
 def _freeze(hand: HistoryAtHand, rolls: pl.LazyFrame, said: BasePeriodSaid, *, as_json: bool) -> None:
-    product, line = one_process(rolls, f"base period {said.name}")
-    base = freeze_base(rolls, said)
-    with RecordStore(hand.files.record_url()) as record:
-        event = save_base(hand.files.root, record, base, version=__version__)
-    frozen = sorted({*base.counts, *base.records, *(key.split("|")[0] for key in base.values)})
+    done = freeze_rolls(hand, rolls, said)
+    base = done.base
     if as_json:
         print_json(
             {
                 "schema": "wideroll/base-period-frozen/1",
                 "name": base.name,
-                "product": product,
-                "line": line,
+                "product": done.product,
+                "line": done.line,
                 "rolls": list(base.rolls),
-                "frozen": frozen,
-                "event": event.number,
+                "frozen": done.frozen,
+                "event": done.event.number,
             }
         )
         return
     say(
         f"Base period {base.name}: the limits of {len(base.rolls)} rolls, {base.rolls[0]} to {base.rolls[-1]}, are "
-        f"frozen (event {event.number} of the record). It holds {', '.join(frozen)}."
+        f"frozen (event {done.event.number} of the record). It holds {', '.join(done.frozen)}."
     )

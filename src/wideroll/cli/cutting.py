@@ -1,39 +1,29 @@
 """The command that shows the cut, and what it costs to want it otherwise."""
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.cutting import check_cut_orders, currency_of, plan_what_if, write_what_if
+from wideroll.acts.deciding import Decided, decide_roll
+from wideroll.acts.order_lists import orders_digest
+from wideroll.acts.rolls import RollInHand, take_in_hand
+from wideroll.acts.sealing import cut_event
+from wideroll.acts.what_if import AskedWishes, read_wishes
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say, tell
-from wideroll.cli.deciding import EXIT_OF, Decided, decide_roll
+from wideroll.cli.deciding import EXIT_OF
 from wideroll.cli.options import Json, PlantArg, RollArg, Who, misused
-from wideroll.cli.order_lists import orders_digest
-from wideroll.cli.rolls import RollInHand, take_in_hand
-from wideroll.cli.sealing import cut_event
 from wideroll.cli.waiting import waiting
-from wideroll.cli.what_if import AskedWishes, plan_with, read_wishes
-from wideroll.readers.toml_files import placed
 from wideroll.release import Verdict
-from wideroll.report import (
-    CutHead,
-    CutStatus,
-    cut_json,
-    cut_list_csv,
-    cut_table,
-    render_cut_sheet,
-    rich_table,
-    units_of,
-)
+from wideroll.report import cut_json, cut_table, rich_table, units_of
 from wideroll.report.book_grids import fill_words
 from wideroll.report.cut_words import CAUTION, work_sentence, worth_sentence
 from wideroll.report.cut_yield import losses_grid, wishes_grid, yield_grid
 from wideroll.report.knife_grids import all_knives_grid
-from wideroll.slitting import CutPlan, check_orders, fill_orders
-from wideroll.slitting.wishes import WishPrice
-from wideroll.store import read_json, write_json, write_whole
+from wideroll.slitting import CutPlan, fill_orders
+from wideroll.store import read_json
 
 __all__ = ["cut"]
 
@@ -69,8 +59,7 @@ def cut(
     if write is not None and not asked.wishes:
         raise misused(_ONLY_A_WISH, "--write")
     hand = take_in_hand(plant, roll)
-    with placed(plant / "orders.toml"):
-        check_orders(hand.orders, hand.desk.product.widths)
+    check_cut_orders(hand)
     with waiting(f"{roll}: deciding first, as that wasn't done or is stale", alone=False):
         done = decide_roll(hand, who=who)
     if done.plan is None:
@@ -104,7 +93,7 @@ def _show(hand: RollInHand, done: Decided, plan: CutPlan) -> None:
 
 
 def _show_plan(hand: RollInHand, plan: CutPlan) -> None:
-    units, currency = units_of(hand.desk.plant.shop_units), _currency(hand)
+    units, currency = units_of(hand.desk.plant.shop_units), currency_of(hand)
     say(CAUTION)
     print_table(rich_table(all_knives_grid(plan, units)))
     print_table(cut_table(plan, units))
@@ -116,30 +105,15 @@ def _show_plan(hand: RollInHand, plan: CutPlan) -> None:
         say(fill_words(fill, plan, units))
 
 
-def _currency(hand: RollInHand) -> str:
-    costs = hand.desk.product.costs
-    return "" if costs is None else costs.currency
-
-
 def _what_if(hand: RollInHand, recorded: CutPlan, asked: AskedWishes, *, write: Path | None, as_json: bool) -> None:
     """Plan again from what the recorded plan was made from; nothing that is recorded changes.
 
     Raises:
         ArgumentError: naming the wish that can't be met.
     """
-    units = units_of(hand.desk.plant.shop_units)
     with waiting(f"planning the cut of {hand.desk.card.name} with the wishes and without"):
-        plan, prices = plan_with(recorded, asked, units)
-    head = CutHead(
-        roll=hand.desk.card.name,
-        status=CutStatus.WHAT_IF,
-        product=hand.desk.product.name,
-        plant=hand.desk.plant.name,
-        datum_edge=hand.desk.plant.datum_edge,
-        units=units,
-        currency=_currency(hand),
-        asked=asked.in_other_units(units),
-    )
+        found = plan_what_if(hand, recorded, asked)
+    plan, head, prices = found.plan, found.head, found.prices
     if as_json:
         print_json(cut_json(plan, head, prices))
     else:
@@ -147,13 +121,5 @@ def _what_if(hand: RollInHand, recorded: CutPlan, asked: AskedWishes, *, write: 
         _show_plan(hand, plan)
         print_table(rich_table(wishes_grid(prices, head.units, head.asked)))
     if write is not None:
-        _write(write, plan, head, prices)
-
-
-def _write(folder: Path, plan: CutPlan, head: CutHead, prices: Sequence[WishPrice]) -> None:
-    """Under other names than the recorded list has, so that it is never taken for it nor written over it."""
-    folder.mkdir(parents=True, exist_ok=True)
-    write_whole(folder / "what-if.csv", cut_list_csv(plan, head).encode())
-    write_whole(folder / "what-if.html", render_cut_sheet(plan, head, prices).encode())
-    write_json(folder / "what-if.json", cut_json(plan, head, prices))
-    tell(f"what-if: {folder / 'what-if.html'}, what-if.csv and what-if.json")
+        write_what_if(write, found)
+        tell(f"what-if: {write / 'what-if.html'}, what-if.csv and what-if.json")

@@ -9,10 +9,10 @@ from typing import Annotated, Any
 
 import typer
 
+from wideroll.acts.rolls import RollInHand, take_in_hand, tell_damage
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, tell
 from wideroll.cli.options import Json, PlantArg
-from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
 from wideroll.errors import InputError
 from wideroll.farm import scan_in_shares, scan_many
 from wideroll.readers import PlantFolder, SegmentedRaster

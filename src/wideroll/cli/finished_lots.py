@@ -4,10 +4,10 @@ from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.plants import plant_files
 from wideroll.cli.app import app
 from wideroll.cli.console import decimal, print_json, print_table, say
 from wideroll.cli.options import Json, PlantArg, misused
-from wideroll.cli.sampling import plant_files
 from wideroll.readers.lot_files import read_lots
 from wideroll.report import rich_table
 from wideroll.report.machine import plain

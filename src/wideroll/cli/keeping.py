@@ -5,10 +5,10 @@ from typing import Annotated
 
 import typer
 
+from wideroll.acts.sealing import open_record
 from wideroll.cli.app import app
 from wideroll.cli.console import Bar, print_json, say, tell
 from wideroll.cli.options import Json, PlantArg
-from wideroll.cli.sealing import open_record
 from wideroll.readers import PlantFolder, record_note
 from wideroll.store import Manifest, RecordStore, restore_backup, write_backup, write_whole
 

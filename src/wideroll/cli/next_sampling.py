@@ -1,20 +1,19 @@
 """The command that says which stretch to sample next, and prints the sheet for it."""
 
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.next_sampling import AskedSamples, next_samples_document, sample_next
+from wideroll.acts.rolls import RollInHand, take_in_hand, tell_damage
+from wideroll.acts.sampling import seed_of
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg, misused
-from wideroll.cli.rolls import RollInHand, take_in_hand, tell_damage
-from wideroll.cli.sampling import Seed, millimetres, seed_of
-from wideroll.errors import InputError
-from wideroll.repeats import NextSamples, SampleSettings, SeriesSearch, next_samples
+from wideroll.cli.sampling import Seed, millimetres
+from wideroll.repeats import NextSamples, SampleSettings
 from wideroll.report import rich_table
-from wideroll.report.machine import plain
 from wideroll.report.next_samples_picture import draw_samples
 from wideroll.report.next_samples_sheet import SamplesHead, render_samples
 from wideroll.report.next_samples_words import choices_grid, predictions_grid, samples_words, telling_words
@@ -22,8 +21,6 @@ from wideroll.store.files import write_whole
 
 __all__ = ["next_samples_command"]
 
-_COMING_M: Final = 30.0
-"""Web that is still to come, where the whole roll was looked at and no stretch is named."""
 _PAIRED: Final = "needs as many as --to: each stretch has a start and an end"
 _ENDINGS: Final = "ends in .html (a page to print) or .svg (the drawing alone)"
 
@@ -41,15 +38,6 @@ _Length = Annotated[
 _Sheet = Annotated[
     Path | None, typer.Option(metavar="FILE", help="Write a page to print (.html) or its drawing (.svg).")
 ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """The options."""
-
-    series: int
-    stretches: tuple[tuple[float, float], ...]
-    tried: SampleSettings
 
 
 @app.command("next-samples")
@@ -76,7 +64,7 @@ def next_samples_command(  # noqa: PLR0913  (each option is an argument)
         raise misused(_PAIRED, "--from")
     if sheet is not None and sheet.suffix.lower() not in {".html", ".svg"}:
         raise misused(_ENDINGS, "--sheet")
-    asked = _Asked(
+    asked = AskedSamples(
         series=series,
         stretches=tuple((low / 1000.0, high / 1000.0) for low, high in zip(start or (), end or (), strict=True)),
         tried=SampleSettings(
@@ -85,49 +73,14 @@ def next_samples_command(  # noqa: PLR0913  (each option is an argument)
         ),
     )
     hand = take_in_hand(plant, roll)
-    found = _found(hand, asked)
+    found = sample_next(hand, asked)
     tell_damage(hand)
     if sheet is not None:
         _write(sheet, found, hand, series)
     if as_json:
-        print_json({"schema": "wideroll/next-samples/1", "roll": roll, "series": series, **_machine(found)})
+        print_json(next_samples_document(found, roll, series))
         return
     _show(found)
-
-
-def _found(hand: RollInHand, asked: _Asked) -> NextSamples:
-    scan = hand.desk.scan()
-    search = hand.desk.named_repeats(scan, hand.desk.examination(hand.desk.sheets(), scan))
-    if scan is None or len(search) < asked.series:
-        raise InputError(
-            where="--series",
-            rule=f"must be a series of the roll, of which there are {len(search)}",
-            value=asked.series,
-            mend="List them with `wideroll repeats PLANT ROLL`.",
-        )
-    return next_samples(
-        scan.marks["along_m"].to_numpy(),
-        scan.marks["across_mm"].to_numpy(),
-        search[asked.series - 1],
-        rollers=hand.desk.plant.rollers,
-        observed=search.observed,
-        can_sample=asked.stretches or _usual(search, hand.desk.card.length_m, min(asked.tried.lengths_m)),
-        settings=search.settings,
-        tried=asked.tried,
-    )
-
-
-def _usual(search: SeriesSearch, length_m: float, least_m: float) -> tuple[tuple[float, float], ...]:
-    """Where nobody looked; where everything was looked at, the web that comes next."""
-    ends = [0.0, *(place for pair in search.observed for place in pair), length_m]
-    unseen = [(low, high) for low, high in zip(ends[::2], ends[1::2], strict=True) if high - low >= least_m]
-    last = max((end for _, end in search.observed), default=length_m)
-    return tuple(unseen) or ((last, last + _COMING_M),)
-
-
-def _machine(found: NextSamples) -> dict[str, Any]:
-    candidates = [{"roller": name, "probability": probability} for name, probability in found.candidates]
-    return {**plain(found), "candidates": candidates, "words": samples_words(found)}
 
 
 def _write(sheet: Path, found: NextSamples, hand: RollInHand, series: int) -> None:

@@ -1,9 +1,9 @@
 """The command that shows what was measured of a roll's properties."""
 
+from wideroll.acts.rolls import take_in_hand
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say
 from wideroll.cli.options import Json, PlantArg, RollArg
-from wideroll.cli.rolls import take_in_hand
 from wideroll.report import rich_table
 from wideroll.report.property_grids import no_evidence_grid, properties_grid, properties_json
 from wideroll.workflow import batch_extents, gather_properties

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
+from wideroll.acts.rolls import RollInHand
 from wideroll.cli.console import tell
-from wideroll.cli.rolls import RollInHand
 from wideroll.errors import InputError
 from wideroll.repeats import SeriesKind, SeriesSearch, spacing_evidence
 from wideroll.report import draw_fold, draw_roll_map

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
+from wideroll.acts.rolls import take_in_hand
 from wideroll.cli.console import print_json, print_table, say, tell
-from wideroll.cli.rolls import take_in_hand
 from wideroll.report import process_runs_table, rich_table, strips_table
 from wideroll.report.dye_grids import dyes_grid, has_dyes
 from wideroll.report.machine import strips_json

@@ -5,11 +5,11 @@ from typing import Annotated
 
 import typer
 
+from wideroll.acts.rolls import take_in_hand, tell_damage
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, print_table, say
 from wideroll.cli.options import CAUTION, Json, PlantArg, RollArg
 from wideroll.cli.repeat_figures import write_figures
-from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.report import matching_text, series_table, sightings_table
 from wideroll.report.machine import examination_json, repeats_json
 from wideroll.report.repeat_grids import looked_words

@@ -1,18 +1,16 @@
 """The commands of sampling: which sheets to take, and how often marks lie on a roll."""
 
-import math
-from hashlib import blake2b
 from pathlib import Path
 from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.rolls import take_in_hand
+from wideroll.acts.sampling import USUAL_MM, draw_sheets, rate_marks
 from wideroll.cli.app import app
 from wideroll.cli.console import decimal, print_json, print_table, say, tell
-from wideroll.cli.options import Json, PlantArg, RollArg, misused
-from wideroll.cli.rolls import take_in_hand, tell_damage
+from wideroll.cli.options import Json, PlantArg, RollArg, asked, misused
 from wideroll.errors import InputError
-from wideroll.readers import PlantFolder
 from wideroll.report import rich_table
 from wideroll.report.machine import plain
 from wideroll.report.sampling_grids import (
@@ -22,36 +20,19 @@ from wideroll.report.sampling_grids import (
     regions_grid,
     sheets_grid,
 )
-from wideroll.report.sheet_list import SheetListHead, render_sheet_list, sheet_plan_caption
-from wideroll.roll import lanes_of, parse_length
-from wideroll.sampling import (
-    Detected,
-    SheetSize,
-    plan_sheets,
-    sheets_needed,
-)
-from wideroll.scan.detection_limits import detection_probability
+from wideroll.report.sheet_list import render_sheet_list, sheet_plan_caption
+from wideroll.roll import parse_length
+from wideroll.sampling import SheetSize
 from wideroll.store.files import write_whole
-from wideroll.workflow import Product, RollDesk, batch_extents, examine_sheets, telling_curves, whole_web
-from wideroll.workflow.roll_rates import (
-    RollRates,
-    borders_of,
-    rate_roll,
-    size_borders,
-    strictest_rate,
-)
+from wideroll.workflow.roll_rates import RollRates
 
-__all__ = ["Seed", "Size", "millimetres", "plant_files", "rates", "seed_of", "sheets"]
+__all__ = ["Seed", "Size", "millimetres", "rates", "sheets"]
 
-
-_USUAL_MM: Final = 300.0
 _HOW_TAKEN: Final = (
     "In sheets.csv, column taken: drawn for those drawn at random, chosen for those beside a border or splice. A sheet "
     "narrower than the web has across_from and across_to."
 )
 _SIZE_TOO: Final = "needs --size, and is above 0"
-_NO_LIMIT: Final = "or --proves is needed: the product has no criterion on marks per m²"
-_NOT_MEASURED: Final = "needs a measured probability of detection: wideroll scan PLANT ROLL --pod"
 
 
 def millimetres(text: str) -> float:
@@ -103,20 +84,12 @@ def sheets(  # noqa: PLR0913  (each option is an argument)
       wideroll sheets demo W-2042                                 as many as the strictest criterion needs
       wideroll sheets demo W-2042 --count 12 --html list.html     twelve, as a page to print
     """
-    files = plant_files(plant)
-    line, card = files.plant(), files.card(roll)
-    product = files.product(card.product)
-    whole, size = (
-        whole_web(card.length_m, line.web_width_mm),
-        SheetSize(length_m=(length or _USUAL_MM) / 1000.0, width_mm=width),
-    )
-    borders = borders_of(card)
-    drawn, why = _how_many(product, size.area_m2(whole.width_mm), count, proves)
-    drawn = max(drawn, 1 + len({border.along_m for border in borders}))
-    plan = plan_sheets(whole, drawn, size, seed_of(roll) if seed is None else seed, borders)
+    size = SheetSize(length_m=(length or USUAL_MM) / 1000.0, width_mm=width)
+    with asked():
+        drawn = draw_sheets(plant, roll, size, count=count, proves=proves, seed=seed)
+    plan, why = drawn.plan, drawn.head.why
     if html is not None:
-        head = SheetListHead(roll=roll, product=product.name, plant=line.name, datum_edge=line.datum_edge, why=why)
-        write_whole(html, render_sheet_list(plan, head).encode())
+        write_whole(html, render_sheet_list(plan, drawn.head).encode())
         tell(f"list: {html}")
     if as_json:
         print_json({"schema": "wideroll/sheets/1", "roll": roll, "why": why, **plain(plan)})
@@ -154,20 +127,8 @@ def rates(
     if contrast is not None and not (size > 0.0 and contrast > 0.0):
         raise misused(_SIZE_TOO, "--contrast")
     hand = take_in_hand(plant, roll)
-    desk = hand.desk
-    listed, sightings = desk.sheets()
-    scan = desk.scan()
-    tell_damage(hand)
-    found = rate_roll(
-        desk.whole,
-        scan,
-        examine_sheets(listed, sightings, scan),
-        lanes=lanes_of(desk.whole, desk.product.widths[0].width_mm if lane is None else lane),
-        stretches=[extent for _, extent in batch_extents(desk.card, desk.whole)],
-        borders_mm=[one for one in size_borders(desk.product.criteria) if one > size],
-        least_size_mm=size,
-        detected=_detected(desk, size, contrast) if scan is not None and contrast is not None else None,
-    )
+    with asked():
+        found = rate_marks(hand, size_mm=size, contrast=contrast, lane_mm=lane)
     if as_json:
         print_json({"schema": "wideroll/rates/1", "roll": roll, **plain(found)})
         return
@@ -186,48 +147,3 @@ def _show_rates(found: RollRates) -> None:
     for note in found.notes:
         say(f"Note: {note}.")
     print_table(rich_table(regions_grid(found.regions)))
-
-
-def plant_files(plant: Path) -> PlantFolder:
-    """The files of a plant.
-
-    Raises:
-        InputError: when the folder isn't one.
-    """
-    if not (plant / "plant.toml").is_file():
-        raise InputError(where=str(plant), rule="a plant's folder holds a plant.toml", mend="Give the plant's folder.")
-    return PlantFolder(plant)
-
-
-def seed_of(roll: str) -> int:
-    """A seed of the roll's own that anybody can make again."""
-    return int.from_bytes(blake2b(roll.encode(), digest_size=3).digest())
-
-
-def _how_many(product: Product, sheet_m2: float, count: int | None, proves: float | None) -> tuple[int, str]:
-    strictest = strictest_rate(product.criteria)
-    if count is not None:
-        return count, f"{count} sheets, as asked."
-    if proves is None and strictest is None:
-        raise misused(_NO_LIMIT, "--count")
-    limit, sure, of = (
-        (proves, 0.95, "")
-        if proves is not None or strictest is None
-        else (strictest.limit, strictest.confidence, f", the limit of {strictest.name}")
-    )
-    needed = sheets_needed(limit or 0.0, sheet_m2, sure)
-    area = f"{needed * sheet_m2:.2f} m²"
-    return needed, (
-        f"{needed} drawn sheets ({area}) without a mark prove at most {limit:g} marks per m² at {100 * sure:g} %{of}."
-    )
-
-
-def _detected(desk: RollDesk, size_mm: float, contrast: float) -> Detected:
-    curves = telling_curves(desk.detection())
-    if not curves:
-        raise misused(_NOT_MEASURED, "--contrast")
-    found = min((detection_probability(one, size_mm, contrast) for one in curves), key=lambda one: one.low)
-    if not found.tested and math.isnan(found.value):
-        untested = f"and --size: {found.why}"
-        raise misused(untested, "--contrast")
-    return Detected(value=found.value, low=found.low, high=found.high, confidence=found.confidence)

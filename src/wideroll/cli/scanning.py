@@ -10,10 +10,10 @@ import polars as pl
 import typer
 from rich.table import Table
 
+from wideroll.acts.rolls import take_in_hand, tell_damage
 from wideroll.cli.app import app
 from wideroll.cli.console import Bar, decimal, print_json, print_table, say, tell
 from wideroll.cli.options import NAME_A_ROLL, Json, OptionalRoll, misused
-from wideroll.cli.rolls import take_in_hand, tell_damage
 from wideroll.cli.scan_view import show_detection, show_scan
 from wideroll.errors import InputError
 from wideroll.readers import open_segments

@@ -1,5 +1,6 @@
 """The command that watches a roll while the machine runs and raises action cards."""
 
+import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
@@ -7,20 +8,22 @@ from typing import Annotated, Final
 
 import typer
 
+from wideroll.acts.card_acts import raise_cards
+from wideroll.acts.card_outlet import CardOutlet
+from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import EXIT_HOLD, app
-from wideroll.cli.card_acts import raise_cards
-from wideroll.cli.card_outlet import CardOutlet
-from wideroll.cli.console import decimal, tell
+from wideroll.cli.console import decimal, say, tell
 from wideroll.cli.options import PlantArg, RollArg, misused
-from wideroll.cli.whoever import who_acts
 from wideroll.errors import ArgumentError, WiderollError
 from wideroll.notices import open_sinks
 from wideroll.readers import PlantFolder
 from wideroll.readers.segment_watch import Arrival, SegmentWatch
 from wideroll.readers.wakes import wakes
+from wideroll.report.card_text import card_text
 from wideroll.scan import LostLines, MarkFinder, ScanSettings
 from wideroll.store import load_cards, one_watch
 from wideroll.workflow import ActionCard, Examination, Plant, RollCard
+from wideroll.workflow.card_json import card_bytes
 from wideroll.workflow.naming import name_series
 from wideroll.workflow.watch import RollWatch
 from wideroll.workflow.watch_plan import FALSE_CARDS, WatchPlan, plan_watch
@@ -70,8 +73,8 @@ def watch(
         sinks = open_sinks(line.notices, plant, roll)
         record = partial(raise_cards, plant, roll, who=who_acts(who))
         _take_up(known, partial(record, now=False))
-        record = partial(record, now=True)
-        out = CardOutlet(results=results, sinks=sinks, as_json=as_json, cards=list(known), record=record)
+        show = partial(_show, as_json=as_json)
+        out = CardOutlet(results=results, sinks=sinks, show=show, cards=list(known), record=partial(record, now=True))
         out.send()
         follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
         try:
@@ -84,6 +87,14 @@ def watch(
                 tell(f"not delivered, and tried again by the next watch: {out.undelivered()}")
     if out.cards:
         raise typer.Exit(EXIT_HOLD)
+
+
+def _show(card: ActionCard, *, as_json: bool) -> None:
+    if as_json:
+        sys.stdout.write(card_bytes(card).decode() + "\n")
+    else:
+        say(card_text(card))
+    sys.stdout.flush()
 
 
 def _take_up(known: Sequence[ActionCard], record: Callable[[Sequence[ActionCard]], object]) -> None:

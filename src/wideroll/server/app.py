@@ -11,6 +11,7 @@ from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import guard
 from wideroll.server.rolls import api as rolls_api
+from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
 from wideroll.server.viewer import api as viewer_api
@@ -18,7 +19,13 @@ from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_api.router, viewer_pages.router, viewer_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    viewer_pages.router,
+    viewer_api.router,
+)
 """All addresses of the desk but its files."""
 
 

@@ -1,7 +1,7 @@
 """A plant small enough to be scanned in a moment, written by hand."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -156,11 +156,13 @@ def _write_plant(root: Path) -> None:
 
 
 @pytest.fixture(scope="session")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """The tiny plant as people and machines left it; not to be changed."""
     root = tmp_path_factory.mktemp("made") / "plant"
     _write_plant(root)
-    return root
+    there = set(root.rglob("*"))
+    yield root
+    assert set(root.rglob("*")) == there, "a test wrote into the plant that all share"
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from wideroll.cli.card_acts import close_card, closings_of, raise_cards
+from wideroll.acts.card_acts import close_card, closings_of, raise_cards
 from wideroll.store import save_card
 from wideroll.workflow.card_json import card_json, trial_card
 

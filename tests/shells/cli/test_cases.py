@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from wideroll.cli.card_acts import close_card
-from wideroll.cli.rolls import take_in_hand
+from wideroll.acts.card_acts import close_card
+from wideroll.acts.rolls import take_in_hand
 from wideroll.repeats import ANOTHER, Candidate, Series
 from wideroll.roll import Extent
 from wideroll.store import save_card

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from wideroll.acts.what_if import ends_at
 from wideroll.cli.waiting import waiting
-from wideroll.cli.what_if import ends_at
 from wideroll.roll import Extent
 from wideroll.slitting import ByMetre, CutRules, SlitWidth, plan_cut
 

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 import tifffile
 
-from wideroll.cli import sealing
+from wideroll.acts import sealing
 from wideroll.store import RecordStore
 
 STREAK = """\

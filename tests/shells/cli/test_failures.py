@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from wideroll.cli import deciding, main, whoever
+from wideroll.acts import deciding, whoever
+from wideroll.cli import deciding as decide_command
+from wideroll.cli import main
 from wideroll.scan import MarkFinder
 from wideroll.store import write_demo_plant
 
@@ -85,7 +87,7 @@ def test_a_path_out_of_reach_is_not_our_bug(plant: Path, run, monkeypatch: pytes
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied", "/locked/plant.toml")
 
-    monkeypatch.setattr(deciding, "take_in_hand", refuse)
+    monkeypatch.setattr(decide_command, "take_in_hand", refuse)
     code, out, err = run("decide", plant, ROLL)
     assert (code, out) == (3, "")
     assert err.startswith("Error: /locked/plant.toml: must be within reach, got 'Permission denied'.")
@@ -230,5 +232,5 @@ def test_a_closed_pipe_is_no_error(plant: Path, monkeypatch: pytest.MonkeyPatch,
             raise BrokenPipeError
 
         monkeypatch.setattr("sys.stdout", out)
-        monkeypatch.setattr(deciding, "print_table", closed)
+        monkeypatch.setattr(decide_command, "print_table", closed)
         assert main(["decide", str(plant), ROLL]) == 0

@@ -236,7 +236,7 @@ def test_nothing_half_written_counts(ordered: Path, run, monkeypatch: pytest.Mon
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("wideroll.cli.order_lists.record_cuts", stop)
+    monkeypatch.setattr("wideroll.acts.order_lists.record_cuts", stop)
     run("orders", ordered, ROLL, "--record", "--who", "A. Planner")
     monkeypatch.undo()
     assert _book_list(ordered) != own
@@ -257,7 +257,7 @@ def test_of_two_who_record_the_first_wins_and_the_other_is_told(
             record.append(act, "A. First", "2026-03-01T08:00:00Z", "0.1.0", {"roll": ROLL})
         return plan_book(*words, **named)
 
-    monkeypatch.setattr("wideroll.cli.ordering.plan_book", meanwhile)
+    monkeypatch.setattr("wideroll.acts.ordering.plan_book", meanwhile)
     code, _, err = run("orders", ordered, ROLL, "--record", "--who", "B. Planner")
     assert code == 3
     assert f"roll {ROLL}: A. First was first: event" in " ".join(err.split())
@@ -277,7 +277,7 @@ def test_a_decision_on_other_inputs_while_another_plans_is_told(
         main(["decide", str(ordered), ROLL, "--who", "A. First"])
         return plan_book(*words, **named)
 
-    monkeypatch.setattr("wideroll.cli.ordering.plan_book", meanwhile)
+    monkeypatch.setattr("wideroll.acts.ordering.plan_book", meanwhile)
     code, _, err = run("orders", ordered, ROLL, "--record", "--who", "B. Planner")
     assert code == 3
     assert "A. First was first: event" in " ".join(err.split())

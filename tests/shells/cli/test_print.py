@@ -63,11 +63,11 @@ def test_a_sheet_printed_twice_is_one_file_and_no_act(run, decided, tmp_path, ki
     assert _last(decided) == before
 
 
-def test_nothing_is_printed_of_a_roll_that_is_not_decided(run, made, tmp_path):
+def test_nothing_is_printed_of_a_roll_that_is_not_decided(run, plant, tmp_path):
     """Without a decision in the record there is an error that says how to make one, and no file."""
-    code, _, err = run("print", made, ROLL, "decision", tmp_path / "d.pdf")
+    code, _, err = run("print", plant, ROLL, "decision", tmp_path / "d.pdf")
     assert code == 3
-    assert f"wideroll decide {made} {ROLL}" in " ".join(err.split())
+    assert f"wideroll decide {plant} {ROLL}" in " ".join(err.split())
     assert not (tmp_path / "d.pdf").exists()
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from wideroll.cli import deciding
+from wideroll.acts import deciding
 from wideroll.record import digest
 from wideroll.store import RecordStore, hash_file
 

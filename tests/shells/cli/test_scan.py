@@ -10,8 +10,8 @@ import pytest
 import tifffile
 import zarr
 
-from wideroll.cli.other_rolls import OtherRolls
-from wideroll.cli.rolls import take_in_hand
+from wideroll.acts.other_rolls import OtherRolls
+from wideroll.acts.rolls import take_in_hand
 from wideroll.readers import PlantFolder
 from wideroll.scan.detection import DetectionTrial
 from wideroll.store import RecordStore, open_pyramid, read_chips

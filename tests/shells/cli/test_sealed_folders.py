@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from wideroll.cli.sealing import CutToRecord, outputs_as_recorded, record_cuts, record_decision, sealing, what_stands
+from wideroll.acts.sealing import CutToRecord, outputs_as_recorded, record_cuts, record_decision, sealing, what_stands
 from wideroll.errors import InputError
 from wideroll.store import sealed_bytes
 from wideroll.store.folders import write_folder

@@ -9,9 +9,9 @@ from typing import Any, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["RollResult", "check_roll", "list_rolls", "read_roll", "sheet_path"]
+__all__ = ["ROLL_NAME", "RollResult", "check_roll", "list_rolls", "read_roll", "sheet_path"]
 
-_ROLL: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+ROLL_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 _DECISION: Final = "decision.json"
 _SHEET: Final = "sheet.html"
 _WANTED: Final = ("roll", "verdict", "why")
@@ -40,7 +40,7 @@ def check_roll(name: str) -> str:
         >>> check_roll("4711")
         '4711'
     """
-    if _ROLL.fullmatch(name) is None:
+    if ROLL_NAME.fullmatch(name) is None:
         raise InputError(
             where="roll",
             rule="a roll's name is letters, digits, points, dashes and underscores, a letter or digit first",
@@ -56,7 +56,7 @@ def list_rolls(results: Path) -> tuple[RollResult, ...]:
         return ()
     found: list[RollResult] = []
     for folder in sorted(results.iterdir()):
-        if _ROLL.fullmatch(folder.name) is None or not (folder / _DECISION).is_file():
+        if ROLL_NAME.fullmatch(folder.name) is None or not (folder / _DECISION).is_file():
             continue
         try:
             found.append(read_roll(results, folder.name))

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from wideroll.cli.tracing import trace_of
+from wideroll.acts.tracing import trace_of
 from wideroll.record import Json
 from wideroll.report.trace_document import trace_json
 from wideroll.workflow.complaint_model import Touched

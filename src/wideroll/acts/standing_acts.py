@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from wideroll.cli.sealing import open_record
+from wideroll.acts.sealing import open_record
 from wideroll.errors import RecordError
 from wideroll.record import CHECKPOINT, Written
 from wideroll.store import CUT, DECISION, prove_read

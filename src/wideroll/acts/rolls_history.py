@@ -3,18 +3,16 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Final
 
 import polars as pl
-import typer
 
-from wideroll.cli.console import tell
-from wideroll.cli.sampling import plant_files
-from wideroll.cli.sealing import open_record
+from wideroll.acts.plants import plant_files
+from wideroll.acts.sealing import open_record
+from wideroll.acts.telling import tell
 from wideroll.control import select_rolls
 from wideroll.errors import ArgumentError, InputError
 from wideroll.readers import PlantFolder
-from wideroll.readers.days import iso_day
 from wideroll.readers.earlier_rolls import EARLIER, read_earlier
 from wideroll.readers.logbook_file import LOGBOOK, read_logbook
 from wideroll.record import Event
@@ -25,25 +23,9 @@ from wideroll.store.roll_history import RollHistory, update_history
 from wideroll.workflow.control_model import BaseLimits
 from wideroll.workflow.line_events import LineEvent, plant_events
 
-__all__ = ["FirstDay", "HistoryAtHand", "LastDay", "Line", "ProductName", "open_history"]
+__all__ = ["HistoryAtHand", "one_process", "open_history"]
 
 
-def _day(text: str) -> str:
-    try:
-        return iso_day(text)
-    except ArgumentError as error:
-        told = f"{error.rule}, got {text}. {error.mend}"
-        raise typer.BadParameter(told) from error
-
-
-ProductName = Annotated[str | None, typer.Option("--product", metavar="NAME", help="Only rolls of this product.")]
-Line = Annotated[str | None, typer.Option("--line", metavar="LINE", help="Only rolls coated on this line.")]
-FirstDay = Annotated[
-    str | None, typer.Option("--from", parser=_day, metavar="DAY", help="Only rolls coated on this day or later.")
-]
-LastDay = Annotated[
-    str | None, typer.Option("--to", parser=_day, metavar="DAY", help="Only rolls coated on this day or earlier.")
-]
 _SHOWN: Final = 3
 
 
@@ -57,6 +39,12 @@ class HistoryAtHand:
 
     def rolls(self, product: str | None, line: str | None, first_day: str | None, last_day: str | None) -> pl.LazyFrame:
         """Those asked for.
+
+        Args:
+            product: its name, or a part that only one has; None for all.
+            line: the same of a coating line.
+            first_day: only rolls coated then or later, like 2026-10-01.
+            last_day: only rolls coated then or earlier.
 
         Raises:
             InputError: when the product or line isn't in the history, or no roll is left.
@@ -115,6 +103,9 @@ class HistoryAtHand:
 def open_history(plant: Path) -> HistoryAtHand:
     """Bring the history of a plant up to date, and say which decided rolls it lacks.
 
+    Args:
+        plant: its folder.
+
     Raises:
         InputError: when the folder isn't a plant, or a file has a fault.
         RecordError: when the record can't be read.
@@ -142,6 +133,10 @@ def open_history(plant: Path) -> HistoryAtHand:
 
 def one_process(rolls: pl.LazyFrame, what: str) -> tuple[str, str]:
     """The one product and line of the rolls.
+
+    Args:
+        rolls: of the history.
+        what: is wanted of them, for the message.
 
     Raises:
         InputError: when there are several, or no roll.

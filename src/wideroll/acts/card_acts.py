@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wideroll import __version__
-from wideroll.cli.sealing import now_utc, open_record, record_held
+from wideroll.acts.sealing import now_utc, open_record, record_held
+from wideroll.errors import InputError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, digest
 from wideroll.store import (
@@ -18,7 +19,7 @@ from wideroll.store import (
 )
 from wideroll.workflow import ActionCard, CardClosing
 
-__all__ = ["close_card", "closings_of", "raise_cards"]
+__all__ = ["chosen_cards", "close_card", "closings_of", "raise_cards"]
 
 
 def raise_cards(plant: Path, roll: str, cards: Sequence[ActionCard], *, who: str, now: bool) -> tuple[Event, ...]:
@@ -45,6 +46,14 @@ def raise_cards(plant: Path, roll: str, cards: Sequence[ActionCard], *, who: str
 def close_card(plant: Path, roll: str, card: ActionCard, *, cause: str, done: str, who: str) -> Event:
     """Record what was found behind a card, and what was done; the card itself isn't touched.
 
+    Args:
+        plant: its folder.
+        roll: its name.
+        card: as it is kept.
+        cause: what made the marks.
+        done: what was done about it.
+        who: closes it.
+
     Raises:
         InputError: when it is closed already.
         RecordError: when the record doesn't hold, or the card's file isn't the one it names.
@@ -64,9 +73,41 @@ def _content(plant: Path, roll: str, card: ActionCard) -> str:
 
 
 def closings_of(plant: Path, roll: str) -> dict[int, CardClosing]:
-    """The closing of each card of a roll that was closed, by its number."""
+    """The closing of each card of a roll that was closed, by its number.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+
+    Raises:
+        RecordError: when the record can't be read.
+    """
     store = open_record(plant)
     if store is None:
         return {}
     with store:
         return closed_cards(store.naming, roll)
+
+
+def chosen_cards(cards: tuple[ActionCard, ...], number: int | None, folder: Path) -> tuple[ActionCard, ...]:
+    """The one with the number, or all.
+
+    Args:
+        cards: of a roll.
+        number: of one; None for all.
+        folder: the roll's results, for the message.
+
+    Raises:
+        InputError: when none has it.
+    """
+    if number is None:
+        return cards
+    chosen = tuple(one for one in cards if one.number == number)
+    if not chosen:
+        raise InputError(
+            where=str(folder / "cards"),
+            rule=f"the card must be one of: {', '.join(str(one.number) for one in cards) or 'none'}",
+            value=number,
+            mend="Correct the number, or leave it out to see all.",
+        )
+    return chosen

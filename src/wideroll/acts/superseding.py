@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from wideroll import __version__
-from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import Sealed
+from wideroll.acts.rolls import RollInHand
+from wideroll.acts.sealing import Sealed
 from wideroll.record import Event, digest
 from wideroll.report.history_words import because_words
 from wideroll.store import CUT, DECISION, RecordStore, folded, read_bytes, read_json

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from pathlib import Path
 
-from wideroll.cli.sealing import open_record
+from wideroll.acts.sealing import open_record
 from wideroll.report.complaint_words import open_line
 from wideroll.store import kept_complaints
 from wideroll.workflow.complaints import of_batches, of_roll, still_open

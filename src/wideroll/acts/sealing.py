@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from wideroll import __version__
-from wideroll.cli.console import tell
-from wideroll.cli.rolls import RollInHand
+from wideroll.acts.rolls import RollInHand
+from wideroll.acts.telling import tell
 from wideroll.errors import RecordError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, Json, RecordReport, digest
@@ -222,6 +222,7 @@ def record_decision(
     who: str,
     after: Standing,
     because: Sequence[str] = (),
+    signed: str = "",
 ) -> Sealed:
     """Add the decision to the record, unless its last event on the roll says just the same.
 
@@ -234,6 +235,7 @@ def record_decision(
         who: decides.
         after: what stood when this decision was begun.
         because: why it supersedes the one before, in words.
+        signed: how whoever decides put their name to it, in words; empty where nobody was asked.
 
     Returns:
         What stands now, and the decision that was superseded.
@@ -253,6 +255,7 @@ def record_decision(
     if last is not None and _without_reasons(last.body) == body:
         return Sealed(standing=Standing(acts=_ACTS, roll=roll, number=last.number))
     body |= {"supersedes": None if before is None else before.number, "because": list(because)}
+    body |= {"signed": signed} if signed else {}
     added = store.append(DECISION, who, now_utc(), __version__, body, after=after)
     if last is not None and last.act == CUT:
         tell(
@@ -264,7 +267,7 @@ def record_decision(
 
 
 def _without_reasons(body: Mapping[str, Json]) -> dict[str, Json]:
-    return {name: value for name, value in body.items() if name not in {"supersedes", "because"}}
+    return {name: value for name, value in body.items() if name not in {"supersedes", "because", "signed"}}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

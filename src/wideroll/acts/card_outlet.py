@@ -1,16 +1,13 @@
 """Where a watch's cards go: kept, shown, and sent on until each notice has them."""
 
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from wideroll.cli.console import say, tell
+from wideroll.acts.telling import tell
 from wideroll.errors import WiderollError
-from wideroll.report.card_text import card_text
 from wideroll.store import load_delivered, save_card, save_delivered
 from wideroll.workflow import ActionCard, CardSink
-from wideroll.workflow.card_json import card_bytes
 
 __all__ = ["CardOutlet"]
 
@@ -21,7 +18,8 @@ class CardOutlet:
 
     results: Path
     sinks: tuple[CardSink, ...]
-    as_json: bool
+    show: Callable[[ActionCard], None]
+    """Puts a card before whoever watches."""
     cards: list[ActionCard]
     record: Callable[[Sequence[ActionCard]], object]
     """Makes the record name cards that were just kept."""
@@ -34,11 +32,7 @@ class CardOutlet:
     def give(self, card: ActionCard) -> None:
         """Show a card, keep it, send it on and record it; what fails of that is said, and the watch goes on."""
         self.cards.append(card)
-        if self.as_json:
-            sys.stdout.write(card_bytes(card).decode() + "\n")
-        else:
-            say(card_text(card))
-        sys.stdout.flush()
+        self.show(card)
         try:
             save_card(self.results, card)
         except (WiderollError, OSError) as error:

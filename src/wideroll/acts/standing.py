@@ -4,8 +4,8 @@ import json
 from pathlib import Path
 from typing import Final
 
-from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import check_holds, open_record
+from wideroll.acts.rolls import RollInHand
+from wideroll.acts.sealing import check_holds, open_record
 from wideroll.errors import InputError, RecordError
 from wideroll.readers import PlantFolder
 from wideroll.record import Event, digest

@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from wideroll.cli.standing_acts import StandingActs
+from wideroll.acts.standing_acts import StandingActs
 from wideroll.errors import ArgumentError, InputError, RecordError
 from wideroll.readers import PlantFolder
 from wideroll.readers.handling_file import HANDLING, read_handling

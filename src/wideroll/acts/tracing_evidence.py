@@ -9,8 +9,8 @@ from typing import Any
 
 import polars as pl
 
-from wideroll.cli.finished_table import sealed_file
-from wideroll.cli.standing_acts import StandingActs
+from wideroll.acts.finished_table import sealed_file
+from wideroll.acts.standing_acts import StandingActs
 from wideroll.errors import InputError
 from wideroll.examination import Sheet, Sighting
 from wideroll.readers import PlantFolder

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from wideroll.cli.console import tell
-from wideroll.cli.deciding import Decided, Planned
-from wideroll.cli.rolls import RollInHand
-from wideroll.cli.sealing import CutToRecord, assessment_behind, record_cuts, sealing
+from wideroll.acts.deciding import Decided, Planned
+from wideroll.acts.rolls import RollInHand
+from wideroll.acts.sealing import CutToRecord, assessment_behind, record_cuts, sealing
+from wideroll.acts.telling import tell
 from wideroll.record import Json, digest
 from wideroll.release import Verdict
 from wideroll.report import (

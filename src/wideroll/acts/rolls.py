@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import Final
 
 from wideroll import __version__
-from wideroll.cli.console import Bar, tell
-from wideroll.cli.other_rolls import OtherRolls
+from wideroll.acts.other_rolls import OtherRolls
+from wideroll.acts.telling import progress, tell
 from wideroll.errors import ArgumentError, InputError
 from wideroll.readers import PlantFolder
 from wideroll.readers.raster_zarr import ZARR_ENDING
@@ -88,7 +88,7 @@ def take_in_hand(plant: Path, roll: str) -> RollInHand:
         files=files,
         results=results,
         fingerprints=stages,
-        progress=Bar(),
+        progress=progress(),
         others=others,
     )
     return RollInHand(

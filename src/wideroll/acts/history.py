@@ -1,0 +1,92 @@
+"""Who did what and when on a roll, from the record."""
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any, Final
+
+from wideroll.acts.plants import plant_files
+from wideroll.acts.sealing import check_holds, open_record
+from wideroll.errors import InputError
+from wideroll.record import CHECKPOINT, Event
+from wideroll.report.history_words import act_words
+from wideroll.store import CALIBRATION, COMPLAINT, DECISION, RECALL
+
+__all__ = ["event_document", "events_of", "of_roll"]
+
+_OF_ROLLS: Final = frozenset({COMPLAINT, RECALL})
+
+
+def of_roll(events: Iterable[Event], roll: str) -> Iterator[Event]:
+    """Those of a plant's events that are about a roll, in order.
+
+    What names it; calibrations between its first event and its last decision; and of signatures those under one of its
+    events by number, and the first under each stretch of events that holds one of its own.
+
+    Args:
+        events: the plant's, from the first on.
+        roll: its name.
+    """
+    every = list(events)
+    own = {event.number for event in every if _names(event, roll)}
+    decided = max((event.number for event in every if event.number in own and event.act == DECISION), default=0)
+    unsigned = False
+    for event in every:
+        if event.number in own:
+            unsigned = True
+            yield event
+        elif event.act == CALIBRATION and own and min(own) < event.number < decided:
+            yield event
+        elif event.act == CHECKPOINT:
+            one = event.body.get("event")
+            if one in own or (one is None and unsigned):
+                unsigned = unsigned and one is not None
+                yield event
+
+
+def _names(event: Event, roll: str) -> bool:
+    rolls = event.body.get("rolls")
+    return event.body.get("roll") == roll or (event.act in _OF_ROLLS and isinstance(rolls, list) and roll in rolls)
+
+
+def events_of(plant: Path, roll: str | None) -> list[Event]:
+    """Who did what and when, in the order it was recorded.
+
+    Args:
+        plant: its folder.
+        roll: one roll, which must be known where nothing is recorded of it; None for all of the plant.
+
+    Raises:
+        InputError: when the folder isn't a plant, there is no record, or no such roll.
+        RecordError: when the record doesn't hold.
+    """
+    files = plant_files(plant)
+    store = open_record(plant)
+    if store is None:
+        raise InputError(
+            where=str(plant / "wideroll.db"),
+            rule="there must be a record",
+            mend="Check the plant's folder; the first take-in or decision makes its record.",
+        )
+    with store:
+        check_holds(store, plant)
+        events = list(store.events() if roll is None else of_roll(store.events(), roll))
+    if roll is not None and not events:
+        files.card(roll)
+    return events
+
+
+def event_document(event: Event) -> dict[str, Any]:
+    """An event for machines, with the words for it.
+
+    Args:
+        event: of the record.
+    """
+    return {
+        "number": event.number,
+        "act": event.act,
+        "who": event.who,
+        "when_utc": event.when_utc,
+        "version": event.version,
+        "words": act_words(event.act, event.body),
+        "body": dict(event.body),
+    }
