@@ -105,7 +105,9 @@ def member(archive: tarfile.TarFile, name: str) -> bytes:
 
 def listed() -> str:
     """The text of vendor.toml: what lies there, under which licence, and the hash of each file."""
-    lines = ["# Written by tools/vendor.py. Parts of others, unmodified; each folder holds the licence of what lies in it."]
+    lines = [
+        "# Written by tools/vendor.py. Parts of others, unmodified; each folder holds the licence of what lies in it."
+    ]
     for part in PARTS:
         lines += ["", "[[parts]]", f'name = "{part.name}"', f'version = "{part.version}"']
         lines += [f'licence = "{part.licence}"', f'folder = "{part.folder}"', "", "[parts.sha256]"]

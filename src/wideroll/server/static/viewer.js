@@ -259,7 +259,7 @@ function announce(parts, keep) {
     parts[0].className = "told-end";
     chosen.append(...parts);
   } else {
-    chosen.replaceChildren(words("h2", "Mark chosen"), ...parts);
+    chosen.replaceChildren(words("h3", "Mark chosen"), ...parts);
   }
 }
 

@@ -25,6 +25,7 @@ _NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
 _WHOLE: Final[Mapping[str, str]] = {"lane": "lane", "page": "page"}
 _CHOICES: Final = ("kind", "source", "polarity")
 _MOST_LETTERS: Final = 120
+_MOST_DIGITS: Final = 9
 _MOST_CHOICES: Final = 40
 
 ORDERS: Final[Mapping[str, str]] = {
@@ -138,4 +139,6 @@ def _number(typed: str) -> float | None:
 
 
 def _whole(typed: str) -> int | None:
-    return int(typed) if typed.isascii() and typed.isdigit() and 0 < int(typed[:9]) and len(typed) < len("1000000000") else None
+    if not (typed.isascii() and typed.isdigit()) or len(typed) > _MOST_DIGITS:
+        return None
+    return int(typed) or None

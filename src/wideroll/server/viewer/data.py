@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from wideroll.store import Pyramid
     from wideroll.store.scan_files import ScanCard
 
-__all__ = ["NOT_SCANNED", "RollView", "is_scanned", "roll_folder", "view_of"]
+__all__ = ["RollView", "is_scanned", "view_of"]
 
-NOT_SCANNED: Final = "no overview of a scan lies in this roll's results"
 _OVERVIEW: Final = "overview.zarr"
 _MARKS: Final = "marks.parquet"
 _CARD: Final = "state/scan"
@@ -89,22 +88,14 @@ class RollView:
         return lanes_of(self.pyramid.extent, lane_mm) if lane_mm > 0.0 else ()
 
 
-def roll_folder(desk: Desk, roll: str) -> Path:
-    """The folder of a roll's results.
+def is_scanned(desk: Desk, roll: str) -> bool:
+    """Whether there is an overview to look at.
 
     Raises:
         InputError: when such a name can't be a roll's.
-        FileNotFoundError: when there is none, or it is a link that leads elsewhere.
     """
-    folder = (desk.results / check_roll(roll)).resolve()
-    if folder.parent != desk.results.resolve() or not folder.is_dir():
-        raise FileNotFoundError(roll)
-    return folder
-
-
-def is_scanned(folder: Path) -> bool:
-    """Whether there is an overview to look at."""
-    return (folder / _OVERVIEW / "zarr.json").is_file()
+    folder = _folder(desk, roll)
+    return folder is not None and (folder / _OVERVIEW / "zarr.json").is_file()
 
 
 def view_of(desk: Desk, roll: str) -> RollView:
@@ -114,12 +105,18 @@ def view_of(desk: Desk, roll: str) -> RollView:
         InputError: when such a name can't be a roll's, or its results are damaged.
         FileNotFoundError: when there is no such roll, or it wasn't scanned.
     """
-    folder = roll_folder(desk, roll)
-    if not is_scanned(folder):
+    folder = _folder(desk, roll)
+    if folder is None or not is_scanned(desk, roll):
         raise FileNotFoundError(roll)
     views: Kept[RollView] = desk.parts.setdefault("viewer rolls", Kept(most_bytes=_MOST_VIEWS, size=_one))
     stamp = _stamp(desk.root, folder)
     return views.get((roll, stamp), partial(_open, desk, roll, folder, stamp))
+
+
+def _folder(desk: Desk, roll: str) -> Path | None:
+    """The folder of a roll's results; None when there is none, or it is a link that leads elsewhere."""
+    folder = (desk.results / check_roll(roll)).resolve()
+    return folder if folder.parent == desk.results.resolve() and folder.is_dir() else None
 
 
 def _one(_: object) -> int:

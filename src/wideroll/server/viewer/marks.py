@@ -14,7 +14,17 @@ from wideroll.server.viewer.kept import Kept
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["MOST_SINGLE", "ROWS", "SCHEMA", "Step", "chosen_marks", "found_marks", "mark_row", "next_mark", "segment_of"]
+__all__ = [
+    "MOST_SINGLE",
+    "ROWS",
+    "SCHEMA",
+    "Step",
+    "chosen_marks",
+    "found_marks",
+    "mark_row",
+    "next_mark",
+    "segment_of",
+]
 
 SCHEMA: Final = "wideroll/marks-in-view/1"
 MOST_SINGLE: Final = 2_000
@@ -143,7 +153,8 @@ def _binned(table: "pl.DataFrame", cell_m: float, cell_mm: float) -> "pl.DataFra
     worst = pl.col("snr").arg_max()
     return (
         table.group_by(
-            i=(pl.col("along_m") / cell_m).floor().cast(pl.Int64), j=(pl.col("across_mm") / cell_mm).floor().cast(pl.Int64)
+            i=(pl.col("along_m") / cell_m).floor().cast(pl.Int64),
+            j=(pl.col("across_mm") / cell_mm).floor().cast(pl.Int64),
         )
         .agg(
             count=pl.len(),
@@ -183,10 +194,9 @@ def next_mark(view: RollView, asked: Asked, after: str, *, back: bool) -> Step |
     if not table.height:
         return None
     ids = table["id"].to_list()
+    place = len(ids) - 1 if back else 0
     if after in ids:
         place = ids.index(after) + (-1 if back else 1)
-    else:
-        place = len(ids) - 1 if back else 0
     if not 0 <= place < len(ids):
         return None
     return Step(row=_single(table.slice(place, 1)).row(0, named=True), number=place + 1, of=len(ids))

@@ -7,12 +7,15 @@ from fastapi.responses import FileResponse, HTMLResponse, Response
 
 from wideroll.errors import InputError
 from wideroll.server.access import Allow
-from wideroll.server.desk import desk_of
-from wideroll.server.pages import page
+from wideroll.server.desk import Desk, desk_of
+from wideroll.server.rolls.data import check_roll
+from wideroll.server.rolls.frame import roll_page
+from wideroll.server.rolls.shown import shown_page
 from wideroll.server.viewer.answers import keepable, missing, picture
 from wideroll.server.viewer.api import find_segment
 from wideroll.server.viewer.asked import Wrong, read_asked
-from wideroll.server.viewer.data import is_scanned, roll_folder, view_of
+from wideroll.server.viewer.data import is_scanned, view_of
+from wideroll.server.viewer.greys import SCALE_VERSION
 from wideroll.server.viewer.marks import mark_row
 from wideroll.server.viewer.pictures import draw_scale, draw_still, still_data, still_words
 from wideroll.server.viewer.segment_page import segment_context, within
@@ -23,25 +26,30 @@ from wideroll.server.viewer.told import tell_segments
 __all__ = ["router"]
 
 router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
-_SCALE_MARK: Final = "scale-1"
+_TAB: Final = "Map"
+_SCALE_MARK: Final = f"scale-{SCALE_VERSION}"
 
 
 @router.get("/rolls/{roll}/map", response_class=HTMLResponse)
 def roll_map(request: Request, roll: str) -> Response:
     """The whole roll, and its segments."""
     desk = desk_of(request)
-    if not is_scanned(roll_folder(desk, roll)):
-        return page(request, "viewer/map.html.j2", roll=roll, told=None)
+    context: dict[str, Any] = {"roll": check_roll(roll), "map_figure": _map_figure(desk, roll)}
+    if not is_scanned(desk, roll):
+        return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, told=None, **context)
     view = view_of(desk, roll)
-    return page(
-        request,
-        "viewer/map.html.j2",
-        roll=roll,
-        told=tell_segments(view),
-        words=still_words(view, None),
-        data=still_data(view, None),
-        mark=view.mark,
-    )
+    context |= {"told": tell_segments(view), "words": still_words(view, None), "mark": view.mark}
+    return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, data=still_data(view, None), **context)
+
+
+def _map_figure(desk: Desk, roll: str) -> dict[str, Any] | None:
+    """The map as the decision shows it; None where it isn't drawn."""
+    try:
+        shown = shown_page(desk, roll, "decision")
+    except (FileNotFoundError, InputError):
+        return None
+    blocks = (shown or {}).get("blocks", ())
+    return next((block["figure"] for block in blocks if "figure" in block and block["key"] == "map"), None)
 
 
 @router.get("/rolls/{roll}/map/{number}", response_class=HTMLResponse)
@@ -62,7 +70,8 @@ def segment_page(request: Request, roll: str, number: str) -> Response:
     except InputError as error:
         wrong = (*asked.wrong, Wrong(field=error.where, words=error.rule))
         context = segment_context(view, segment, read_asked(_without(request, "lane")), wrong=wrong)
-    return page(request, "viewer/segment.html.j2", status=422 if context["errors"] else 200, **context)
+    status = 422 if context["errors"] else 200
+    return roll_page(request, roll, "viewer/segment.html.j2", here=_TAB, status=status, **context)
 
 
 def _without(request: Request, name: str) -> Any:

@@ -1,8 +1,7 @@
 """Still pictures for those who have no scripts, or print: the web in coarse cells, and the scale of greys."""
 
 from functools import partial
-from threading import Lock
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from wideroll.server.desk import Desk
 from wideroll.server.viewer.data import RollView
@@ -11,14 +10,11 @@ from wideroll.server.viewer.kept import Kept
 from wideroll.server.viewer.segments import Segment
 
 if TYPE_CHECKING:
-    from wideroll.report.grid import Grid
     from wideroll.store import Stretch
 
 __all__ = ["draw_scale", "draw_still", "still_data", "still_words"]
 
 _KEPT_BYTES: Final = 16 << 20
-_DRAWING: Final = Lock()
-"""The drawing library's settings are one for the whole process."""
 _BOX: Final = (66, 34)
 
 
@@ -36,20 +32,20 @@ def still_words(view: RollView, segment: Segment | None) -> str:
     return overview_caption(stretch.overview, first_m=stretch.first_m)
 
 
-def still_data(view: RollView, segment: Segment | None) -> "Grid":
+def still_data(view: RollView, segment: Segment | None) -> dict[str, Any]:
     """Its data: the cells that depart most."""
-    from wideroll.report.overview_picture import overview_grid  # noqa: PLC0415  (slow to load)
+    from wideroll.report.grid_json import grid_json  # noqa: PLC0415  (slow to load)
+    from wideroll.report.overview_picture import overview_grid  # noqa: PLC0415
 
     stretch = _stretch(view, segment)
-    return overview_grid(stretch.overview, first_m=stretch.first_m)
+    return grid_json(overview_grid(stretch.overview, first_m=stretch.first_m))
 
 
 def _draw(view: RollView, segment: Segment | None) -> str:
     from wideroll.report.overview_picture import draw_overview  # noqa: PLC0415  (slow to load)
 
     stretch = _stretch(view, segment)
-    with _DRAWING:
-        return draw_overview(stretch.overview, first_m=stretch.first_m)
+    return draw_overview(stretch.overview, first_m=stretch.first_m)
 
 
 def _stretch(view: RollView, segment: Segment | None) -> "Stretch":

@@ -91,7 +91,7 @@ def _read(raster: "SegmentedRaster", start: int, stop: int) -> tuple[NDArray[Any
 
 def _cell_of(columns: NDArray[np.int64], edges: Edges, frame: Frame) -> NDArray[np.int64]:
     places = (columns + 0.5 - edges.left) * frame.pitch_mm[1]
-    return np.maximum(places // frame.cell_mm, 0.0).astype(np.int64)
+    return np.asarray(np.maximum(places // frame.cell_mm, 0.0), np.int64)
 
 
 def _levels(
@@ -121,10 +121,8 @@ def _levels(
     return level
 
 
-def _blocks(
-    raw: NDArray[Any], there: NDArray[np.bool_], how: tuple[int, int, int]
-) -> NDArray[np.float64]:
-    """``(3, rows, across)``: mean, lowest and highest of each block, from the datum edge on; NaN where none is there."""
+def _blocks(raw: NDArray[Any], there: NDArray[np.bool_], how: tuple[int, int, int]) -> NDArray[np.float64]:
+    """``(3, rows, across)``: mean, lowest and highest of each block from the datum edge on; NaN where none is."""
     left, wide, joined = how
     tall = -(-len(raw) // joined)
     pad = np.zeros((tall * joined, wide * joined), raw.dtype)

@@ -23,9 +23,7 @@ def within(view: RollView, segment: Segment, asked: Asked) -> Asked:
     return replace(asked, from_m=low, to_m=high)
 
 
-def segment_context(
-    view: RollView, segment: Segment, asked: Asked, *, wrong: Sequence[Wrong] = ()
-) -> dict[str, Any]:
+def segment_context(view: RollView, segment: Segment, asked: Asked, *, wrong: Sequence[Wrong] = ()) -> dict[str, Any]:
     """What the template names.
 
     Raises:

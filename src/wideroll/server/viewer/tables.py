@@ -79,7 +79,8 @@ def mark_words(row: dict[str, Any]) -> str:
     sign = "−" if row["polarity"] == "dark" else "+"
     return (
         f"{row['kind']}, {row['polarity']}, {row['length_mm']:.2f} × {row['width_mm']:.2f} mm, "
-        f"contrast {sign}{row['contrast'] * 100:.1f} %, at {row['along_m']:.3f} m along and {row['across_mm']:.1f} mm across"
+        f"contrast {sign}{row['contrast'] * 100:.1f} %, "
+        f"at {row['along_m']:.3f} m along and {row['across_mm']:.1f} mm across"
     )
 
 

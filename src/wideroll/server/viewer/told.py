@@ -75,4 +75,7 @@ def _places(view: RollView) -> dict[str, list[float]] | None:
     if view.card is None or view.card.places is None:
         return None
     places = view.card.places
-    return {"roll_m": list(places.metres), "picture_m": [line * view.card.pitch_mm[0] / 1000.0 for line in places.lines]}
+    return {
+        "roll_m": list(places.metres),
+        "picture_m": [line * view.card.pitch_mm[0] / 1000.0 for line in places.lines],
+    }
