@@ -134,6 +134,9 @@ def take_step(
 def complaints_of(plant: Path) -> tuple[Complaint, ...]:
     """All complaints of a plant, from a record that holds.
 
+    Args:
+        plant: its folder.
+
     Raises:
         InputError: when the folder isn't a plant.
         RecordError: when the record doesn't hold.
@@ -146,6 +149,10 @@ def complaints_of(plant: Path) -> tuple[Complaint, ...]:
 
 def finished_of(plant: Path, number: int) -> str:
     """The finished roll that a case is about.
+
+    Args:
+        plant: its folder.
+        number: of the case.
 
     Raises:
         InputError: when there is no such case.
@@ -164,12 +171,20 @@ def _write_roll_page(plant: Path, roll: str, store: RecordStore) -> None:
 
 
 def case_document(case: Complaint) -> dict[str, Any]:
-    """The case for machines."""
+    """The case for machines.
+
+    Args:
+        case: the complaint.
+    """
     return {"schema": "wideroll/complaint/1", **case_fields(case)}
 
 
 def case_fields(case: Complaint) -> dict[str, Any]:
-    """The case as one of many."""
+    """The case as one of many.
+
+    Args:
+        case: the complaint.
+    """
     fields = {name: value for name, value in plain(case).items() if name != "number"}
     return {
         **fields,

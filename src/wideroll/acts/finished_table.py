@@ -59,6 +59,11 @@ def finished_table(root: Path, standing: Mapping[str, StandingActs]) -> Finished
 def sealed_file(path: Path, acts: StandingActs, name: str) -> bytes:
     """What stands for a file or folder of a roll's results, held to be the one that the record names.
 
+    Args:
+        path: the roll's results.
+        acts: what stands on the roll.
+        name: of the file or folder in its results.
+
     Raises:
         InputError: when it isn't there.
         RecordError: when it isn't the one that was sealed.

@@ -86,13 +86,22 @@ class _List:
 
 
 def orders_digest(plant: Path) -> str:
-    """What the record knows the orders by; empty where there are none."""
+    """What the record knows the orders by; empty where there are none.
+
+    Args:
+        plant: its folder.
+    """
     path = plant / "orders.toml"
     return digest(read_bytes(path)) if path.is_file() else ""
 
 
 def write_lists(served: Sequence[ServedProduct], folder: Path) -> None:
-    """Under other names than a recorded list has, and marked as none."""
+    """Under other names than a recorded list has, and marked as none.
+
+    Args:
+        served: the plans.
+        folder: made where it isn't there.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     for roll, plan in (pair for one in served for pair in one.planned):
         for name, content in _cut_files(plan, _what_if_head(roll)):
@@ -106,6 +115,10 @@ def record_lists(served: Sequence[ServedProduct], *, who: str) -> None:
     Nothing is written before all is ready, nor where somebody else sealed a decision or a cut on one of the rolls since
     this was planned, and the record takes all acts or none. A list that stands without its act, wherever the work was
     stopped, isn't the one that the record names, and is made anew by the next command.
+
+    Args:
+        served: the plans.
+        who: plans them.
 
     Raises:
         OvertakenError: when somebody else came first.

@@ -55,6 +55,10 @@ class OtherRolls:
 def scan_fingerprint(files: PlantFolder, roll: str) -> str:
     """Of all that a roll's scan is computed from.
 
+    Args:
+        files: the plant's.
+        roll: its name.
+
     Raises:
         InputError: when a file of it can't be read.
     """

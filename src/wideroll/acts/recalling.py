@@ -18,6 +18,9 @@ __all__ = ["check_recall", "write_recall"]
 def check_recall(path: Path) -> None:
     """Refuse a file that would replace another: a list that was sent stays as it was.
 
+    Args:
+        path: where the list is to go.
+
     Raises:
         InputError: when there is one already, or it isn't named as a table.
     """

@@ -59,6 +59,10 @@ class RollInHand:
 def take_in_hand(plant: Path, roll: str) -> RollInHand:
     """Open a roll of a plant.
 
+    Args:
+        plant: its folder.
+        roll: its name.
+
     Raises:
         InputError: when the folder isn't a plant, or a file has a fault.
     """
@@ -174,6 +178,10 @@ def _check_not_of_another_roll(plant: Path, roll: str, scan: dict[str, str]) -> 
 
 
 def tell_damage(hand: RollInHand) -> None:
-    """Say which kept results were damaged and therefore made anew."""
+    """Say which kept results were damaged and therefore made anew.
+
+    Args:
+        hand: the roll, after its work.
+    """
     for damage in dict.fromkeys(hand.results.damage):
         tell(f"{hand.results.path / damage.file} was damaged ({damage.why}); it was made anew.")

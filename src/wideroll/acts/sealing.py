@@ -68,6 +68,10 @@ def decision_document(hand: RollInHand, assessment: Assessment) -> dict[str, Any
 def assessment_behind(hand: RollInHand, assessment: Assessment | None) -> Assessment:
     """What the standing decision was made from: as it is at hand, or made again from the same inputs.
 
+    Args:
+        hand: the roll.
+        assessment: as it is at hand; None makes it again.
+
     Raises:
         RecordError: when the decision made again isn't the one that stands.
     """
@@ -152,7 +156,11 @@ def drop_changed_stages(hand: RollInHand) -> None:
 
 
 def what_stands(hand: RollInHand) -> Standing:
-    """The last decision on the roll or cut of it, for whoever begins to make another."""
+    """The last decision on the roll or cut of it, for whoever begins to make another.
+
+    Args:
+        hand: the roll.
+    """
     store = open_record(hand.root)
     if store is None:
         return Standing(acts=_ACTS, roll=hand.desk.card.name, number=0)
@@ -318,6 +326,9 @@ def now_utc() -> str:
 def open_record(root: Path) -> RecordStore | None:
     """The plant's record, or None where an SQLite one isn't there yet.
 
+    Args:
+        root: the plant's folder.
+
     Raises:
         InputError: when plant.toml has a fault, or the database can't be opened.
         RecordError: when the database isn't sound.
@@ -356,6 +367,10 @@ def _acts(store: RecordStore, roll: str) -> list[Event]:
 
 def check_holds(store: RecordStore, root: Path) -> RecordReport:
     """What was found in the record, chain and checkpoints kept beside it, where it holds.
+
+    Args:
+        store: the record.
+        root: the plant's folder.
 
     Raises:
         RecordError: naming the first event that fails.

@@ -36,7 +36,8 @@ from wideroll.report.sheet import (
     size_words,
     strips_left_out,
 )
-from wideroll.store import json_bytes, read_json, write_folder
+from wideroll.store import json_bytes, read_json
+from wideroll.store.folders import write_folder
 from wideroll.workflow import Assessment
 
 __all__ = ["PAGES", "SHOWN", "is_shown", "show_roll"]

@@ -29,6 +29,9 @@ _DOCUMENT: Final = "decision.json"
 def sealed_decision(hand: RollInHand) -> Sealed:
     """The record's last decision on the roll, where its inputs and its files are still what the record names.
 
+    Args:
+        hand: the roll.
+
     Raises:
         InputError: when there is none, or the roll's evidence has changed since.
         RecordError: when the record doesn't hold, or a file isn't the one that was sealed.
@@ -53,6 +56,10 @@ def sealed_decision(hand: RollInHand) -> Sealed:
 
 def events_of_cards(root: Path, roll: str) -> tuple[Event, ...]:
     """The events in which cards of a roll were raised and closed, in order; none where there is no record yet.
+
+    Args:
+        root: the plant's folder.
+        roll: its name.
 
     Raises:
         RecordError: when the record doesn't hold.

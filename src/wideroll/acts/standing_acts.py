@@ -54,6 +54,9 @@ class StandingActs:
 def standing_acts(root: Path) -> dict[str, StandingActs]:
     """What stands on each roll, by its name; nothing where there is no record yet.
 
+    Args:
+        root: the plant's folder.
+
     Raises:
         InputError: when plant.toml has a fault, or the database can't be opened.
         RecordError: when the record doesn't hold.

@@ -36,7 +36,11 @@ def reasons(hand: RollInHand, store: RecordStore, document: Mapping[str, Any], *
 
 
 def superseding_words(sealed: Sealed) -> str:
-    """What a decision just recorded superseded, in one sentence; empty where there is nothing to say."""
+    """What a decision just recorded superseded, in one sentence; empty where there is nothing to say.
+
+    Args:
+        sealed: of ``record_decision``.
+    """
     before, added = sealed.superseded, sealed.added
     if before is None or added is None:
         return ""

@@ -39,6 +39,11 @@ class AskedWishes:
 def read_wishes(knives: Sequence[str], cross_cuts: Sequence[str], widths: Sequence[str]) -> AskedWishes:
     """What the options ask for.
 
+    Args:
+        knives: places of knives from the datum edge, as they were written.
+        cross_cuts: places of cross-cuts from the head.
+        widths: names of widths to do without.
+
     Raises:
         InputError: when a length can't be read.
     """
@@ -52,6 +57,11 @@ def read_wishes(knives: Sequence[str], cross_cuts: Sequence[str], widths: Sequen
 
 def plan_with(recorded: CutPlan, asked: AskedWishes, units: CutUnits) -> tuple[CutPlan, tuple[WishPrice, ...]]:
     """Plan again from what the recorded plan was made from, and price the wishes.
+
+    Args:
+        recorded: the plan that stands.
+        asked: of ``read_wishes``.
+        units: the shop's.
 
     Raises:
         ArgumentError: naming the wish that can't be met as it was written, and why where that is known.
@@ -109,7 +119,12 @@ def _too_near(plan: CutPlan, wishes: Sequence[Wish], units: CutUnits) -> Iterato
 
 
 def ends_at(plan: CutPlan, place_mm: float) -> bool:
-    """Whether lanes side by side from some place of the knife scale can end there, whatever the film is like."""
+    """Whether lanes side by side from some place of the knife scale can end there, whatever the film is like.
+
+    Args:
+        plan: with its rules and widths.
+        place_mm: from the datum edge.
+    """
     rules = plan.rules
     step, trim = round(rules.knife_step_mm * _UM_PER_MM), round(rules.trim_between_mm * _UM_PER_MM)
     room = round((place_mm - plan.whole.across_from_mm - rules.edge_trim_mm) * _UM_PER_MM) + trim

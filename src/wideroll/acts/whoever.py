@@ -10,6 +10,9 @@ __all__ = ["who_acts"]
 def who_acts(who: str | None) -> str:
     """The name for the record: the one given, or else the one logged in with.
 
+    Args:
+        who: as given; None takes the one logged in with.
+
     Raises:
         InputError: when there is neither.
     """

@@ -23,7 +23,8 @@ _EVIDENCE: Final = (
 )
 _SEES_TO: Final = {"strips": "technician", "sheets": "examiner", "sightings": "examiner", "scan": "control room"}
 _READ_AGAIN_BYTES: Final = 1 << 24
-"""A larger file whose time has changed is taken as changed without reading it."""
+"""A larger file isn't read for a list."""
+_SAME, _TOUCHED, _OTHER = "same", "touched", "other"
 _DAY_S: Final = 86_400.0
 
 
@@ -42,6 +43,9 @@ class RollStanding:
     waits_for: tuple[str, ...]
     holder: str
     has_sheet: bool
+    touched: int = 0
+    """Large files that are as long as they were, but were written since: what is in them is looked at when the roll's
+    page is asked for."""
     trouble: str = ""
 
 
@@ -80,11 +84,11 @@ def _standing(root: Path, results: Path, roll: str, decided: RollResult | None, 
     card, trouble = _card(root / "rolls" / roll / "roll.toml")
     coated = str(card.get("coated", ""))
     missing, waits_for = _missing(root / "rolls" / roll, decided)
-    state = "waiting"
+    state, touched = "waiting", 0
     if decided is not None:
         state = decided.verdict if decided.verdict in STATES else "unknown"
-        changed = () if decided.trouble else _changed(root, results / roll, roll, decided.decision)
-        if changed:
+        changed, touched = _changed(root, results / roll, roll, decided.decision)
+        if changed and not decided.trouble:
             state, missing, waits_for = "changed", (*(f"changed: {one}" for one in changed), *missing), ("engineer",)
     return RollStanding(
         roll=roll,
@@ -98,6 +102,7 @@ def _standing(root: Path, results: Path, roll: str, decided: RollResult | None, 
         waits_for=waits_for,
         holder=holder_of(root, roll),
         has_sheet=decided is not None and decided.has_sheet,
+        touched=touched,
         trouble=trouble or ("" if decided is None else decided.trouble),
     )
 
@@ -131,26 +136,29 @@ def _missing(folder: Path, decided: RollResult | None) -> tuple[tuple[str, ...],
     return tuple(causes), tuple(roles)
 
 
-def _changed(root: Path, results: Path, roll: str, decision: Mapping[str, Any]) -> tuple[str, ...]:
-    """The files of the decision's evidence that aren't what they were, and those that came since."""
+def _changed(root: Path, results: Path, roll: str, decision: Mapping[str, Any]) -> tuple[tuple[str, ...], int]:
+    """The files of the decision's evidence that aren't what they were or came since; how many are only touched."""
     inputs = decision.get("inputs", {})
     try:
         memory = json.loads((results / "inputs.json").read_text(encoding="utf-8"))
     except (OSError, ValueError):
         memory = {}
-    changed = [name for name, kept in inputs.items() if _differs(root / name, str(kept), memory.get(name, {}))]
+    looks = {name: _look(root / name, str(kept), memory.get(name, {})) for name, kept in inputs.items()}
     there = (path for path in (root / "rolls" / roll).rglob("*.csv") if path.is_file())
     new = [name for path in there if (name := path.relative_to(root).as_posix()) not in inputs]
-    return tuple(sorted({*changed, *new}))
+    changed = [name for name, look in looks.items() if look == _OTHER]
+    return tuple(sorted({*changed, *new})), sum(look == _TOUCHED for look in looks.values())
 
 
-def _differs(path: Path, kept: str, seen: Mapping[str, Any]) -> bool:
+def _look(path: Path, kept: str, seen: Mapping[str, Any]) -> str:
     try:
         stat = path.stat()
         if (stat.st_size, stat.st_mtime_ns) == (seen.get("size"), seen.get("mtime_ns")):
-            return False
-        if stat.st_size != seen.get("size", stat.st_size) or stat.st_size > _READ_AGAIN_BYTES:
-            return True
-        return blake2b(path.read_bytes(), digest_size=32).hexdigest() != kept
+            return _SAME
+        if stat.st_size != seen.get("size", stat.st_size):
+            return _OTHER
+        if stat.st_size > _READ_AGAIN_BYTES:
+            return _TOUCHED
+        return _SAME if blake2b(path.read_bytes(), digest_size=32).hexdigest() == kept else _OTHER
     except OSError:
-        return True
+        return _OTHER
