@@ -18,6 +18,7 @@ async function start() {
   const canvas = document.createElement("canvas");
   canvas.className = "over";
   glass.append(web, canvas);
+  keepStylesOut();
   const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   const viewer = new OSD.Viewer({
     element: web,
@@ -32,6 +33,7 @@ async function start() {
     gestureSettingsMouse: { clickToZoom: false, dblClickToZoom: true },
     gestureSettingsTouch: { clickToZoom: false, dblClickToZoom: true },
     minZoomImageRatio: 0.9,
+    minPixelRatio: 0.9,
     maxZoomPixelRatio: 24,
     visibilityRatio: 0.3,
     maxImageCacheCount: 600,
@@ -54,6 +56,14 @@ async function start() {
   listen(it);
 }
 
+// The viewer would put a style element into the page, which the page's policy refuses; it leaves out what it finds there
+// already, and an element of no namespace has no effect.
+function keepStylesOut() {
+  const inert = document.createElementNS("", "style");
+  inert.setAttribute("data-openseadragon-mobile-css", "true");
+  document.head.append(inert);
+}
+
 async function opened(it) {
   const at = /^#at=([\d.]+),(-?[\d.]+),([\d.]+)$/.exec(window.location.hash);
   if (at) lookAt(it, Number(at[1]), Number(at[2]), Number(at[3]) / it.geo.wide, true);
@@ -65,7 +75,6 @@ async function opened(it) {
       if (!at) goTo(it, told.mark, true);
     }
   }
-  it.viewer.world.getItemAt(0).setClip(null);
   await settled(it);
 }
 
@@ -151,20 +160,27 @@ async function settled(it) {
   const view = bounds.width * it.geo.wide;
   const hash = `#at=${Math.max(centre.along, 0).toFixed(4)},${centre.across.toFixed(1)},${view.toPrecision(4)}`;
   window.history.replaceState(null, "", window.location.pathname + window.location.search + hash);
-  say(`Centre ${centre.along.toFixed(3)} m along, ${centre.across.toFixed(0)} mm across; ` +
-    `the picture shows ${view < 1 ? `${(view * 1000).toFixed(0)} mm` : `${view.toFixed(2)} m`} of length. ` + counted(it));
+  tellPlace(it, centre, view);
   await fetchMarks(it, bounds);
+  tellPlace(it, centre, view);
+}
+
+function tellPlace(it, centre, view) {
+  const length = view < 1 ? `${(view * 1000).toFixed(0)} mm` : `${view.toFixed(2)} m`;
+  const place = `${centre.along.toFixed(3)} m along, ${centre.across.toFixed(0)} mm across`;
+  say(`Centre ${place}; the picture shows ${length} of length. ${counted(it)}`);
 }
 
 function counted(it) {
   if (it.found.found === undefined) return "";
-  const many = it.found.found.toLocaleString("en-GB");
-  return it.found.binned ? `${many} marks here, counted together in squares: zoom in for each.` : `${many} marks drawn.`;
+  const many = `${it.found.found.toLocaleString("en-GB")} ${it.found.found === 1 ? "mark" : "marks"}`;
+  if (it.found.binned) return `${many} here, counted together in squares: zoom in for each.`;
+  return it.whole ? `${many} drawn in this segment.` : `${many} drawn here.`;
 }
 
 // All marks of the segment where they are few; else those in view and a little round it.
 async function fetchMarks(it, bounds) {
-  if (it.whole) return;
+  if (it.whole || it.first) return;
   const query = new URLSearchParams(host.dataset.query);
   const [low, high] = [it.segment.from_m, it.segment.to_m];
   const pad = it.asked ? 0.2 : 1e6;
@@ -174,6 +190,7 @@ async function fetchMarks(it, bounds) {
   if (it.segment.segment < it.segment.of || to < high || query.has("to_m")) {
     query.set("to_m", Math.min(to, high, Number(query.get("to_m") || high)).toFixed(4));
   }
+  it.first = !it.asked;
   it.asked?.abort();
   it.asked = new AbortController();
   try {
@@ -183,6 +200,7 @@ async function fetchMarks(it, bounds) {
   } catch (error) {
     if (error.name !== "AbortError") say("The marks could not be fetched; reload the page.");
   }
+  it.first = false;
 }
 
 async function clicked(it, position) {
@@ -265,7 +283,13 @@ function announce(parts, keep) {
 
 function showLayer(it, layer) {
   it.layer = layer;
-  it.viewer.addTiledImage({ tileSource: tileSource(OSD, it.segment, layer), index: 0, replace: true });
+  const bounds = it.viewer.viewport.getBounds();
+  it.viewer.addTiledImage({
+    tileSource: tileSource(OSD, it.segment, layer),
+    index: 0,
+    replace: true,
+    success: () => it.viewer.viewport.fitBounds(bounds, true),
+  });
   const search = new URLSearchParams(window.location.search);
   search.set("layer", layer);
   window.history.replaceState(null, "", `${window.location.pathname}?${search}${window.location.hash}`);

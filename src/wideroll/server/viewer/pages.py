@@ -3,12 +3,11 @@
 from typing import Any, Final
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import FileResponse, HTMLResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wideroll.errors import InputError
 from wideroll.server.access import Allow
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.rolls.data import check_roll
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import shown_page
 from wideroll.server.viewer.answers import keepable, missing, picture
@@ -17,7 +16,7 @@ from wideroll.server.viewer.asked import Wrong, read_asked
 from wideroll.server.viewer.data import is_scanned, view_of
 from wideroll.server.viewer.greys import SCALE_VERSION
 from wideroll.server.viewer.marks import mark_row
-from wideroll.server.viewer.pictures import draw_scale, draw_still, still_data, still_words
+from wideroll.server.viewer.pictures import chip_png, draw_scale, draw_still, still_data, still_words
 from wideroll.server.viewer.segment_page import segment_context, within
 from wideroll.server.viewer.tables import csv_of
 from wideroll.server.viewer.tiles import draw_tile, find_place, tile_mark
@@ -34,7 +33,7 @@ _SCALE_MARK: Final = f"scale-{SCALE_VERSION}"
 def roll_map(request: Request, roll: str) -> Response:
     """The whole roll, and its segments."""
     desk = desk_of(request)
-    context: dict[str, Any] = {"roll": check_roll(roll), "map_figure": _map_figure(desk, roll)}
+    context: dict[str, Any] = {"map_figure": _map_figure(desk, roll)}
     if not is_scanned(desk, roll):
         return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, told=None, **context)
     view = view_of(desk, roll)
@@ -112,13 +111,13 @@ def overview(request: Request, roll: str) -> Response:
 
 @router.get("/rolls/{roll}/marks/{mark}/chip.png")
 def chip(request: Request, roll: str, mark: str) -> Response:
-    """The crop of a mark, as the scanner saw it."""
+    """The chip of a mark."""
     view = view_of(desk_of(request), roll)
     row = mark_row(view, mark)
     path = view.folder / "chips" / f"{row['id']}.png" if row else None
     if path is None or not path.is_file():
         return missing(request, "no chip of such a mark was kept")
-    return FileResponse(path, media_type="image/png", headers={"Cache-Control": "private, no-cache"})
+    return keepable(request, tile_mark(view), "image/png", lambda: chip_png(path))
 
 
 @router.get("/scale-of-greys.svg")

@@ -34,7 +34,6 @@ def segment_context(view: RollView, segment: Segment, asked: Asked, *, wrong: Se
     chips = {path.stem for path in (view.folder / "chips").glob("*.png")}
     lanes = view.lanes(asked.lane_mm if asked.lane_mm is not None else view.lane_mm)
     return {
-        "roll": view.roll,
         "told": tell_segment(view, segment),
         "no_pixels_why": view.no_raster,
         "asked": asked,

@@ -95,7 +95,8 @@ def _strip(view: RollView, place: Place) -> NDArray[np.uint8]:
     departures = np.full((len(LAYERS), columns, level.rows), np.nan, np.float32)
     found = cells(view, place, first, columns)
     departures[:, : found.shape[1], : found.shape[2]] = found[:, :, : level.rows]
-    return np.ascontiguousarray(to_grey(departures).transpose(0, 2, 1)[:, ::-1])
+    greys = np.stack([to_grey(one, layer) for layer, one in zip(LAYERS, departures, strict=True)])
+    return np.ascontiguousarray(greys.transpose(0, 2, 1)[:, ::-1])
 
 
 def _of_cells(view: RollView, place: Place, first: int, columns: int) -> NDArray[np.float32]:

@@ -34,7 +34,7 @@ def tell_segment(view: RollView, segment: Segment) -> dict[str, Any]:
         "tile_px": TILE,
         "tiles": f"{base}/{{layer}}/{{level}}/{{x}}_{{y}}.png?v={tile_mark(view)}",
         "layers": list(LAYERS),
-        "greys": {"middle": MIDDLE, "reach": REACH, "unseen": UNSEEN, "law": "square root"},
+        "greys": {"middle": MIDDLE, "reach": REACH, "unseen": UNSEEN, "mean": "square root", "worst": "straight"},
         "picture": {"from_m": segment.first * size_m, "to_m": segment.last * size_m},
         "places": _places(view),
         "levels": [
