@@ -13,9 +13,9 @@ from wideroll.server.errors import error_answer
 from wideroll.server.viewer.answers import keepable, missing
 from wideroll.server.viewer.asked import Asked, read_asked
 from wideroll.server.viewer.data import RollView, view_of
-from wideroll.server.viewer.marks import SCHEMA, found_marks, mark_row, next_mark, segment_of
+from wideroll.server.viewer.marks import all_marks, found_marks, mark_row, next_mark, segment_of
 from wideroll.server.viewer.segments import Segment
-from wideroll.server.viewer.tables import csv_of, mark_words, rows_of
+from wideroll.server.viewer.tables import csv_of, mark_words
 from wideroll.server.viewer.told import tell_segment, tell_segments
 
 __all__ = ["find_segment", "router"]
@@ -96,16 +96,8 @@ def _marks(request: Request, view: RollView, asked: Asked) -> Response:
         name = {"Content-Disposition": f'attachment; filename="{view.roll}-marks.csv"'}
         return keepable(request, view.mark, "text/csv; charset=utf-8", lambda: csv_of(view, asked), headers=name)
     if request.query_params.get("rows") == "all":
-        return keepable(request, view.mark, "application/json", lambda: _all(view, asked))
+        return keepable(request, view.mark, "application/json", lambda: all_marks(view, asked))
     return keepable(request, view.mark, "application/json", lambda: found_marks(desk_of(request), view, asked))
-
-
-def _all(view: RollView, asked: Asked) -> bytes:
-    from wideroll.store import json_bytes  # noqa: PLC0415  (slow to load)
-
-    rows = rows_of(view, asked)
-    head = {"schema": SCHEMA, "roll": view.roll, "found": len(rows), "of": view.marks.height, "binned": False}
-    return json_bytes({**head, "cell": None, "marks": rows, "bins": []}, sort_keys=False)
 
 
 def _misput(request: Request, error: InputError) -> Response:

@@ -171,7 +171,7 @@ def _from_plant(root: Path, roll: str, card: "ScanCard | None") -> "tuple[Segmen
         lane_mm = product.widths[0].width_mm if product.widths else 0.0
         return (*_raster(lambda: files.raster(roll, plant, product), card), lane_mm)
     except InputError as error:
-        return None, f"{error.where}: {error.rule}", lane_mm
+        return None, f"{error.where.removeprefix(f'{root}/')}: {error.rule}", lane_mm
 
 
 def _raster(

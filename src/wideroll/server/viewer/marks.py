@@ -19,6 +19,7 @@ __all__ = [
     "ROWS",
     "SCHEMA",
     "Step",
+    "all_marks",
     "chosen_marks",
     "found_marks",
     "mark_row",
@@ -34,10 +35,6 @@ ROWS: Final = 50
 _BINS: Final = (96, 32)
 """No more than about so many along and across."""
 _KEPT_BYTES: Final = 32 << 20
-_PLAIN: Final = (
-    "id", "along_m", "across_mm", "length_mm", "width_mm", "size_mm", "area_mm2", "contrast", "snr", "peak",
-    "polarity", "kind", "rule", "source",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,10 +54,10 @@ def chosen_marks(view: RollView, asked: Asked) -> "pl.DataFrame":
     """
     import polars as pl  # noqa: PLC0415  (slow to load)
 
-    table = view.marks
-    bounds = {"along_m": (asked.from_m, asked.to_m), "across_mm": _across(view, asked)}
-    wanted = [pl.col(name) >= low for name, (low, _) in bounds.items() if low is not None]
-    wanted += [pl.col(name) < high for name, (_, high) in bounds.items() if high is not None]
+    table = _along(view, asked)
+    low, high = _across(view, asked)
+    wanted = [] if low is None else [pl.col("across_mm") >= low]
+    wanted += [] if high is None else [pl.col("across_mm") < high]
     if asked.size_from_mm is not None:
         wanted.append(pl.col("size_mm") >= asked.size_from_mm)
     if asked.size_to_mm is not None:
@@ -75,6 +72,14 @@ def chosen_marks(view: RollView, asked: Asked) -> "pl.DataFrame":
     down = asked.sort.startswith("-")
     by = pl.col(column).cast(pl.String) if column in {"kind", "source"} else pl.col(column)
     return found.sort(by, "along_m", "across_mm", "id", descending=[down, False, False, False])
+
+
+def _along(view: RollView, asked: Asked) -> "pl.DataFrame":
+    """Those between two places along: the table is in their order."""
+    places = view.marks["along_m"]
+    first = 0 if asked.from_m is None else int(places.search_sorted(asked.from_m, side="left"))
+    last = len(places) if asked.to_m is None else int(places.search_sorted(asked.to_m, side="left"))
+    return view.marks.slice(first, max(last - first, 0))
 
 
 def _across(view: RollView, asked: Asked) -> tuple[float | None, float | None]:
@@ -118,22 +123,41 @@ def _found(view: RollView, asked: Asked) -> bytes:
         "binned": binned,
         "cell": {"m": cell_m, "mm": cell_mm} if binned else None,
     }
-    for name, frame in (("marks", pl.DataFrame() if binned else rows), ("bins", rows if binned else pl.DataFrame())):
-        head[name] = frame.to_dicts()
-    return _json(head)
+    none = pl.DataFrame()
+    return _json(head, marks=none if binned else rows, bins=rows if binned else none)
 
 
-def _json(value: Any) -> bytes:
+def _json(head: dict[str, Any], **tables: "pl.DataFrame") -> bytes:
+    """One object: what stands in the head, then each table as a list of rows."""
     from wideroll.store import json_bytes  # noqa: PLC0415  (slow to load)
 
-    return json_bytes(value, sort_keys=False)
+    lists = (f', "{name}": {table.write_json() if table.height else "[]"}' for name, table in tables.items())
+    return b"".join((json_bytes(head, sort_keys=False).rstrip()[:-1], *(one.encode() for one in lists), b"}\n"))
+
+
+def all_marks(view: RollView, asked: Asked) -> bytes:
+    """All that are asked for, however many, in the same form.
+
+    Raises:
+        InputError: as ``chosen_marks``.
+    """
+    import polars as pl  # noqa: PLC0415  (slow to load)
+
+    rows = _single(chosen_marks(view, asked))
+    head = {"schema": SCHEMA, "roll": view.roll, "found": rows.height, "of": view.marks.height, "binned": False}
+    return _json({**head, "cell": None}, marks=rows, bins=pl.DataFrame())
 
 
 def _single(table: "pl.DataFrame") -> "pl.DataFrame":
     import polars as pl  # noqa: PLC0415  (slow to load)
 
-    snr = pl.when(pl.col("snr").is_finite()).then(pl.col("snr"))
-    return table.select(_PLAIN).with_columns(snr)
+    from wideroll.roll import MARKS_SCHEMA  # noqa: PLC0415
+
+    return table.select(
+        *(name for name in MARKS_SCHEMA if name != "snr"),
+        "size_mm",
+        snr=pl.when(pl.col("snr").is_finite()).then(pl.col("snr")),
+    )
 
 
 def _cell(view: RollView, asked: Asked) -> tuple[float, float]:
@@ -160,7 +184,7 @@ def _binned(table: "pl.DataFrame", cell_m: float, cell_mm: float) -> "pl.DataFra
             count=pl.len(),
             dark=(pl.col("polarity") == "dark").sum(),
             clearest=pl.col("id").get(worst),
-            kind=pl.col("kind").cast(pl.String).get(worst),
+            kind=pl.col("kind").get(worst),
         )
         .sort("i", "j")
         .select(

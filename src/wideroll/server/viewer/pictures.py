@@ -80,13 +80,11 @@ def draw_scale() -> str:
         drawn.append(f'<text x="{_NAMES - 8}" y="{top + tall * 0.65:g}" text-anchor="end">{layer}</text>')
         for place, tick in enumerate(TICKS):
             grey, left = f"{grey_of(tick, layer):02x}" * 3, _NAMES + place * wide
-            drawn.append(
-                f'<rect x="{left}" y="{top}" width="{wide}" height="{tall}" fill="#{grey}" stroke="#1d2126"/>'
-            )
+            drawn.append(f'<rect x="{left}" y="{top}" width="{wide}" height="{tall}" fill="#{grey}" stroke="#1d2126"/>')
     for place, tick in enumerate(TICKS):
         words = "0" if not tick else f"{'−' if tick < 0 else '+'}{abs(tick) * 100:g}"
-        left = _NAMES + (place + 0.5) * wide
-        drawn.append(f'<text x="{left:g}" y="{2 * tall + 20}" text-anchor="middle">{words} %</text>')
+        middle = _NAMES + (place + 0.5) * wide
+        drawn.append(f'<text x="{middle:g}" y="{2 * tall + 20}" text-anchor="middle">{words} %</text>')
     size = f"{_NAMES + len(TICKS) * wide + 2} {2 * tall + 28}"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size}" font-family="Helvetica, Arial, sans-serif"'

@@ -54,7 +54,8 @@ def read_pixels(source: PixelSource, first_line: int, lines: int, joined: int) -
     first, last = edges.inside(frame)
     level = _levels(raw, there, (source, frame, edges), start // tall)
     shift = first_line - start
-    blocks = _blocks(raw[shift : shift + lines], there[shift : shift + lines], (round(edges.left), wide, joined))
+    part = raw[shift : shift + lines], there[shift : shift + lines]
+    blocks = _blocks(part, (first, last), (round(edges.left), wide, joined))
     rows = (shift + np.arange(blocks.shape[1]) * joined + joined // 2) // tall
     columns = round(edges.left) + np.arange(wide) * joined + joined // 2
     columns = np.clip(columns, first, max(last - 1, first))
@@ -121,13 +122,22 @@ def _levels(
     return level
 
 
-def _blocks(raw: NDArray[Any], there: NDArray[np.bool_], how: tuple[int, int, int]) -> NDArray[np.float64]:
-    """``(3, rows, across)``: mean, lowest and highest of each block from the datum edge on; NaN where none is."""
-    left, wide, joined = how
+def _blocks(
+    part: tuple[NDArray[Any], NDArray[np.bool_]], inside: tuple[int, int], how: tuple[int, int, int]
+) -> NDArray[np.float64]:
+    """``(3, rows, across)``: mean, lowest and highest of each block from the datum edge on; NaN where none is.
+
+    Args:
+        part: lines, and which of them are there.
+        inside: columns from, and up to but without, between the edge beads.
+        how: column of the datum edge, blocks across, and pixels of a block along and across.
+    """
+    (raw, there), (left, wide, joined) = part, how
     tall = -(-len(raw) // joined)
     pad = np.zeros((tall * joined, wide * joined), raw.dtype)
     sound = np.zeros(pad.shape[1], np.bool_)
-    begin, end = max(left, 0), min(left + pad.shape[1], raw.shape[1])
+    begin = max(left, inside[0])
+    end = max(min(left + pad.shape[1], inside[1]), begin)
     pad[: len(raw), begin - left : end - left] = raw[:, begin:end]
     sound[begin - left : end - left] = True
     lines = np.zeros(len(pad), np.bool_)

@@ -9,7 +9,7 @@ from wideroll.server.viewer.marks import ROWS, chosen_marks
 if TYPE_CHECKING:
     from wideroll.server.viewer.data import RollView
 
-__all__ = ["Head", "MarkTable", "csv_of", "mark_table", "mark_words", "rows_of"]
+__all__ = ["Head", "MarkTable", "csv_of", "mark_table", "mark_words"]
 
 _HEADS: Final = (
     ("along_m", "along, m", True),
@@ -91,15 +91,3 @@ def csv_of(view: "RollView", asked: Asked) -> bytes:
         InputError: as ``chosen_marks``.
     """
     return chosen_marks(view, asked).drop("size_mm").write_csv().encode()
-
-
-def rows_of(view: "RollView", asked: Asked) -> list[dict[str, Any]]:
-    """The same as rows; a number that isn't finite is None.
-
-    Raises:
-        InputError: as ``chosen_marks``.
-    """
-    import polars as pl  # noqa: PLC0415  (slow to load)
-
-    snr = pl.when(pl.col("snr").is_finite()).then(pl.col("snr"))
-    return chosen_marks(view, asked).with_columns(snr).to_dicts()
