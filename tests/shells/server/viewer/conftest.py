@@ -186,6 +186,6 @@ def at():
 
 
 @pytest.fixture(scope="session")
-def made():
+def invented():
     """What the two rolls were made from."""
     return {"web": web, "cells": cells, "marks": marks, "write_long_roll": write_long_roll}

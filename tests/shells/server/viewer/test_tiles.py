@@ -112,11 +112,11 @@ def test_pixels_of_a_cell_average_to_it(viewed):
         assert np.nanmean(mine) == pytest.approx(stored[row, column + 1], abs=3e-4)
 
 
-def test_the_picture_of_pixels_is_the_raster(browser, made):
+def test_the_picture_of_pixels_is_the_raster(browser, invented):
     """At the finest level the greys rise and fall with the raster's own pixels, from the datum edge on."""
     told = _told(browser, "V-1", 1)
     picture = _picture(browser, told, told["levels"][-1], "worst")
-    web = made["web"]()[:, 10:510].T[::-1].astype(float)
+    web = invented["web"]()[:, 10:510].T[::-1].astype(float)
     part = picture[-480:-20, :].astype(float), web[-480:-20, : picture.shape[1]]
     assert np.corrcoef(part[0].ravel(), part[1].ravel())[0, 1] > 0.98
 
@@ -191,7 +191,7 @@ def test_a_link_among_the_results_isnt_followed(own_plant, at, tmp_path):
     assert at(own_plant).get("/rolls/L-1/segments/1/mean/0/0_0.png").status_code == 404
 
 
-def test_a_tile_may_be_kept_until_the_roll_is_scanned_again(own_plant, at, made):
+def test_a_tile_may_be_kept_until_the_roll_is_scanned_again(own_plant, at, invented):
     """Its name is a fingerprint: with it the browser needn't ask, without it is told when nothing changed."""
     browser = at(own_plant)
     address = browser.get("/api/rolls/L-1/segments/1").json()["tiles"].format(layer="worst", level=0, x=0, y=0)
@@ -200,7 +200,7 @@ def test_a_tile_may_be_kept_until_the_roll_is_scanned_again(own_plant, at, made)
     plain = browser.get(address.split("?")[0], headers={"If-None-Match": answer.headers["etag"]})
     assert (plain.status_code, plain.content) == (304, b"")
     assert plain.headers["cache-control"] == "private, no-cache"
-    made["write_long_roll"](own_plant, made["marks"](10))
+    invented["write_long_roll"](own_plant, invented["marks"](10))
     again = browser.get(address, headers={"If-None-Match": answer.headers["etag"]})
     assert again.status_code == 200
     assert again.headers["etag"] != answer.headers["etag"]
