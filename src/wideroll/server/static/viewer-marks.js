@@ -3,6 +3,8 @@
 const LIGHT = "#ffffff";
 const DARK = "#101215";
 const LEAST = 7;
+const LEAST_OF_MANY = 4;
+const MANY = 80;
 const REACH = 18;
 
 // Where a mark or a bin lies on the canvas.
@@ -27,19 +29,17 @@ export function drawMarks(canvas, found, chosen, geo, toPixel) {
   pen.clearRect(0, 0, wide, tall);
   const near = (at) => at.x > -60 && at.x < wide + 60 && at.y > -60 && at.y < tall + 60;
   const path = new Path2D();
-  for (const mark of found.marks || []) {
-    const at = spot(mark, geo, toPixel);
-    if (near(at)) outline(path, mark, at, 3);
-  }
+  const shown = (found.marks || []).map((mark) => ({ mark, at: spot(mark, geo, toPixel) })).filter(({ at }) => near(at));
+  for (const { mark, at } of shown) outline(path, mark, at, 3, shown.length > MANY ? LEAST_OF_MANY : LEAST);
   stroke(pen, path, 4.5, 2);
   for (const bin of found.bins || []) drawBin(pen, bin, geo, toPixel, near);
   if (chosen) drawChosen(pen, chosen, spot(chosen, geo, toPixel));
 }
 
 // Dark marks are ringed, bright ones stand in a diamond, long ones in a box.
-function outline(path, mark, at, away) {
-  const long = Math.max(at.halfLong + away, LEAST);
-  const wide = Math.max(at.halfWide + away, LEAST);
+function outline(path, mark, at, away, least) {
+  const long = Math.max(at.halfLong + away, least);
+  const wide = Math.max(at.halfWide + away, least);
   if (Math.max(long, wide) > 2.5 * Math.min(long, wide)) {
     path.rect(at.x - long, at.y - wide, 2 * long, 2 * wide);
   } else if (mark.polarity === "bright") {
@@ -86,8 +86,8 @@ function drawBin(pen, bin, geo, toPixel, near) {
 
 function drawChosen(pen, mark, at) {
   const path = new Path2D();
-  outline(path, mark, at, 9);
-  const r = Math.max(at.halfLong, at.halfWide, LEAST) + 12;
+  outline(path, mark, at, 9, LEAST + 6);
+  const r = Math.max(at.halfLong + 9, at.halfWide + 9, LEAST + 6) + 5;
   for (const [x, y] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
     path.moveTo(at.x + x * r, at.y + y * r);
     path.lineTo(at.x + x * (r + 14), at.y + y * (r + 14));
