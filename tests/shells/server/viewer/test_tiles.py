@@ -9,6 +9,7 @@ import pytest
 import zarr
 from PIL import Image
 
+from wideroll.errors import InputError
 from wideroll.scan import LinePlaces
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.viewer.data import view_of
@@ -146,13 +147,10 @@ def test_tiles_are_the_same_bytes_each_time(browser, viewed, at):
     "address",
     [
         "/rolls/none/segments/1/mean/0/0_0.png",
-        "/rolls/..%2f..%2fetc/segments/1/mean/0/0_0.png",
-        "/rolls/%2e%2e/segments/1/mean/0/0_0.png",
         "/rolls/L-1/segments/0/mean/0/0_0.png",
         "/rolls/L-1/segments/3/mean/0/0_0.png",
         "/rolls/L-1/segments/x/mean/0/0_0.png",
         "/rolls/L-1/segments/1/median/0/0_0.png",
-        "/rolls/L-1/segments/1/..%2fmean/0/0_0.png",
         "/rolls/L-1/segments/1/mean/6/0_0.png",
         "/rolls/L-1/segments/1/mean/-1/0_0.png",
         "/rolls/L-1/segments/1/mean/0/1_0.png",
@@ -165,7 +163,6 @@ def test_tiles_are_the_same_bytes_each_time(browser, viewed, at):
         "/rolls/L-1/map/0",
         "/rolls/L-1/map/01",
         "/rolls/L-1/segments/9/still.svg",
-        "/rolls/L-1/marks/..%2f..%2fplant/chip.png",
         "/rolls/L-1/marks/none/chip.png",
         "/api/rolls/none/segments",
         "/api/rolls/L-1/segments/9",
@@ -182,6 +179,30 @@ def test_what_isnt_there_is_not_found(browser, address):
     else:
         assert answer.headers["content-type"].startswith("text/html")
         assert "404" in answer.text
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/rolls/..%2f..%2fetc/segments/1/mean/0/0_0.png",
+        "/rolls/%2e%2e/segments/1/mean/0/0_0.png",
+        "/rolls/L-1/segments/1/..%2fmean/0/0_0.png",
+        "/rolls/L-1/segments/1/mean/0/..%2f0_0.png",
+        "/rolls/L-1/marks/..%2f..%2fplant/chip.png",
+    ],
+)
+def test_no_address_leads_out(browser, address):
+    """An address that climbs out of the results is refused, and no picture comes of it."""
+    answer = browser.get(address)
+    assert answer.status_code in {400, 404}
+    assert not answer.headers["content-type"].startswith("image")
+
+
+@pytest.mark.parametrize("name", ["..", "../results/L-1", ".hidden", "L-1/../L-1", ""])
+def test_no_name_of_a_roll_leads_out(viewed, name):
+    """Where the address wasn't looked at before, the name itself is refused all the same."""
+    with pytest.raises((InputError, FileNotFoundError)):
+        view_of(Desk(settings=DeskSettings(root=viewed)), name)
 
 
 def test_a_link_among_the_results_isnt_followed(own_plant, at, tmp_path):
