@@ -14,15 +14,15 @@ if TYPE_CHECKING:
 __all__ = ["ORDERS", "Asked", "Wrong", "read_asked"]
 
 _NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
-    "from_m": ("from, along", "m"),
-    "to_m": ("to, along", "m"),
-    "from_mm": ("from, across", "mm"),
-    "to_mm": ("to, across", "mm"),
-    "size_from_mm": ("smallest size", "mm"),
-    "size_to_mm": ("largest size", "mm"),
-    "lane_mm": ("width of a lane", "mm"),
+    "from_m": ("Along from", "m"),
+    "to_m": ("Along to", "m"),
+    "from_mm": ("Across from", "mm"),
+    "to_mm": ("Across to", "mm"),
+    "size_from_mm": ("Size from", "mm"),
+    "size_to_mm": ("Size to", "mm"),
+    "lane_mm": ("Width of a lane", "mm"),
 }
-_WHOLE: Final[Mapping[str, str]] = {"lane": "lane", "page": "page"}
+_WHOLE: Final[Mapping[str, str]] = {"lane": "Lane", "page": "Page"}
 _CHOICES: Final = ("kind", "source", "polarity")
 _MOST_LETTERS: Final = 120
 _MOST_DIGITS: Final = 9
