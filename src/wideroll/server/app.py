@@ -9,6 +9,7 @@ from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
+from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.rolls import api as rolls_api
@@ -27,6 +28,7 @@ ROUTERS: Final = (
     viewer_pages.router,
     viewer_api.router,
     login_pages.router,
+    provider_pages.router,
     people_pages.router,
     people_api.router,
 )
