@@ -13,6 +13,7 @@ from wideroll.server.guard import Guard
 from wideroll.server.live import pages as live_pages
 from wideroll.server.live.looking import at_work
 from wideroll.server.login import pages as login_pages
+from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.repeats import api as repeats_api
@@ -21,6 +22,8 @@ from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
@@ -33,7 +36,10 @@ ROUTERS: Final = (
     repeats_pages.router,
     repeats_api.router,
     live_pages.router,
+    viewer_pages.router,
+    viewer_api.router,
     login_pages.router,
+    provider_pages.router,
     people_pages.router,
     people_api.router,
 )

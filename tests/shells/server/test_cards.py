@@ -9,6 +9,8 @@ import pytest
 
 from wideroll.acts.card_acts import closings_of, raise_cards, take_card
 from wideroll.acts.history import events_of
+from wideroll.server.jobs import jobs_of
+from wideroll.server.repeats.data import mark_of
 from wideroll.store import save_card
 from wideroll.workflow.card_json import card_json, trial_card
 
@@ -211,3 +213,32 @@ def test_where_to_look_next_is_asked_with_care(own_desk_plant, browse):
     assert "It could not be worked out" in page
     assert "must be a series of the roll" in page
     assert desk.get("/rolls/T-1/repeats/next.svg?series=1").status_code == 404
+
+
+def test_where_to_look_next_is_shown_until_the_roll_is_searched_anew(own_desk_plant, browse):
+    """A stretch advised has its words, tables, picture and sheet; after another search it isn't shown any more."""
+    desk = browse(own_desk_plant)
+    figure = {
+        "file": "next.svg",
+        "title": "marks",
+        "caption": "8.00 to 9.00 m",
+        "width": 691,
+        "height": 200,
+        "data": [],
+    }
+    shown = {
+        "words": "Sample 8 to 9 m.",
+        "caution": "Stop first.",
+        "choices": None,
+        "telling": ["R1: marks 5 mm apart"],
+    }
+    made = {**shown, "predictions": None, "figure": figure, "picture": "<svg></svg>", "sheet": "<p>sheet</p>"}
+    there = {**made, "mark": mark_of(desk.app.state.desk, "T-1")}
+    jobs_of(desk.app.state.desk).begin("next T-1 series=1", "it", lambda _: there).over.wait(10)
+    page = desk.get("/rolls/T-1/repeats/next?series=1").text
+    for words in ("Sample 8 to 9 m.", "Stop first.", "R1: marks 5 mm apart", "/rolls/T-1/repeats/next.svg?series=1"):
+        assert words in page
+    assert desk.get("/rolls/T-1/repeats/next.svg?series=1").text == "<svg></svg>"
+    assert desk.get("/rolls/T-1/repeats/next/sheet?series=1").text == "<p>sheet</p>"
+    (own_desk_plant / "results" / "T-1" / "state" / "series.json").touch()
+    assert "searched anew" in desk.get("/rolls/T-1/repeats/next?series=1").text
