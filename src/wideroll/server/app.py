@@ -16,6 +16,8 @@ from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
@@ -23,6 +25,8 @@ ROUTERS: Final = (
     rolls_pages.router,
     rolls_deciding.router,
     rolls_api.router,
+    viewer_pages.router,
+    viewer_api.router,
     login_pages.router,
     provider_pages.router,
     people_pages.router,
