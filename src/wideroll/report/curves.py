@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from wideroll.report.canvas import figure_of
 from wideroll.report.curve_panels import Panel, draw_readings, panels_of
 from wideroll.report.curve_words import CURVES_GUIDE, curves_caption, curves_grid
+from wideroll.report.frames import Frame, frame_of
 from wideroll.report.labels import push_apart
 from wideroll.report.quantities import ABSENT, show_number, show_quantity
 from wideroll.report.svg import slug, to_svg
@@ -19,7 +20,7 @@ from wideroll.report.theme import AIM, FIGURE_WIDTH_IN, INK, RECORDS, SMALL_PT, 
 from wideroll.sensitometry import density_at
 from wideroll.sensitometry.model import Aims, CurveFit, IsoSpeed, Measure, Record, StripResult
 
-__all__ = ["CURVES_GUIDE", "curves_caption", "curves_grid", "draw_curves"]
+__all__ = ["CURVES_GUIDE", "curves_caption", "curves_frame", "curves_grid", "draw_curves"]
 
 _HALF_WIDTH_IN: Final = 3.5
 """Half the printable width, so that two stand abreast on A4 with their letters at full size."""
@@ -80,6 +81,19 @@ def draw_curves(result: StripResult, aims: Aims | None, *, key: str = "", wide: 
             title=f"Curves of strip {name}",
             description=curves_caption(result, aims),
         )
+
+
+def curves_frame(result: StripResult, aims: Aims | None, *, wide: bool = False) -> Frame:
+    """Where on the figure D against log H lies.
+
+    Args:
+        result: the strip, as it is drawn.
+        aims: as it is drawn with.
+        wide: as it is drawn.
+    """
+    with drawing():
+        _, main, _ = _axes(result, aims, panels_of(result, aims, every=wide), wide=wide)
+        return frame_of(main)
 
 
 def _axes(
