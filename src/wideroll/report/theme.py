@@ -5,6 +5,7 @@ grey and can be told apart with any of the usual kinds of colour blindness; thos
 least 4.5 to 1 on white.
 """
 
+import threading
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -153,10 +154,16 @@ _RC: Final[Mapping[Any, Any]] = MappingProxyType(
 )
 
 
+_ONE_AT_A_TIME: Final = threading.RLock()
+
+
 @contextmanager
 def drawing() -> Iterator[None]:
-    """The settings every figure is drawn and saved under, whatever the caller's own are."""
-    with warnings.catch_warnings(), mpl.rc_context():
+    """The settings every figure is drawn and saved under, whatever the caller's own are.
+
+    The drawing library has them once for a whole process, so one thread draws at a time.
+    """
+    with _ONE_AT_A_TIME, warnings.catch_warnings(), mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(dict(_RC))
         # the reader's own font draws the words; one that lacks a letter here is no fault

@@ -7,6 +7,8 @@ from fastapi import FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
+from wideroll.server.cut import api as cut_api
+from wideroll.server.cut import pages as cut_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import guard
@@ -17,7 +19,7 @@ from wideroll.server.static_files import STATIC, KeptFiles
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router)
+ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router, cut_pages.router, cut_api.router)
 """All addresses of the desk but its files."""
 
 
