@@ -1,12 +1,16 @@
 """The page of a roll's strips: curves, departures from aim, records against one another, profiles, process."""
 
+from pathlib import Path
 from typing import Any, Final
 
 from wideroll.acts.shown_page import ShownPage
+from wideroll.readers import PlantFolder
 from wideroll.report import dye_grids, evidence_grids
 from wideroll.report.curve_data import curves_json, read_out_json
 from wideroll.report.curves import CURVES_GUIDE, curves_caption, curves_frame, curves_grid, draw_curves
 from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.grid_json import grid_json
+from wideroll.report.instrument_grids import calibrations_grid, gauges_grid
 from wideroll.report.machine import strips_json
 from wideroll.report.page import PageFigure
 from wideroll.report.pair_grids import pairs_grid
@@ -14,11 +18,12 @@ from wideroll.report.processor_grids import charted_grid, last_runs_grid, proces
 from wideroll.report.processor_picture import draw_processor, processor_caption
 from wideroll.report.profile_grids import change_sentences, changes_grid, profiles_grid
 from wideroll.report.profile_picture import PROFILES_GUIDE, draw_profiles, profiles_caption
-from wideroll.sensitometry import StripResult
-from wideroll.workflow import Assessment, StripRoom
+from wideroll.sensitometry.model import Aims, StripResult
+from wideroll.workflow import Assessment, StripRoom, whole_web
 from wideroll.workflow.strip_profiles import StripProfiles, profile_strips
+from wideroll.workflow.strip_room import judge_strips
 
-__all__ = ["STRIP_GUIDE", "fill_strips"]
+__all__ = ["STRIP_GUIDE", "fill_strips", "lab_instruments", "strips_now"]
 
 STRIP_GUIDE: Final = (
     f"{CURVES_GUIDE} Here also: D − fit, the readings less their curve; and Δ log H, how much slower (above) or faster "
@@ -27,22 +32,66 @@ STRIP_GUIDE: Final = (
 
 
 def fill_strips(page: ShownPage, found: Assessment) -> None:
-    """All that is known of a roll's strips, each strip's curves by themselves.
+    """All that is known of a decided roll's strips.
 
     Args:
         page: to fill.
         found: behind the decision.
     """
-    room, aims = found.strip_room, found.product.aims
-    profiles = profile_strips(room, found.card, found.whole, aims)
-    page.setting("strips", [_brief(result, number) for number, result in enumerate(room.results, start=1)])
+    profiles = profile_strips(found.strip_room, found.card, found.whole, found.product.aims)
+    _fill(page, found.strip_room, found.product.aims, profiles)
+
+
+def strips_now(root: Path, roll: str) -> ShownPage:
+    """The same page from the files as they are now, decided or not; nothing is written.
+
+    Args:
+        root: the plant's folder.
+        roll: its name.
+
+    Raises:
+        InputError: when a file has a fault.
+    """
+    files = PlantFolder(root)
+    card = files.card(roll)
+    product, plant = files.product(card.product), files.plant()
+    room = judge_strips(files.strips(roll), product, files.process_log(roll))
+    profiles = profile_strips(room, card, whole_web(card.length_m, plant.web_width_mm), product.aims)
+    page = ShownPage("strips")
+    _fill(page, room, product.aims, profiles)
+    return page
+
+
+def lab_instruments(root: Path, day: str) -> dict[str, Any]:
+    """The calibrations of the lab's instruments as on a day, as tables.
+
+    Args:
+        root: the plant's folder.
+        day: ISO 8601.
+
+    Raises:
+        InputError: when the file has a fault.
+    """
+    found = PlantFolder(root).instruments()
+    if found is None:
+        return {}
+    every = (*found.sensitometers.values(), *found.densitometers.values())
+    grids = {"calibrations": calibrations_grid([one.calibrations for one in every], day)}
+    if found.gauges:
+        grids["gauges"] = gauges_grid(list(found.gauges.values()), day)
+    return {name: grid_json(grid) for name, grid in grids.items()}
+
+
+def _fill(page: ShownPage, room: StripRoom, aims: Aims, profiles: StripProfiles) -> None:
+    """Each strip's curves by themselves."""
+    page.setting("strips-known", [_brief(result, number) for number, result in enumerate(room.results, start=1)])
     page.table("strips", evidence_grids.strips_grid(room.results))
     page.table("left-out", _left_out_grid(room))
     if dye_grids.has_dyes(room.results):
         page.table("dyes", dye_grids.dyes_grid(room.results, room.runs))
     page.text(STRIP_GUIDE)
     for number, result in enumerate(room.results, start=1):
-        _fill_strip(page, found, result, number)
+        _fill_strip(page, aims, result, number)
     _fill_profiles(page, profiles)
     page.table("runs", evidence_grids.runs_grid(room.runs, room.processors))
     _fill_processors(page, room)
@@ -62,8 +111,7 @@ def _brief(result: StripResult, number: int) -> dict[str, Any]:
     }
 
 
-def _fill_strip(page: ShownPage, found: Assessment, result: StripResult, number: int) -> None:
-    aims = found.product.aims
+def _fill_strip(page: ShownPage, aims: Aims, result: StripResult, number: int) -> None:
     if result.fits:
         figure = PageFigure(
             svg=draw_curves(result, aims, key=f"curves-{number}", wide=True),

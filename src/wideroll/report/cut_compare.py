@@ -139,11 +139,11 @@ def losses_beside_grid(standing: CutPlan, wished: CutPlan, units: CutUnits) -> G
 
 
 def _both(one: float, other: float, decimals: int) -> tuple[Cell, Cell, Cell]:
-    off = round(other, decimals) - round(one, decimals)
+    off = round(other - one, decimals)
     return (
         Cell(text=show_number(one, decimals)),
         Cell(text=show_number(other, decimals)),
-        Cell(text=show_number(off, decimals, signed=True) if round(off, decimals) else show_number(0.0, decimals)),
+        Cell(text=show_number(off, decimals, signed=True) if off else show_number(0.0, decimals)),
     )
 
 

@@ -16,10 +16,20 @@ from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.strips import api as strips_api
+from wideroll.server.strips import pages as strips_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router, cut_pages.router, cut_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    cut_pages.router,
+    cut_api.router,
+    strips_pages.router,
+    strips_api.router,
+)
 """All addresses of the desk but its files."""
 
 

@@ -1,7 +1,7 @@
 // Wishes laid on the cut picture: a line for each knife and cross-cut in the form, moved by pointer or by keys.
 const SVG = "http://www.w3.org/2000/svg";
-const MM = { mm: 1, cm: 10, m: 1000, in: 25.4, ft: 304.8 };
-const LENGTH = /^\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(mm|cm|m|in|ft)?\s*$/;
+const MM = { mm: 1, cm: 10, m: 1000, in: 25.4, '"': 25.4, ft: 304.8 };
+const LENGTH = /^\s*(?:(?:(\d+)[\s-]+)?(\d+)\/(\d+)|(\d+(?:[.,]\d+)?|[.,]\d+))\s*(mm|cm|m|in|ft|")?\s*$/;
 const TARGET_PX = 44;
 const DECIMALS = 6;
 const ROUND = 1e9;
@@ -45,7 +45,9 @@ const shown = (kind, place) => {
 const read = (kind, text) => {
   const found = LENGTH.exec(text);
   if (!found) return null;
-  return Number(found[1].replace(",", ".")) * MM[found[2] ?? KINDS[kind].unit] * KINDS[kind].perMm;
+  const [, whole, above, below, decimal, unit] = found;
+  const value = decimal === undefined ? Number(whole ?? 0) + Number(above) / Number(below) : Number(decimal.replace(",", "."));
+  return Number.isFinite(value) ? value * MM[unit ?? KINDS[kind].unit] * KINDS[kind].perMm : null;
 };
 const snapped = (kind, place) => {
   const { first, step, from, to } = KINDS[kind];
