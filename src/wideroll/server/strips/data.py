@@ -81,16 +81,17 @@ def strips_made_now(desk: Desk, roll: str) -> "ShownPage | None":
 
 
 def instruments_of(desk: Desk, day: str) -> dict[str, Any]:
-    """The lab's instruments as on a day: ``tables`` by name, or ``trouble``, or ``waits`` while they are read."""
+    """The lab's instruments as on a day: ``tables`` by name, ``trouble`` in words, ``waits`` while they are read."""
     path = desk.root / "instruments.toml"
+    found: dict[str, Any] = {"tables": {}, "trouble": "", "waits": False}
     if not path.is_file():
-        return {}
+        return found
     jobs, key = jobs_of(desk), f"instruments {day} {path.stat().st_mtime_ns}"
     job = jobs.get(key) or jobs.begin(key, "reading the instruments' calibrations", lambda _: _instruments(desk, day))
     job.over.wait(_SOON_S)
     if job.error is not None:
-        return {"trouble": str(job.error)}
-    return {"waits": True} if job.result is None else {"tables": job.result}
+        return found | {"trouble": str(job.error)}
+    return found | ({"waits": True} if job.result is None else {"tables": job.result})
 
 
 def _instruments(desk: Desk, day: str) -> dict[str, Any]:
