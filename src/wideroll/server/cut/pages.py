@@ -14,7 +14,7 @@ from wideroll.server.cut.asking import MOST_WISHES, Wished, fields_of, wrong_of,
 from wideroll.server.cut.data import StandingCut, cut_file, cut_of, shown_cut
 from wideroll.server.cut.wishing import SOON_S, answer_to, ask_wishes, await_answer
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.policies import PICTURE_POLICY, SHEET_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import ask_for_shown
 from wideroll.server.rolls.waiting import standing_of

@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, Response
 
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.policies import PICTURE_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.strips.data import StripsShown, instruments_of, strips_made_now, strips_of
 
