@@ -75,8 +75,9 @@ def lab_instruments(root: Path, day: str) -> dict[str, Any]:
     found = PlantFolder(root).instruments()
     if found is None:
         return {}
-    every = (*found.sensitometers.values(), *found.densitometers.values())
-    grids = {"calibrations": calibrations_grid([one.calibrations for one in every], day)}
+    made = [one.calibrations for one in found.sensitometers.values()]
+    made += [one.calibrations for one in found.densitometers.values()]
+    grids = {"calibrations": calibrations_grid(made, day)}
     if found.gauges:
         grids["gauges"] = gauges_grid(list(found.gauges.values()), day)
     return {name: grid_json(grid) for name, grid in grids.items()}

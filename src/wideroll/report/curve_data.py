@@ -56,7 +56,7 @@ def read_out_json(result: StripResult, aims: Aims | None, frame: Frame) -> dict[
         frame: where the scales lie on the figure.
     """
     first, last = math.ceil(frame.x_from / READ_OUT_STEP), math.floor(frame.x_to / READ_OUT_STEP)
-    places = np.arange(first, last + 1) * READ_OUT_STEP
+    places = np.arange(first, last + 1, dtype=np.float64) * np.float64(READ_OUT_STEP)
     return {
         "frame": plain(frame),
         "first": first,

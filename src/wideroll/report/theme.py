@@ -5,11 +5,11 @@ grey and can be told apart with any of the usual kinds of colour blindness; thos
 least 4.5 to 1 on white.
 """
 
-import threading
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import RLock
 from types import MappingProxyType
 from typing import Any, Final, TypeAlias
 
@@ -154,14 +154,14 @@ _RC: Final[Mapping[Any, Any]] = MappingProxyType(
 )
 
 
-_ONE_AT_A_TIME: Final = threading.RLock()
+_ONE_AT_A_TIME: Final = RLock()
 
 
 @contextmanager
 def drawing() -> Iterator[None]:
     """The settings every figure is drawn and saved under, whatever the caller's own are.
 
-    The drawing library has them once for a whole process, so one thread draws at a time.
+    They are one for the whole process, so that threads draw one after the other.
     """
     with _ONE_AT_A_TIME, warnings.catch_warnings(), mpl.rc_context():
         mpl.rcdefaults()

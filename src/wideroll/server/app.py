@@ -11,6 +11,7 @@ from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
+from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.rolls import api as rolls_api
@@ -19,6 +20,8 @@ from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
 from wideroll.server.strips import api as strips_api
 from wideroll.server.strips import pages as strips_pages
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
@@ -30,7 +33,10 @@ ROUTERS: Final = (
     cut_api.router,
     strips_pages.router,
     strips_api.router,
+    viewer_pages.router,
+    viewer_api.router,
     login_pages.router,
+    provider_pages.router,
     people_pages.router,
     people_api.router,
 )

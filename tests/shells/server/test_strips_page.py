@@ -9,7 +9,7 @@ import shutil
 
 import numpy as np
 import pytest
-from tests.shells.server.conftest import Visitor
+from tests.shells.server.conftest import Browser
 
 ROLL = "T-1"
 STRIPS = f"/rolls/{ROLL}/strips"
@@ -30,7 +30,7 @@ def undecided(desk_plant, tmp_path_factory):
     more = [f"S-2;{line[4:-1]}{9 - int(line[-1])}" for line in lines if line.startswith("S-1;")]
     (strips / "readings.csv").write_text("\n".join([*lines, *more]) + "\n")
     (strips / "strips.csv").write_text((strips / "strips.csv").read_text() + "S-2,check,P2,1.5 m,2 in\n")
-    return Visitor(root)
+    return Browser(root)
 
 
 def test_the_page_shows_what_the_strips_say(desk_plant, browse):
