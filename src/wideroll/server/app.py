@@ -5,6 +5,8 @@ from typing import Final
 from fastapi import FastAPI
 
 from wideroll import __version__
+from wideroll.server.cut import api as cut_api
+from wideroll.server.cut import pages as cut_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import Guard
@@ -16,6 +18,8 @@ from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.strips import api as strips_api
+from wideroll.server.strips import pages as strips_pages
 from wideroll.server.viewer import api as viewer_api
 from wideroll.server.viewer import pages as viewer_pages
 
@@ -25,6 +29,10 @@ ROUTERS: Final = (
     rolls_pages.router,
     rolls_deciding.router,
     rolls_api.router,
+    cut_pages.router,
+    cut_api.router,
+    strips_pages.router,
+    strips_api.router,
     viewer_pages.router,
     viewer_api.router,
     login_pages.router,
