@@ -49,6 +49,7 @@ from wideroll.store.record_checkpoints import CHECKPOINTS, kept_checkpoints, rea
 from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prove_read
 from wideroll.store.record_inputs import FilesReport, NotTakenIn, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
+from wideroll.store.record_rows import Picked, event_of
 from wideroll.store.results import Damage, ResultsFolder
 from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
 
@@ -82,6 +83,7 @@ __all__ = [
     "Pyramid",
     "PyramidWriter",
     "RecordStore",
+    "Picked",
     "ResultsFolder",
     "Standing",
     "Stretch",
@@ -91,6 +93,7 @@ __all__ = [
     "check_files",
     "check_kept_files",
     "closed_cards",
+    "event_of",
     "closing_acts",
     "demo_rolls",
     "evidence_bodies",
