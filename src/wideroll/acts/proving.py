@@ -77,7 +77,9 @@ def prove_record(
     Raises:
         InputError: when there is no record.
     """
-    report, files = _of_bundle(path, keys, kept) if is_bundle(path) else _of_plant(path, keys, kept, progress or Silent())
+    if is_bundle(path):
+        return Proof(report=_of_bundle(path, keys, kept), files=None)
+    report, files = _of_plant(path, keys, kept, progress or Silent())
     return Proof(report=report, files=files)
 
 
@@ -184,13 +186,13 @@ def _counted(rows: Iterable[Written], progress: Progress) -> Iterator[Written]:
         yield row
 
 
-def _of_bundle(path: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> tuple[RecordReport, None]:
+def _of_bundle(path: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> RecordReport:
     bundle = open_bundle(path)
     report = prove_read(bundle.rows(), kept=kept, trusted=keys)
     if report.intact and (report.events, report.head) != (bundle.events, bundle.head):
         why = f"tail: the bundle says it holds {bundle.events} events, it ends after {report.events}"
-        return _failed(report, min(report.events, bundle.events) + 1, why), None
-    return _with_keys(report, keys, whole=True), None
+        return _failed(report, min(report.events, bundle.events) + 1, why)
+    return _with_keys(report, keys, whole=True)
 
 
 def _with_keys(report: RecordReport, keys: Iterable[str], *, whole: bool) -> RecordReport:

@@ -44,7 +44,9 @@ def finished_at_grid(found: Sequence[FinishedPlace], what: str, head: TraceHead)
     )
 
 
-def finished_at_json(found: Sequence[FinishedPlace], roll: str, along_m: float, across_mm: float | None) -> dict[str, Any]:
+def finished_at_json(
+    found: Sequence[FinishedPlace], roll: str, along_m: float, across_mm: float | None
+) -> dict[str, Any]:
     """``wideroll/finished-at/1``: the coated place, and where it lies on each finished roll."""
     return {
         "schema": "wideroll/finished-at/1",

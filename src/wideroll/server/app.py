@@ -7,17 +7,41 @@ from fastapi import FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
+from wideroll.server.complaints import api as complaints_api
+from wideroll.server.complaints import pages as complaints_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import guard
+from wideroll.server.record import api as record_api
+from wideroll.server.record import pages as record_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.trace import api as trace_api
+from wideroll.server.trace import pages as trace_pages
+from wideroll.server.trends import api as trends_api
+from wideroll.server.trends import base_periods as trends_bases
+from wideroll.server.trends import gauges as trends_gauges
+from wideroll.server.trends import pages as trends_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    complaints_pages.router,
+    complaints_api.router,
+    trace_pages.router,
+    trace_api.router,
+    trends_pages.router,
+    trends_gauges.router,
+    trends_bases.router,
+    trends_api.router,
+    record_pages.router,
+    record_api.router,
+)
 """All addresses of the desk but its files."""
 
 

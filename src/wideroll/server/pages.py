@@ -35,7 +35,13 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"),)
+PLACES: Final = (
+    Place(name="Rolls", address="/"),
+    Place(name="Trends", address="/trends"),
+    Place(name="Trace", address="/trace"),
+    Place(name="Complaints", address="/complaints"),
+    Place(name="Record", address="/record"),
+)
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),

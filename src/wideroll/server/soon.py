@@ -5,9 +5,11 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from fastapi import HTTPException
+
 from wideroll.server.desk import Desk
 
-__all__ = ["Answer", "Answers", "answers_of"]
+__all__ = ["WAIT_S", "Answer", "Answers", "answers_of"]
 
 _KEPT: Final = 48
 _AT_ONCE: Final = 2
@@ -26,6 +28,22 @@ class Answer:
     def ready(self) -> bool:
         """Whether it is there."""
         return self.over.is_set()
+
+    def waited(self, most_s: float) -> Any:
+        """The value, waited for.
+
+        Args:
+            most_s: so long at most.
+
+        Raises:
+            HTTPException: 503 when it takes longer.
+            BaseException: whatever finding it out raised.
+        """
+        if not self.over.wait(most_s):
+            raise HTTPException(503, "this takes long and goes on: ask again in a minute")
+        if self.error is not None:
+            raise self.error
+        return self.value
 
 
 class Answers:

@@ -70,9 +70,7 @@ def finished_at(index: FinishedIndex, roll: str, along_m: float, across_mm: floa
 def _place(row: dict[str, object], along_m: float, across_mm: float | None) -> FinishedPlace:
     piece = FilmPiece(row)
     middle = sum(piece.across_mm) / 2.0 if across_mm is None else across_mm
-    on = piece.on_finished(
-        Extent(along_from_m=along_m, along_to_m=along_m, across_from_mm=middle, across_to_mm=middle)
-    )
+    on = piece.on_finished(Extent(along_from_m=along_m, along_to_m=along_m, across_from_mm=middle, across_to_mm=middle))
     return FinishedPlace(
         finished=str(row["finished"]),
         width=str(row["width"]),

@@ -20,11 +20,11 @@ _KINDS: Final = {".png": "image/png", ".jpg": "image/jpeg", ".tif": "image/tiff"
 class CasesAsked(BaseModel):
     """Which cases are asked for; an empty text asks for all."""
 
-    state: str = Field("", max_length=40)
-    roll: str = Field("", max_length=_LONGEST)
-    batch: str = Field("", max_length=_LONGEST)
-    words: str = Field("", max_length=_LONGEST)
-    format: str = Field("", max_length=10)
+    state: str = Field(default="", max_length=40)
+    roll: str = Field(default="", max_length=_LONGEST)
+    batch: str = Field(default="", max_length=_LONGEST)
+    words: str = Field(default="", max_length=_LONGEST)
+    format: str = Field(default="", max_length=10)
 
 
 def cases_of_plant(desk: Desk) -> "tuple[Complaint, ...]":

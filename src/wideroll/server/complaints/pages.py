@@ -43,18 +43,18 @@ _Complaining = Annotated[Person, Depends(Allow("complain"))]
 class _Form(BaseModel):
     """What may stand in the form of any step."""
 
-    finished: str = Field("", max_length=400)
-    saw: str = Field("", max_length=8000)
-    place: str = Field("", max_length=400)
-    end: str = Field("", max_length=20)
-    reference: str = Field("", max_length=400)
-    untraced: str = Field("", max_length=4)
-    samples: str = Field("", max_length=8000)
-    sample: str = Field("", max_length=400)
-    there: str = Field("", max_length=4)
-    finding: str = Field("", max_length=20)
-    why: str = Field("", max_length=8000)
-    outcome: str = Field("", max_length=8000)
+    finished: str = Field(default="", max_length=400)
+    saw: str = Field(default="", max_length=8000)
+    place: str = Field(default="", max_length=400)
+    end: str = Field(default="", max_length=20)
+    reference: str = Field(default="", max_length=400)
+    untraced: str = Field(default="", max_length=4)
+    samples: str = Field(default="", max_length=8000)
+    sample: str = Field(default="", max_length=400)
+    there: str = Field(default="", max_length=4)
+    finding: str = Field(default="", max_length=20)
+    why: str = Field(default="", max_length=8000)
+    outcome: str = Field(default="", max_length=8000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,9 +100,7 @@ def cases(request: Request, asked: Annotated[CasesAsked, Query()]) -> Response:
 
 
 @router.get("/complaints/new", response_class=HTMLResponse)
-def new(
-    request: Request, person: _Complaining, finished: str = "", place: str = "", end: str = ""
-) -> HTMLResponse:
+def new(request: Request, person: _Complaining, finished: str = "", place: str = "", end: str = "") -> HTMLResponse:
     """The form that opens a case."""
     del person
     return _new_page(request, _Form(finished=finished[:400], place=place[:400], end=end[:20]))

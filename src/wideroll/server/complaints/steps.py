@@ -83,13 +83,15 @@ def may_follow(case: "Complaint") -> tuple[StepForm, ...]:
     """The steps that may be taken now, in the order they are likely."""
     if case.closed:
         return (STEPS["reopen"],)
-    names = ("look", "ask", "add", "find") if any(one.waited_for for one in case.samples) else ("add", "ask", "look", "find")
+    names = (
+        ("look", "ask", "add", "find")
+        if any(one.waited_for for one in case.samples)
+        else ("add", "ask", "look", "find")
+    )
     return tuple(STEPS[name] for name in (*names, *(("close",) if case.finding is not None else ())))
 
 
-def open_case(
-    root: Path, typed: Mapping[str, str], at: str | None, *, photos: Sequence[Path], who: str
-) -> "Complaint":
+def open_case(root: Path, typed: Mapping[str, str], at: str | None, *, photos: Sequence[Path], who: str) -> "Complaint":
     """Open a case.
 
     Args:

@@ -24,13 +24,13 @@ _KEY: Final = "verify record"
 class EventsAsked(BaseModel):
     """Which events are asked for; an empty text asks for all."""
 
-    act: str = Field("", max_length=40)
-    roll: str = Field("", max_length=200)
-    who: str = Field("", max_length=200)
-    first_day: str = Field("", alias="from", max_length=40)
-    last_day: str = Field("", alias="to", max_length=40)
-    before: int | None = Field(None, ge=1, le=2**53)
-    format: str = Field("", max_length=10)
+    act: str = Field(default="", max_length=40)
+    roll: str = Field(default="", max_length=200)
+    who: str = Field(default="", max_length=200)
+    first_day: str = Field(default="", alias="from", max_length=40)
+    last_day: str = Field(default="", alias="to", max_length=40)
+    before: int | None = Field(default=None, ge=1, le=2**53)
+    format: str = Field(default="", max_length=10)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

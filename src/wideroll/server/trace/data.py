@@ -43,10 +43,10 @@ _LIST: Final = re.compile(r"recall-[A-Za-z0-9._-]+\.csv")
 class Question(BaseModel):
     """What is asked about a finished roll."""
 
-    finished: str = Field("", max_length=_LONGEST)
-    place: str = Field("", max_length=_LONGEST)
-    end: str = Field("", max_length=20)
-    within: str = Field("", max_length=_LONGEST)
+    finished: str = Field(default="", max_length=_LONGEST)
+    place: str = Field(default="", max_length=_LONGEST)
+    end: str = Field(default="", max_length=20)
+    within: str = Field(default="", max_length=_LONGEST)
 
     def at(self, unit: str) -> str | None:
         """The place as it is traced; None for all of the roll.
@@ -70,9 +70,9 @@ class Question(BaseModel):
 class CoatedQuestion(BaseModel):
     """What is asked about a coated roll."""
 
-    roll: str = Field("", max_length=_LONGEST)
-    along: str = Field("", max_length=_LONGEST)
-    across: str = Field("", max_length=_LONGEST)
+    roll: str = Field(default="", max_length=_LONGEST)
+    along: str = Field(default="", max_length=_LONGEST)
+    across: str = Field(default="", max_length=_LONGEST)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,9 +170,7 @@ def coated_place(desk: Desk, question: CoatedQuestion) -> FoundThere:
             where="along", rule="a place along is a length from the roll's head", mend="Write it like 312.5 m."
         )
     along_m = _length_m(question.along, head.units.along, "along")
-    across_mm = (
-        1000.0 * _length_m(question.across, head.units.across, "across") if question.across.strip() else None
-    )
+    across_mm = 1000.0 * _length_m(question.across, head.units.across, "across") if question.across.strip() else None
     places = finished_at(open_trace_desk(desk.root, standing_of_plant(desk)).index, roll, along_m, across_mm)
     lane = "" if across_mm is None else f", {head.across(across_mm)} {head.units.across} from the {head.datum_edge}"
     words = f"roll {roll} at {head.along(along_m)} from its head{lane}"

@@ -11,6 +11,7 @@ from wideroll.errors import InputError
 from wideroll.server.access import Allow, Person
 from wideroll.server.complaints.data import cases_of_plant
 from wideroll.server.desk import desk_of
+from wideroll.server.errors import as_asked
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import address_with, csv_answer, linked, wrongs_of
@@ -27,6 +28,7 @@ from wideroll.server.trace.data import (
 __all__ = ["router"]
 
 router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
+_LONG_S: Final = 60.0
 _FIELDS: Final = {
     "--at": "place",
     "place on": "place",
@@ -41,15 +43,15 @@ _FIELDS: Final = {
 class _Asked(Question, CoatedQuestion):
     """Either question, and how the answer is wanted."""
 
-    format: str = Field("", max_length=10)
-    table: str = Field("", max_length=40)
-    recalled: str = Field("", max_length=200)
+    format: str = Field(default="", max_length=10)
+    table: str = Field(default="", max_length=40)
+    recalled: str = Field(default="", max_length=200)
 
 
 class _RecallForm(Question):
     """The question whose sisters are recalled."""
 
-    case: str = Field("", max_length=20)
+    case: str = Field(default="", max_length=20)
 
 
 @router.get("/trace", response_class=HTMLResponse)
@@ -127,26 +129,25 @@ def _of_coated(request: Request, asked: _Asked) -> Response:
     if asked.format == "csv":
         return csv_answer(there.table, there.words)
     metres = {one.finished: one.from_outer_m for one in there.places}
-    linked(
-        there.table,
-        lambda number: f"/trace?{urlencode({'finished': number, 'place': f'{metres[number]:.3f} m', 'end': 'outer end'})}",
-    )
+
+    def address(number: str) -> str:
+        place = {"finished": number, "place": f"{metres[number]:.3f} m", "end": "outer end"}
+        return f"/trace?{urlencode(place)}"
+
+    linked(there.table, address)
     return _page(request, asked, there=there)
 
 
 def _ready(request: Request, question: Question) -> Found:
-    answer = traced(desk_of(request), question)
-    if not answer.over.wait(_LONG_S):
-        raise HTTPException(503, "the trace isn't ready yet: show its page first")
-    found: Found = answer.value
-    return found
-
-
-_LONG_S: Final = 60.0
+    with as_asked():
+        found: Found = traced(desk_of(request), question).waited(_LONG_S)
+        return found
 
 
 def _page(request: Request, asked: _Asked, *, status: int = 200, **context: Any) -> HTMLResponse:
-    question = urlencode({name: value for name, value in asked.model_dump(include=set(Question.model_fields)).items() if value})
+    question = urlencode(
+        {name: value for name, value in asked.model_dump(include=set(Question.model_fields)).items() if value}
+    )
     shown = {"found": None, "there": None, "cases": (), "errors": (), "waiting": False} | context
     return page(
         request,
