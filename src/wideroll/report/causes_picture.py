@@ -13,7 +13,8 @@ from wideroll.report.theme import FIGURE_WIDTH_IN, INK, MUTED, PAPER, SMALL_PT, 
 __all__ = ["causes_caption", "draw_causes"]
 
 _BAR_IN: Final = 0.27
-_AROUND_IN: Final = 0.75
+_AROUND_IN: Final = 0.72
+_BELOW_IN: Final = 0.58
 _MOST: Final = 20
 _NAME_LETTERS: Final = 34
 
@@ -30,7 +31,7 @@ def draw_causes(lines: Sequence[ParetoLine], what: str, unit: str) -> str:
     height = _AROUND_IN + _BAR_IN * max(1, len(shown))
     with drawing():
         figure = Figure(figsize=(FIGURE_WIDTH_IN, height))
-        axes = figure.add_axes((0.33, 0.42 / height, 0.55, (height - _AROUND_IN) / height))
+        axes = figure.add_axes((0.33, _BELOW_IN / height, 0.55, (height - _AROUND_IN) / height))
         most = max((line.amount for line in shown), default=1.0) or 1.0
         for place, line in enumerate(shown):
             axes.barh(
@@ -71,7 +72,7 @@ def causes_caption(lines: Sequence[ParetoLine], what: str, unit: str) -> str:
 
 
 def _draw_together(figure: Figure, lines: Sequence[ParetoLine], height: float) -> None:
-    axes = figure.add_axes((0.89, 0.42 / height, 0.09, (height - _AROUND_IN) / height))
+    axes = figure.add_axes((0.89, _BELOW_IN / height, 0.09, (height - _AROUND_IN) / height))
     shares = [100.0 * line.cumulative for line in lines]
     axes.plot(shares, range(len(lines)), color=INK, linewidth=0.8, marker="o", markersize=3.0)
     axes.set_xlim(0.0, 108.0)

@@ -29,7 +29,8 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import csv_answer, wrongs_of
-from wideroll.server.trace.data import Question, desk_units
+from wideroll.server.trace.data import Question
+from wideroll.server.units import form_units
 from wideroll.server.uploads import Upload, read_upload
 
 __all__ = ["router"]
@@ -172,7 +173,7 @@ def _step_wrongs(error: InputError, step: str) -> list[dict[str, str]]:
 
 def _place(request: Request, form: _Form) -> str | None:
     question = Question(place=form.place[:200], end=form.end)
-    return question.at(desk_units(desk_of(request)).units.along)
+    return question.at(form_units(desk_of(request)).along)
 
 
 def _as_files(sent: _Sent) -> "_Files":
@@ -213,7 +214,7 @@ def _new_page(
         status=status,
         typed=form,
         errors=errors,
-        head=desk_units(desk_of(request)),
+        units=form_units(desk_of(request)),
         step=None,
         findings=FINDINGS,
     )
@@ -232,7 +233,7 @@ def _step_page(request: Request, case: str, step: str, form: _Form, **more: Any)
         "complaints/step.html.j2",
         step=STEPS[step],
         typed=form,
-        head=desk_units(desk_of(request)),
+        units=form_units(desk_of(request)),
         findings=FINDINGS,
         rests={name: LOOKED_AT[name] for name in (one.value for one in looked_at(found))},
         **shown,

@@ -90,7 +90,7 @@ def events_table(events: "tuple[Event, ...]", caption: str) -> dict[str, Any]:
     columns = (
         Column(head="event", number=True),
         Column(head="when, UTC", keep=True),
-        Column(head="who"),
+        Column(head="who", keep=True),
         Column(head="roll", keep=True),
         Column(head="act", keep=True),
         Column(head="in words"),

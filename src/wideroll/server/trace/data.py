@@ -11,11 +11,11 @@ from pydantic import BaseModel, Field
 from wideroll.errors import InputError
 from wideroll.server.desk import Desk
 from wideroll.server.soon import Answer, answers_of
+from wideroll.server.units import form_units, with_unit
 
 if TYPE_CHECKING:
     from wideroll.acts.standing_acts import StandingActs
     from wideroll.acts.tracing import TraceDesk
-    from wideroll.report.trace_words import TraceHead
     from wideroll.workflow.finished_at import FinishedPlace
     from wideroll.workflow.sisters_model import SisterList
     from wideroll.workflow.tracing_model import Trace
@@ -27,16 +27,14 @@ __all__ = [
     "Picture",
     "Question",
     "coated_place",
-    "desk_units",
     "recall_file",
     "standing_of_plant",
     "traced",
 ]
 
 _LONGEST: Final = 200
-_SISTERS: Final = 200
+_SISTERS: Final = 40
 _END: Final = re.compile(r"from\s+(?:the\s+)?(?:outer end|core|inner end)\s*$", re.IGNORECASE)
-_BARE: Final = re.compile(r"\s*-?[0-9]+(?:[.,][0-9]+)?\s*")
 _LIST: Final = re.compile(r"recall-[A-Za-z0-9._-]+\.csv")
 
 
@@ -60,11 +58,11 @@ class Question(BaseModel):
         if _END.search(place):
             return place
         end = "core" if self.end in {"core", "inner end"} else "outer end"
-        return f"{_with_unit(place, unit)} from {end}"
+        return f"{with_unit(place, unit)} from {end}"
 
     def half(self, unit: str) -> str | None:
         """Half the interval along; None for the rule's."""
-        return _with_unit(self.within.strip(), unit) if self.within.strip() else None
+        return with_unit(self.within.strip(), unit) if self.within.strip() else None
 
 
 class CoatedQuestion(BaseModel):
@@ -111,16 +109,6 @@ class FoundThere:
     table: dict[str, Any]
 
 
-def desk_units(desk: Desk) -> "TraceHead":
-    """The shop's units and the edge that places across are measured from."""
-    from wideroll.acts.plants import plant_files  # noqa: PLC0415  (loads the readers)
-    from wideroll.report import units_of  # noqa: PLC0415
-    from wideroll.report.trace_words import TraceHead  # noqa: PLC0415
-
-    line = plant_files(desk.root).plant()
-    return TraceHead(units=units_of(line.shop_units), datum_edge=line.datum_edge)
-
-
 def standing_of_plant(desk: Desk) -> "dict[str, StandingActs]":
     """What stands on each roll, by a record that was proven once in the state it is in.
 
@@ -146,7 +134,7 @@ def traced(desk: Desk, question: Question) -> Answer:
     """
     from wideroll.acts.record_pages import record_state  # noqa: PLC0415
 
-    unit = desk_units(desk).units.along
+    unit = form_units(desk).along
     asked = (question.finished.strip(), question.at(unit), question.half(unit))
     key = ("trace", *asked, record_state(desk.root), _written(desk.root, asked[0].rpartition("/")[0]))
     return answers_of(desk).ask(key, lambda: _find(desk, *asked))
@@ -164,14 +152,15 @@ def coated_place(desk: Desk, question: CoatedQuestion) -> FoundThere:
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.workflow.finished_at import finished_at  # noqa: PLC0415
 
-    head, roll = desk_units(desk), question.roll.strip()
+    room, roll = open_trace_desk(desk.root, standing_of_plant(desk)), question.roll.strip()
+    head = room.head
     if not question.along.strip():
         raise InputError(
             where="along", rule="a place along is a length from the roll's head", mend="Write it like 312.5 m."
         )
     along_m = _length_m(question.along, head.units.along, "along")
     across_mm = 1000.0 * _length_m(question.across, head.units.across, "across") if question.across.strip() else None
-    places = finished_at(open_trace_desk(desk.root, standing_of_plant(desk)).index, roll, along_m, across_mm)
+    places = finished_at(room.index, roll, along_m, across_mm)
     lane = "" if across_mm is None else f", {head.across(across_mm)} {head.units.across} from the {head.datum_edge}"
     words = f"roll {roll} at {head.along(along_m)} from its head{lane}"
     table = grid_json(finished_at_grid(places, words, head))
@@ -208,7 +197,10 @@ def _shown(room: "TraceDesk", trace: "Trace", sisters: "SisterList", told: list[
     from wideroll.report.sister_words import sister_sentences, sisters_grid  # noqa: PLC0415
     from wideroll.report.trace_words import trace_facts  # noqa: PLC0415
 
-    tables = {"sisters": grid_json(sisters_grid(sisters, room.head, most=_SISTERS))}
+    tables = {
+        key: grid_json(sisters_grid(sisters, room.head, most=most))
+        for key, most in (("sisters", _SISTERS), ("sisters-all", max(1, len(sisters.sisters))))
+    }
     pictures: dict[str, Picture] = {}
     parts = tuple(_part(room, trace, number, tables, pictures) for number in range(len(trace.stretches)))
     return Found(
@@ -250,11 +242,7 @@ def _written(root: Path, roll: str) -> int:
     return max((path.stat().st_mtime_ns for path in named if path.exists()), default=0)
 
 
-def _with_unit(text: str, unit: str) -> str:
-    return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
-
-
 def _length_m(text: str, unit: str, where: str) -> float:
     from wideroll.roll import parse_length  # noqa: PLC0415
 
-    return float(parse_length(_with_unit(text, unit), where=where).m)
+    return float(parse_length(with_unit(text, unit), where=where).m)

@@ -20,10 +20,10 @@ from wideroll.server.trace.data import (
     Found,
     Question,
     coated_place,
-    desk_units,
     recall_file,
     traced,
 )
+from wideroll.server.units import form_units
 
 __all__ = ["router"]
 
@@ -155,7 +155,7 @@ def _page(request: Request, asked: _Asked, *, status: int = 200, **context: Any)
         status=status,
         asked=asked,
         question=question,
-        head=desk_units(desk_of(request)),
+        units=form_units(desk_of(request)),
         csv_of=lambda key: address_with(request, format="csv", table=key),
         quoted=quote,
         **shown,

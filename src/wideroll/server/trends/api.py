@@ -36,7 +36,7 @@ def causes(request: Request, asked: Annotated[RollsAsked, Query()]) -> dict[str,
     """``wideroll/pareto/1``: causes by what they are counted in."""
     from wideroll.report.gauge_grids import causes_json  # noqa: PLC0415  (loads what draws)
 
-    cut, closed = _waited(lambda: ask_causes(desk_of(request), asked))
+    _, (cut, closed) = _waited(lambda: ask_causes(desk_of(request), asked))
     return causes_json({"cut_out_m2": cut.lines, "closed_cards": closed.lines})
 
 

@@ -48,6 +48,8 @@ class Overview:
 
     choice: Choice
     broken: dict[str, Any]
+    measured: tuple[str, ...]
+    """What each row of ``broken`` is about."""
     sentences: tuple[str, ...]
     document: dict[str, Any]
     notes: tuple[str, ...]
@@ -114,7 +116,7 @@ def ask_chart(desk: Desk, asked: ChartAsked) -> Answer:
 
 
 def ask_causes(desk: Desk, asked: RollsAsked) -> Answer:
-    """What costs most; when it is ready the ``Causes`` of what was cut out, and of closed action cards.
+    """What costs most; when it is ready the ``Choice`` there is, and ``Causes`` of what was cut out and of closed cards.
 
     Raises:
         InputError: when product, line or days can't be used.
@@ -122,7 +124,9 @@ def ask_causes(desk: Desk, asked: RollsAsked) -> Answer:
     """
     rolls = asked.picked()
     key = ("causes", _state(desk.root), *rolls)
-    return answers_of(desk).ask(key, lambda: _listened(desk, rolls, lambda _, mine, __: _causes(desk.root, mine)))
+    return answers_of(desk).ask(
+        key, lambda: _listened(desk, rolls, lambda hand, mine, _: (choice_of(hand), _causes(desk.root, mine)))
+    )
 
 
 def bases_of(desk: Desk) -> tuple[Any, ...]:
@@ -177,12 +181,14 @@ def _overview(hand: "HistoryAtHand", mine: "pl.LazyFrame", told: list[str]) -> O
     from wideroll.report.control_grids import overview_grid, overview_words  # noqa: PLC0415
     from wideroll.report.control_json import overview_json  # noqa: PLC0415
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
+    from wideroll.workflow.control_model import Steadiness  # noqa: PLC0415
     from wideroll.workflow.control_overview import LATELY  # noqa: PLC0415
 
     lines, rolls = overview_rolls(hand, mine)
     return Overview(
         choice=choice_of(hand),
         broken=grid_json(overview_grid(lines, LATELY)),
+        measured=tuple(one.quantity for one in lines if one.state in {Steadiness.BEYOND, Steadiness.RULE}),
         sentences=overview_words(lines, rolls),
         document=overview_json(lines, rolls=rolls, left_out=hand.kept.left_out),
         notes=tuple(told),

@@ -13,11 +13,12 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.soon import Answer
-from wideroll.server.tables import address_with, csv_answer, linked, wrongs_of
+from wideroll.server.tables import address_with, csv_answer, wrongs_of
 from wideroll.server.trends.asked import FIELDS, KINDS, RULES, ChartAsked, RollsAsked
 from wideroll.server.trends.data import (
     Causes,
     Chart,
+    Choice,
     Overview,
     ask_causes,
     ask_chart,
@@ -40,7 +41,8 @@ def overview(request: Request, asked: Annotated[RollsAsked, Query()]) -> Respons
         if asked.format == "csv":
             return csv_answer(found.broken, "trends")
         column = next((at for at, one in enumerate(found.broken["columns"]) if one["head"] == "measured"), 0)
-        linked(found.broken, lambda text: _chart_address(asked, text.partition(",")[0]), column=column)
+        for row, what in zip(found.broken["rows"], found.measured, strict=True):
+            row[column]["link"] = _chart_address(asked, what)
         return _page(request, "overview", asked, found=found, choice=found.choice)
 
     return _answered(request, "overview", asked, lambda: ask_overview(desk_of(request), asked), shown)
@@ -74,13 +76,14 @@ def picture(request: Request, asked: Annotated[ChartAsked, Query()]) -> Response
 def causes(request: Request, asked: Annotated[RollsAsked, Query()]) -> Response:
     """What costs most: what was cut out, and what closed action cards were put down to."""
 
-    def shown(found: tuple[Causes, ...]) -> Response:
+    def shown(answer: tuple[Choice, tuple[Causes, ...]]) -> Response:
+        choice, found = answer
         if asked.format == "csv":
             table = next((one.table for one in found if one.key == asked.table), None)
             if table is None:
                 raise HTTPException(404, "there is no such table")
             return csv_answer(table, f"causes {asked.table}")
-        return _page(request, "causes", asked, found=found)
+        return _page(request, "causes", asked, found=found, choice=choice)
 
     return _answered(request, "causes", asked, lambda: ask_causes(desk_of(request), asked), shown)
 
@@ -88,7 +91,7 @@ def causes(request: Request, asked: Annotated[RollsAsked, Query()]) -> Response:
 @router.get("/trends/causes.svg")
 def causes_picture(request: Request, asked: Annotated[RollsAsked, Query()]) -> Response:
     """The picture of causes of one kind, named by ``table``."""
-    found: tuple[Causes, ...] = ask_causes(desk_of(request), asked).waited(_LONG_S)
+    found: tuple[Causes, ...] = ask_causes(desk_of(request), asked).waited(_LONG_S)[1]
     svg = next((one.svg for one in found if one.key == asked.table), "")
     if not svg:
         raise HTTPException(404, "there is no such picture")
