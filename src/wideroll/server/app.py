@@ -1,17 +1,18 @@
 """The desk in a browser, put together: pages, the API below /api, guards and errors."""
 
-import secrets
 from typing import Final
 
 from fastapi import FastAPI
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
 from wideroll.server.complaints import api as complaints_api
 from wideroll.server.complaints import pages as complaints_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
-from wideroll.server.guard import guard
+from wideroll.server.guard import Guard
+from wideroll.server.login import pages as login_pages
+from wideroll.server.people import api as people_api
+from wideroll.server.people import pages as people_pages
 from wideroll.server.record import api as record_api
 from wideroll.server.record import pages as record_pages
 from wideroll.server.rolls import api as rolls_api
@@ -41,6 +42,9 @@ ROUTERS: Final = (
     trends_api.router,
     record_pages.router,
     record_api.router,
+    login_pages.router,
+    people_pages.router,
+    people_api.router,
 )
 """All addresses of the desk but its files."""
 
@@ -55,9 +59,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
     """
     app = FastAPI(title="wideroll desk", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.desk = Desk(settings=settings)
-    app.state.csrf = secrets.token_urlsafe(32)
-    app.middleware("http")(guard)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts), www_redirect=False)
+    app.add_middleware(Guard)
     add_errors(app)
     for router in ROUTERS:
         app.include_router(router)

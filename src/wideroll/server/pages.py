@@ -41,6 +41,7 @@ PLACES: Final = (
     Place(name="Trace", address="/trace"),
     Place(name="Complaints", address="/complaints"),
     Place(name="Record", address="/record"),
+    Place(name="People", address="/people", may="administer"),
 )
 
 _TEMPLATES: Final = Environment(

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from fastapi import HTTPException
 from pydantic import BaseModel, Field
 
 from wideroll.server.desk import Desk
@@ -47,7 +48,7 @@ def case_at(desk: Desk, name: str) -> "Complaint":
     """The case of a name.
 
     Raises:
-        FileNotFoundError: when there is none.
+        HTTPException: 404 when there is none.
     """
     from wideroll.errors import InputError  # noqa: PLC0415
     from wideroll.workflow.complaint_steps import case_number  # noqa: PLC0415
@@ -56,7 +57,7 @@ def case_at(desk: Desk, name: str) -> "Complaint":
     try:
         return case_of(cases_of_plant(desk), case_number(name))
     except InputError as error:
-        raise FileNotFoundError(name) from error
+        raise HTTPException(404, f"there is no complaint {name}") from error
 
 
 def picked(desk: Desk, asked: CasesAsked) -> "tuple[Complaint, ...]":
@@ -94,7 +95,7 @@ def photograph(root: Path, photo: "Photo", *, small: bool) -> tuple[bytes, str]:
         small: a reduced copy, turned upright; else just as it was sent.
 
     Raises:
-        FileNotFoundError: when it isn't there, or isn't the one that was sent.
+        HTTPException: 404 when it isn't there, or isn't the one that was sent.
     """
     from wideroll.errors import InputError  # noqa: PLC0415
     from wideroll.readers.complaint_photographs import small_jpeg  # noqa: PLC0415
@@ -104,7 +105,7 @@ def photograph(root: Path, photo: "Photo", *, small: bool) -> tuple[bytes, str]:
     try:
         data = path.read_bytes()
         if digest(data) != photo.sha256:
-            raise FileNotFoundError(photo.name)
+            raise HTTPException(404, f"{photo.name}: what is kept isn't the photograph that was sent")
         return (small_jpeg(data), "image/jpeg") if small else (data, _KINDS.get(path.suffix, "image/tiff"))
     except (OSError, InputError) as error:
-        raise FileNotFoundError(photo.name) from error
+        raise HTTPException(404, f"{photo.name}: the photograph that was kept is missing, or no picture") from error

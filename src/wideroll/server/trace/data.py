@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from fastapi import HTTPException
 from pydantic import BaseModel, Field
 
 from wideroll.errors import InputError
@@ -171,13 +172,13 @@ def recall_file(desk: Desk, name: str) -> Path:
     """A recall list that was written from the desk.
 
     Raises:
-        FileNotFoundError: when there is none of that name.
+        HTTPException: 404 when there is none of that name.
     """
     from wideroll.acts.recalling import RECALLS  # noqa: PLC0415
 
     path = desk.root / RECALLS / name
     if _LIST.fullmatch(name) is None or not path.is_file():
-        raise FileNotFoundError(name)
+        raise HTTPException(404, f"there is no recall list {name}")
     return path
 
 

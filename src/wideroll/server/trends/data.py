@@ -116,7 +116,7 @@ def ask_chart(desk: Desk, asked: ChartAsked) -> Answer:
 
 
 def ask_causes(desk: Desk, asked: RollsAsked) -> Answer:
-    """What costs most; when it is ready the ``Choice`` there is, and ``Causes`` of what was cut out and of closed cards.
+    """What costs most; when it is ready the ``Choice`` there is, and both ``Causes``: cut-outs, and closed cards.
 
     Raises:
         InputError: when product, line or days can't be used.

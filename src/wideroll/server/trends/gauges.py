@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 from typing import Annotated, Any, Final
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Depends, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, Field
 
@@ -72,14 +72,14 @@ def study(desk: Desk, asked: GaugeAsked) -> tuple[Any, ...]:
     """A study by both methods.
 
     Raises:
-        FileNotFoundError: when there is none of that name.
+        HTTPException: 404 when there is none of that name.
         InputError: when its file has a fault, or the tolerance isn't a number above 0.
     """
     from wideroll.control import gauge_by_anova, gauge_by_ranges  # noqa: PLC0415
     from wideroll.readers.gauge_study_file import read_gauge_study  # noqa: PLC0415
 
     if asked.study not in studies_of(desk):
-        raise FileNotFoundError(asked.study)
+        raise HTTPException(404, f"there is no gauge study {asked.study}")
     readings = read_gauge_study(Path(desk.root, _FOLDER, f"{asked.study}.csv"))
     tolerance = _tolerance(asked.tolerance)
     return gauge_by_anova(readings, tolerance=tolerance), gauge_by_ranges(readings, tolerance=tolerance)
