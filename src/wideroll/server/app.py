@@ -11,6 +11,7 @@ from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
+from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.record import api as record_api
@@ -25,6 +26,8 @@ from wideroll.server.trends import api as trends_api
 from wideroll.server.trends import base_periods as trends_bases
 from wideroll.server.trends import gauges as trends_gauges
 from wideroll.server.trends import pages as trends_pages
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
@@ -42,7 +45,10 @@ ROUTERS: Final = (
     trends_api.router,
     record_pages.router,
     record_api.router,
+    viewer_pages.router,
+    viewer_api.router,
     login_pages.router,
+    provider_pages.router,
     people_pages.router,
     people_api.router,
 )
