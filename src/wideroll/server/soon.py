@@ -13,6 +13,7 @@ __all__ = ["WAIT_S", "Answer", "Answers", "answers_of"]
 
 _KEPT: Final = 48
 _AT_ONCE: Final = 2
+_MOST_WAITING: Final = 16
 WAIT_S: Final = 2.0
 
 
@@ -64,11 +65,14 @@ class Answers:
             wait_s: so long is waited for it here.
 
         Raises:
+            HTTPException: 503 when too much is asked for already.
             BaseException: whatever ``find`` raised; asked again, it is tried again.
         """
         with self._lock:
             answer = self._all.pop(key, None)
             if answer is None:
+                if sum(not one.ready for one in self._all.values()) >= _MOST_WAITING:
+                    raise HTTPException(503, "much is being asked for at once: ask again in a minute")
                 answer = Answer()
                 threading.Thread(target=self._find, args=(answer, find), name="answer of the desk", daemon=True).start()
             self._all[key] = answer

@@ -31,6 +31,8 @@ __all__ = ["router"]
 router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
 _MOST_POINTS: Final = 200
 _LONG_S: Final = 60.0
+_MOST_DRAWN: Final = 2000
+"""Rolls beyond which a chart can also be zoomed."""
 
 
 @router.get("/trends", response_class=HTMLResponse)
@@ -131,6 +133,7 @@ def _page(request: Request, name: str, asked: RollsAsked, *, status: int = 200, 
         asked=asked,
         kinds=KINDS,
         rules=RULES,
+        most_drawn=_MOST_DRAWN,
         chart_address=lambda what: _chart_address(asked, what),
         csv_of=lambda key: address_with(request, format="csv", table=key),
         **shown,
