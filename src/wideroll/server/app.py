@@ -5,6 +5,8 @@ from typing import Final
 from fastapi import FastAPI
 
 from wideroll import __version__
+from wideroll.server.complaints import api as complaints_api
+from wideroll.server.complaints import pages as complaints_pages
 from wideroll.server.cut import api as cut_api
 from wideroll.server.cut import pages as cut_pages
 from wideroll.server.desk import Desk, DeskSettings
@@ -14,12 +16,20 @@ from wideroll.server.login import pages as login_pages
 from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
+from wideroll.server.record import api as record_api
+from wideroll.server.record import pages as record_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
 from wideroll.server.strips import api as strips_api
 from wideroll.server.strips import pages as strips_pages
+from wideroll.server.trace import api as trace_api
+from wideroll.server.trace import pages as trace_pages
+from wideroll.server.trends import api as trends_api
+from wideroll.server.trends import base_periods as trends_bases
+from wideroll.server.trends import gauges as trends_gauges
+from wideroll.server.trends import pages as trends_pages
 from wideroll.server.viewer import api as viewer_api
 from wideroll.server.viewer import pages as viewer_pages
 
@@ -33,6 +43,16 @@ ROUTERS: Final = (
     cut_api.router,
     strips_pages.router,
     strips_api.router,
+    complaints_pages.router,
+    complaints_api.router,
+    trace_pages.router,
+    trace_api.router,
+    trends_pages.router,
+    trends_gauges.router,
+    trends_bases.router,
+    trends_api.router,
+    record_pages.router,
+    record_api.router,
     viewer_pages.router,
     viewer_api.router,
     login_pages.router,

@@ -35,7 +35,14 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"), Place(name="People", address="/people", may="administer"))
+PLACES: Final = (
+    Place(name="Rolls", address="/"),
+    Place(name="Trends", address="/trends"),
+    Place(name="Trace", address="/trace"),
+    Place(name="Complaints", address="/complaints"),
+    Place(name="Record", address="/record"),
+    Place(name="People", address="/people", may="administer"),
+)
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),
