@@ -9,6 +9,11 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from wideroll import __version__
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
+from wideroll.server.examining import api as examining_api
+from wideroll.server.examining import entry as examining_entry
+from wideroll.server.examining import pages as examining_pages
+from wideroll.server.examining import photographs as examining_photographs
+from wideroll.server.examining import sending as examining_sending
 from wideroll.server.guard import guard
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
@@ -17,7 +22,16 @@ from wideroll.server.static_files import STATIC, KeptFiles
 
 __all__ = ["ROUTERS", "create_app"]
 
-ROUTERS: Final = (rolls_pages.router, rolls_deciding.router, rolls_api.router)
+ROUTERS: Final = (
+    rolls_pages.router,
+    rolls_deciding.router,
+    rolls_api.router,
+    examining_pages.router,
+    examining_entry.router,
+    examining_photographs.router,
+    examining_sending.router,
+    examining_api.router,
+)
 """All addresses of the desk but its files."""
 
 
