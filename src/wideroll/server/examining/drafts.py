@@ -61,6 +61,11 @@ class DraftSheet:
     dropped: bool = False
 
     @property
+    def called(self) -> str:
+        """As people say it: sheet 2, whether its name is that or 2 alone."""
+        return self.sheet if self.sheet.casefold().startswith("sheet") else f"sheet {self.sheet}"
+
+    @property
     def holds(self) -> tuple[Noted, ...]:
         """The sightings that weren't undone."""
         return tuple(one for one in self.noted if not one.undone)

@@ -84,7 +84,8 @@ def _planned(basics: Basics, plan: Any, held: list["Extent"], lines: list[SheetL
         meets = [extent.meet(other) for other in held]
         if any(common is not None and common.area_m2 > 0.0 for common in meets):
             continue
-        name = sheet.name if sheet.name not in taken else f"{sheet.name} of the plan"
+        clear = not {sheet.name, f"sheet {sheet.name}"} & taken
+        name = sheet.name if clear else f"{sheet.name} of the plan"
         cells = {
             "sheet": name,
             "along_from": f"{round(extent.along_from_m, 2)} m",

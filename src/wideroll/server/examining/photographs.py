@@ -165,7 +165,7 @@ def _page(
         here="Examination",
         status=422 if errors else 200,
         sheet=sheet,
-        name=name if size else "",
+        photograph=name if size else "",
         columns=size[0] if size else 0,
         rows=size[1] if size else 0,
         answers=answers,
