@@ -1,8 +1,9 @@
-# make demo: set up, then the main job on an invented plant.  make test: set up, then every check.
-.PHONY: help demo test lint compiled-cut compiled-scan bench clean
+# make demo: set up, then the main job on an invented plant.  make desk: the same plant in a browser.  make test: set up, then every check.
+.PHONY: help demo desk test lint compiled-cut compiled-scan bench clean
 DEMO ?= demo
 help:
 	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
+	@echo "make desk    the same plant in a browser, on this machine"
 	@echo "make test    set up and run lint, types, layer contracts and all tests"
 	@echo "make bench   run all benchmarks in full and refresh docs/figures.md"
 	@echo "make clean   remove the demo plant and caches, keep .venv"
@@ -10,6 +11,11 @@ help:
 demo:
 	@tools/setup core
 	@.venv/bin/wideroll demo $(DEMO)
+
+desk:
+	@tools/setup core
+	@test -f $(DEMO)/plant.toml || .venv/bin/wideroll demo $(DEMO)
+	@.venv/bin/wideroll desk $(DEMO)
 
 test:
 	@tools/setup dev

@@ -32,6 +32,7 @@ from wideroll.cli.keeping import backup, restore
 from wideroll.cli.next_sampling import next_samples_command
 from wideroll.cli.notices import notices
 from wideroll.cli.ordering import orders
+from wideroll.cli.people import people
 from wideroll.cli.printing import print_sheet
 from wideroll.cli.processors import processors
 from wideroll.cli.properties import properties
@@ -72,6 +73,7 @@ __all__ = [
     "open_case",
     "orders",
     "pareto_command",
+    "people",
     "print_sheet",
     "processors",
     "properties",

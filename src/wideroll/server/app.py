@@ -1,10 +1,8 @@
 """The desk in a browser, put together: pages, the API below /api, guards and errors."""
 
-import secrets
 from typing import Final
 
 from fastapi import FastAPI
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from wideroll import __version__
 from wideroll.server.desk import Desk, DeskSettings
@@ -14,7 +12,10 @@ from wideroll.server.examining import entry as examining_entry
 from wideroll.server.examining import pages as examining_pages
 from wideroll.server.examining import photographs as examining_photographs
 from wideroll.server.examining import sending as examining_sending
-from wideroll.server.guard import guard
+from wideroll.server.guard import Guard
+from wideroll.server.login import pages as login_pages
+from wideroll.server.people import api as people_api
+from wideroll.server.people import pages as people_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
@@ -31,6 +32,9 @@ ROUTERS: Final = (
     examining_photographs.router,
     examining_sending.router,
     examining_api.router,
+    login_pages.router,
+    people_pages.router,
+    people_api.router,
 )
 """All addresses of the desk but its files."""
 
@@ -45,9 +49,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
     """
     app = FastAPI(title="wideroll desk", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.desk = Desk(settings=settings)
-    app.state.csrf = secrets.token_urlsafe(32)
-    app.middleware("http")(guard)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts), www_redirect=False)
+    app.add_middleware(Guard)
     add_errors(app)
     for router in ROUTERS:
         app.include_router(router)

@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from starlette.requests import Request
+from starlette.requests import HTTPConnection
+
+from wideroll.people import DeskFile
 
 __all__ = ["LOOPBACK", "Desk", "DeskSettings", "desk_of"]
 
@@ -21,12 +23,14 @@ class DeskSettings:
         sheets: the folder with one folder a roll; ``results`` in the plant's folder unless given.
         hosts: names that the desk answers to.
         who: who acts where nobody needs to say so: one person at the machine itself.
+        rules: what desk.toml says of coming in.
     """
 
     root: Path
     sheets: Path | None = None
     hosts: tuple[str, ...] = LOOPBACK
     who: str = ""
+    rules: DeskFile = field(default_factory=DeskFile)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +51,11 @@ class Desk:
         return _plant_name(self.root)
 
     @property
+    def hosts(self) -> frozenset[str]:
+        """Names that it answers to, in small letters."""
+        return frozenset(host.lower() for host in (*self.settings.hosts, *self.settings.rules.hosts))
+
+    @property
     def results(self) -> Path:
         """The folder with one folder a roll."""
         return self.root / "results" if self.settings.sheets is None else self.settings.sheets
@@ -60,7 +69,7 @@ def _plant_name(root: Path) -> str:
     return str(name)
 
 
-def desk_of(request: Request) -> Desk:
+def desk_of(request: HTTPConnection) -> Desk:
     """The desk that a request came to."""
-    desk: Desk = request.app.state.desk
+    desk: Desk = request.scope["app"].state.desk
     return desk

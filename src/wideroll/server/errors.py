@@ -4,10 +4,10 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from wideroll.errors import InputError, WiderollError
-from wideroll.server.pages import page
+from wideroll.server.refusals import error_answer, refusal
 
 __all__ = ["add_errors", "error_answer"]
 
@@ -20,18 +20,10 @@ def add_errors(app: FastAPI) -> None:
     app.add_exception_handler(WiderollError, _unfit)
 
 
-def error_answer(request: Request, *, status: int, where: str, rule: str, mend: str) -> Response:
-    """An error in the one shape."""
-    if request.url.path.startswith("/api/"):
-        error = {"status": status, "where": where, "rule": rule, "mend": mend}
-        return JSONResponse({"error": error}, status_code=status)
-    return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend)
-
-
 def _refused(request: Request, error: Exception) -> Response:
     status = error.status_code if isinstance(error, HTTPException) else 500
     rule = str(error.detail) if isinstance(error, HTTPException) else "internal error"
-    return error_answer(request, status=status, where=request.url.path, rule=rule, mend="See the list of rolls.")
+    return refusal(request, status=status, rule=rule)
 
 
 def _misput(request: Request, error: Exception) -> Response:

@@ -35,7 +35,7 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"),)
+PLACES: Final = (Place(name="Rolls", address="/"), Place(name="People", address="/people", may="administer"))
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),

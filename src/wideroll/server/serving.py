@@ -12,6 +12,7 @@ import typer
 from typer.exceptions import TyperException
 
 from wideroll.errors import InputError, WiderollError
+from wideroll.people import DeskFile, desk_database, people_there, read_desk_file
 from wideroll.server.desk import LOOPBACK, DeskSettings
 
 __all__ = ["desk", "main"]
@@ -35,7 +36,8 @@ def desk(
       wideroll desk demo
       wideroll desk demo --port 0 --who "release engineer"
 
-    Ctrl-C ends it. It answers to this machine only.
+    Ctrl-C ends it. It answers to this machine only, unless desk.toml in the plant's folder says otherwise. Where
+    `wideroll people` has added somebody, everybody logs in.
     """
     if not (plant / "plant.toml").is_file():
         raise InputError(
@@ -54,20 +56,58 @@ def desk(
 
     from wideroll.server.app import create_app  # noqa: PLC0415
 
-    settings = DeskSettings(root=plant, who=who or getpass.getuser())
-    with _listening(port) as listener:
-        address = f"http://{LOOPBACK[0]}:{listener.getsockname()[1]}/"
-        config = uvicorn.Config(create_app(settings), log_level="warning", access_log=False, server_header=False)
+    rules = read_desk_file(plant)
+    _check_people(plant, rules)
+    settings = DeskSettings(root=plant, who=who or getpass.getuser(), rules=rules)
+    with _listening(rules.listen, port) as listener:
+        address = f"{'https' if rules.https else 'http'}://{_shown(rules)}:{listener.getsockname()[1]}/"
+        config = uvicorn.Config(
+            create_app(settings),
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,  # anybody could say anything by them
+            ssl_certfile=plant / rules.certificate if rules.certificate else None,
+            ssl_keyfile=plant / rules.key if rules.key else None,
+        )
         sys.stdout.write(f"The desk of {plant} stands at {address} (Ctrl-C ends it)\n")
         sys.stdout.flush()
         uvicorn.Server(config).run(sockets=[listener])
 
 
-def _listening(port: int) -> socket.socket:
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+def _check_people(plant: Path, rules: DeskFile) -> None:
+    """Refuse to let a network in where nobody would have to say who they are, or could be overheard saying it."""
+    if rules.loopback:
+        return
+    database = desk_database(plant)
+    there = database is not None and people_there(database)
+    if database is not None:
+        database.close()
+    if not there and rules.provider is None:
+        raise InputError(
+            where="desk.toml: listen",
+            rule="a desk that others can reach needs people, so that everybody says who they are",
+            value=rules.listen,
+            mend="Add an administrator first, with wideroll people add.",
+        )
+    if not rules.https:
+        raise InputError(
+            where="desk.toml: listen",
+            rule="a desk that others can reach needs https, so that nobody overhears passwords",
+            value=rules.listen,
+            mend="Name a certificate and its key, or say behind_https = true where a program before it speaks https.",
+        )
+
+
+def _shown(rules: DeskFile) -> str:
+    return LOOPBACK[0] if rules.loopback else next(iter(rules.hosts), rules.listen)
+
+
+def _listening(address: str, port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listener.bind((LOOPBACK[0], port))
+        listener.bind((address, port))
     except OSError as error:
         listener.close()
         raise InputError(

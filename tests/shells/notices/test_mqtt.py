@@ -1,6 +1,6 @@
 """Cards published to a real broker, mosquitto, started by each test on this machine alone."""
 
-# ruff: noqa: S106  -- names of files, and a password that guards nothing
+
 import gc
 import json
 import shutil

@@ -103,7 +103,7 @@ def _roll_facts(one: Certified) -> list[tuple[str, str]]:
         ("length and width", f"{show_number(whole.length_m, 1)} m × {show_number(whole.width_mm, 0)} mm"),
     ]
     if card.coated:
-        facts.append(("coated", card.coated))
+        facts.append(("coated", card.coated.replace("T", " ")))
     if card.splices_m:
         facts.append(("splices at", f"{', '.join(show_number(at, 2) for at in card.splices_m)} m"))
     return facts

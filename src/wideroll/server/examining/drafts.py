@@ -99,7 +99,7 @@ class Draft:
 
 def draft_name(roll: str, person: Person) -> str:
     """Path of a draft in the plant's folder; a name that can be typed by anybody doesn't stand in it."""
-    owner = getattr(person, "login", "") or person.name
+    owner = person.login or person.name
     return "/".join((*_FOLDER, roll, f"{blake2b(owner.encode(), digest_size=12).hexdigest()}.json"))
 
 

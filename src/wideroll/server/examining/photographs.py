@@ -20,7 +20,7 @@ from wideroll.server.examining.data import address_of, basics_of, examination_of
 from wideroll.server.examining.drafts import DraftSheet, draft_of, drafting, photographs_of
 from wideroll.server.examining.entry import in_hand, wrong_words
 from wideroll.server.examining.measuring import POINTS, measure
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.policies import PICTURE_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.uploads import read_upload
 

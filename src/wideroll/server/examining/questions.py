@@ -151,10 +151,13 @@ def sighting_questions(
 
 def _what_and_where(sheet: Sheeted, kinds: Sequence[str]) -> Iterator[Question]:
     yield _choice("kind", "What is it?", tuple((kind, kind) for kind in kinds))
+    typed = "Fractions as 5-7/8; another unit may be typed, as 66 cm."
+    if sheet.along_unit != "in":
+        typed = "Another unit may be typed, as 66 cm or 5-7/8 in."
     yield Question(
         name="along",
         words="How far along the sheet?",
-        hint="From the edge nearest the roll's head. Fractions as 5-7/8; another unit may be typed, as 66 cm.",
+        hint=f"From the edge nearest the roll's head. {typed}",
         unit=sheet.along_unit,
         read=_length(sheet.along_unit, sheet.check_along),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Annotated, Any, Final
 from urllib.parse import quote
 
@@ -93,7 +94,17 @@ def _sent(desk: Desk, person: Person, draft: Draft, done: Sequence[DraftSheet]) 
         photographs={name: read_bytes(folder / name) for name in sorted(names)},
         with_it={draft_name(draft.roll, person): draft_json(left)},
     )
+    _clear(folder, left)
     return left, sent
+
+
+def _clear(folder: Path, left: Draft) -> None:
+    """Photographs that no sheet in hand names any longer are among the evidence, or were never kept."""
+    names = {noted.cells.get("photograph") for sheet in left.sheets for noted in sheet.noted}
+    names |= {sheet.open.answers.get("photograph") for sheet in left.sheets if sheet.open is not None}
+    for path in folder.glob("*.png"):
+        if path.name not in names:
+            path.unlink(missing_ok=True)
 
 
 def _blind(sheet: DraftSheet, draft: Draft) -> bool:

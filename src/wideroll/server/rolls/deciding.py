@@ -6,6 +6,7 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BaseModel, Field
 
+from wideroll.errors import InputError
 from wideroll.server.access import Allow, Person, sign_off
 from wideroll.server.desk import Desk, desk_of
 from wideroll.server.jobs import Job, jobs_of
@@ -62,11 +63,13 @@ def seal(
     if job is None or job.state != "done" or job.result["fingerprint"] != form.fingerprint:
         wrong = [{"field": "", "words": "The evidence changed since this page was made: look at it again."}]
         return _summary(request, roll, person, wrong, status=409)
-    if not sign_off(request, person, form.password):
-        wrong = [{"field": "password", "words": "This isn't the password of " + person.name + "."}]
+    try:
+        signed = sign_off(request, person, form.password)
+    except InputError as error:
+        wrong = [{"field": "password", "words": f"Password: {error.rule}. {error.mend}"}]
         return _summary(request, roll, person, wrong, why=form.why, status=422)
     what = f"sealing the decision on roll {roll}"
-    jobs_of(desk).begin(f"seal {roll}", what, lambda job: _seal(desk, roll, person, form, job))
+    jobs_of(desk).begin(f"seal {roll}", what, lambda job: _seal(desk, roll, person, form, signed=signed, job=job))
     return RedirectResponse(f"/rolls/{roll}/decide", 303)
 
 
@@ -107,7 +110,7 @@ def _assess(desk: Desk, roll: str, job: Job) -> dict[str, Any]:
         return preview(desk.root, roll)
 
 
-def _seal(desk: Desk, roll: str, person: Person, form: _Signing, job: Job) -> str:
+def _seal(desk: Desk, roll: str, person: Person, form: _Signing, *, signed: str, job: Job) -> str:
     from wideroll.acts.deciding import decide_roll  # noqa: PLC0415
     from wideroll.acts.rolls import take_in_hand  # noqa: PLC0415
     from wideroll.acts.showing import show_roll  # noqa: PLC0415
@@ -115,7 +118,6 @@ def _seal(desk: Desk, roll: str, person: Person, form: _Signing, job: Job) -> st
 
     with listening(Listener(tell=job.tell, progress=lambda: job)):
         hand = take_in_hand(desk.root, roll)
-        signed = "" if person.alone else "password entered again"
         done = decide_roll(hand, who=person.name, why=form.why.strip(), only=form.fingerprint, signed=signed)
         show_roll(hand, done.assessment)
         return str(done.standing.number)

@@ -103,7 +103,7 @@ def _standing(root: Path, results: Path, roll: str, decided: RollResult | None, 
         holder=holder_of(root, roll),
         has_sheet=decided is not None and decided.has_sheet,
         touched=touched,
-        trouble=trouble or ("" if decided is None else decided.trouble),
+        trouble="; ".join(filter(None, (trouble, "" if decided is None else decided.trouble))),
     )
 
 

@@ -17,20 +17,23 @@ const cross = { x: columns / 2, y: rows / 2 };
 let next = 0;
 let zoom = 1;
 
+// Light on dark, so that it is seen on any photograph.
+function add(tag, attributes, kind) {
+  for (const look of ["under", kind]) {
+    const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const [name, said] of Object.entries(attributes)) node.setAttribute(name, said);
+    node.setAttribute("class", look);
+    svg.append(node);
+  }
+}
+
 function use(x, y, kind) {
-  const node = document.createElementNS("http://www.w3.org/2000/svg", "use");
-  node.setAttribute("href", "#cross");
-  node.setAttribute("x", x);
-  node.setAttribute("y", y);
-  node.setAttribute("class", kind);
-  svg.append(node);
+  add("use", { href: "#cross", x, y }, kind);
 }
 
 function line(from, to, kind) {
-  const node = document.createElementNS("http://www.w3.org/2000/svg", "path");
-  node.setAttribute("d", `M${value(from.x)} ${value(from.y)}L${value(to.x)} ${value(to.y)}`);
-  node.setAttribute("class", kind);
-  svg.append(node);
+  const d = `M${value(from.x)} ${value(from.y)}L${value(to.x)} ${value(to.y)}`;
+  add("path", { d, "vector-effect": "non-scaling-stroke" }, kind);
 }
 
 function draw() {
