@@ -34,7 +34,10 @@ def plain_png(data: bytes, ending: str) -> tuple[str, bytes]:
         path = Path(folder) / f"photograph{ending}"
         path.write_bytes(_as_png(data) if ending == ".tif" else data)
         try:
-            photograph = read_photograph(path)
+            with warnings.catch_warnings():
+                # What the library has to say of a photograph's side issues is no concern of who sends it up.
+                warnings.simplefilter("ignore")
+                photograph = read_photograph(path)
         except InputError as error:
             raise InputError(where="photograph", rule=error.rule, value=error.value, mend=error.mend) from error
     out = io.BytesIO()

@@ -138,7 +138,9 @@ def _check_place(basics: Any, files: Any, sheet: DraftSheet) -> None:
     try:
         extent = extent_of(basics, sheet)
     except ValueError as error:
-        raise InputError(where="along_to", rule="a sheet ends after it starts", mend="Correct its ends.") from error
+        raise InputError(
+            where="along_to", rule="a sheet ends after it starts, along and across", mend="Correct its ends."
+        ) from error
     inside = extent.meet(basics.whole)
     if not extent.area_m2 > 0.0 or inside != extent:
         size = f"0 to {basics.whole.along_to_m:g} m along, 0 to {basics.whole.across_to_mm:g} mm across"

@@ -67,14 +67,14 @@ def look(request: Request, roll: str, sheet: str, person: _Examiner) -> Response
 async def change(request: Request, roll: str, sheet: str, person: _Examiner) -> Response:
     """A photograph sent up, measured, or taken off the sighting."""
     asked = _Asked(request=request, roll=roll, sheet=sheet, person=person)
-    form = await request.form(max_files=1, max_fields=30)
-    png = None
-    if form.get("go") == "send-up":
-        try:
-            png = await _sent_up(form)
-        except InputError as error:
-            return await run_in_threadpool(_again, asked, {}, error)
-    return await run_in_threadpool(_changed, asked, form, png)
+    async with request.form(max_files=1, max_fields=30) as form:
+        png = None
+        if form.get("go") == "send-up":
+            try:
+                png = await _sent_up(form)
+            except InputError as error:
+                return await run_in_threadpool(_again, asked, {}, error)
+        return await run_in_threadpool(_changed, asked, form, png)
 
 
 @router.get("/rolls/{roll}/examination/drafts/{name}")
