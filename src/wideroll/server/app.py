@@ -11,6 +11,11 @@ from wideroll.server.cut import api as cut_api
 from wideroll.server.cut import pages as cut_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
+from wideroll.server.examining import api as examining_api
+from wideroll.server.examining import entry as examining_entry
+from wideroll.server.examining import pages as examining_pages
+from wideroll.server.examining import photographs as examining_photographs
+from wideroll.server.examining import sending as examining_sending
 from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
 from wideroll.server.login import provider_pages
@@ -55,6 +60,11 @@ ROUTERS: Final = (
     record_api.router,
     viewer_pages.router,
     viewer_api.router,
+    examining_pages.router,
+    examining_entry.router,
+    examining_photographs.router,
+    examining_sending.router,
+    examining_api.router,
     login_pages.router,
     provider_pages.router,
     people_pages.router,
