@@ -9,6 +9,8 @@ from wideroll.server.complaints import api as complaints_api
 from wideroll.server.complaints import pages as complaints_pages
 from wideroll.server.cut import api as cut_api
 from wideroll.server.cut import pages as cut_pages
+from wideroll.server.cards import api as cards_api
+from wideroll.server.cards import pages as cards_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.examining import api as examining_api
@@ -17,12 +19,16 @@ from wideroll.server.examining import pages as examining_pages
 from wideroll.server.examining import photographs as examining_photographs
 from wideroll.server.examining import sending as examining_sending
 from wideroll.server.guard import Guard
+from wideroll.server.live import pages as live_pages
+from wideroll.server.live.looking import at_work
 from wideroll.server.login import pages as login_pages
 from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.record import api as record_api
 from wideroll.server.record import pages as record_pages
+from wideroll.server.repeats import api as repeats_api
+from wideroll.server.repeats import pages as repeats_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
@@ -58,6 +64,11 @@ ROUTERS: Final = (
     trends_api.router,
     record_pages.router,
     record_api.router,
+    cards_pages.router,
+    cards_api.router,
+    repeats_pages.router,
+    repeats_api.router,
+    live_pages.router,
     viewer_pages.router,
     viewer_api.router,
     examining_pages.router,
@@ -81,8 +92,16 @@ def create_app(settings: DeskSettings) -> FastAPI:
     Args:
         settings: of the desk.
     """
-    app = FastAPI(title="wideroll desk", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.desk = Desk(settings=settings)
+    desk = Desk(settings=settings)
+    app = FastAPI(
+        title="wideroll desk",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        lifespan=at_work(desk),
+    )
+    app.state.desk = desk
     app.add_middleware(Guard)
     add_errors(app)
     for router in ROUTERS:
