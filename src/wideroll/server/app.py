@@ -11,6 +11,10 @@ from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
+from wideroll.server.plant import api as plant_api
+from wideroll.server.plant import helping as plant_helping
+from wideroll.server.plant import pages as plant_pages
+from wideroll.server.plant import products as plant_products
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
@@ -25,6 +29,10 @@ ROUTERS: Final = (
     login_pages.router,
     people_pages.router,
     people_api.router,
+    plant_pages.router,
+    plant_products.router,
+    plant_api.router,
+    plant_helping.router,
 )
 """All addresses of the desk but its files."""
 

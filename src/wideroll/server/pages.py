@@ -35,7 +35,12 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"), Place(name="People", address="/people", may="administer"))
+PLACES: Final = (
+    Place(name="Rolls", address="/"),
+    Place(name="Plant", address="/plant"),
+    Place(name="People", address="/people", may="administer"),
+    Place(name="Help", address="/help"),
+)
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),
