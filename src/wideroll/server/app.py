@@ -9,6 +9,7 @@ from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.guard import Guard
 from wideroll.server.login import pages as login_pages
+from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
 from wideroll.server.plant import api as plant_api
@@ -19,6 +20,8 @@ from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
 from wideroll.server.rolls import pages as rolls_pages
 from wideroll.server.static_files import STATIC, KeptFiles
+from wideroll.server.viewer import api as viewer_api
+from wideroll.server.viewer import pages as viewer_pages
 
 __all__ = ["ROUTERS", "create_app"]
 
@@ -26,7 +29,10 @@ ROUTERS: Final = (
     rolls_pages.router,
     rolls_deciding.router,
     rolls_api.router,
+    viewer_pages.router,
+    viewer_api.router,
     login_pages.router,
+    provider_pages.router,
     people_pages.router,
     people_api.router,
     plant_pages.router,

@@ -46,7 +46,9 @@ class Guard:
         try:
             receive = await _let_through(request, receive)
         except HTTPException as error:
-            app = await run_in_threadpool(refusal, request, status=error.status_code, rule=str(error.detail))
+            app = await run_in_threadpool(
+                refusal, request, status=error.status_code, rule=str(error.detail), logged=True
+            )
         await app(request.scope, receive, send)
 
 
@@ -59,7 +61,7 @@ async def _let_through(request: Request, receive: Receive) -> Receive:
     if is_for_another_host(request):
         raise HTTPException(421, "the desk doesn't answer to that name")
     if leads_astray(request):
-        raise HTTPException(400, "an address of the desk has no steps upward and no hidden signs")
+        raise HTTPException(404, "no address of the desk has steps upward or hidden signs")
     if request.url.path.startswith("/static/"):
         return receive
     rules = entrance_of(request).rules

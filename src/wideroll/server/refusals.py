@@ -35,10 +35,16 @@ def error_answer(request: Request, *, status: int, where: str, rule: str, mend: 
     return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend)
 
 
-def refusal(request: Request, *, status: int, rule: str) -> Response:
+def refusal(request: Request, *, status: int, rule: str, logged: bool = False) -> Response:
     """The answer to what isn't let through, and its line in the log.
 
     Whoever looks at a page without having logged in is led to the login instead.
+
+    Args:
+        request: that is refused.
+        status: of the answer.
+        rule: that it breaks.
+        logged: whether it stands in the log whatever the status.
     """
     if status == _OTHER_HOST:
         # Asked for by a name of theirs, another site could read the answer: it tells nothing.
@@ -46,7 +52,7 @@ def refusal(request: Request, *, status: int, rule: str) -> Response:
         return PlainTextResponse(f"{rule}. {_MENDS[status]}", status_code=status)
     asking = who_asks(request)
     looks = request.method in {"GET", "HEAD"} and not request.url.path.startswith("/api/")
-    if status in _LOGGED and not (status == _NOT_SAID and looks and not asking.trouble):
+    if (logged or status in _LOGGED) and not (status == _NOT_SAID and looks and not asking.trouble):
         what = f"{request.method} {status}: {rule}"
         who = asking.person.name if asking.person else ""
         entrance_of(request).log("refused", request, who=who, what=what, about=request.url.path)

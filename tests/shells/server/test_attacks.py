@@ -211,7 +211,7 @@ def test_a_session_cannot_be_fixed_beforehand(people):
 )
 def test_no_name_leads_out_of_the_plant(people, refused_by, place, name):
     """Steps upward, hidden slashes and signs that steer in the name of a roll or a tile are refused."""
-    answer, _ = refused_by(people.browser("reader"), "GET", place.format(name), {400})
+    answer, _ = refused_by(people.browser("reader"), "GET", place.format(name), {404})
     assert "SQLite" not in answer.text
     assert "set-cookie" not in answer.headers
 
