@@ -5,12 +5,12 @@ from typing import Final
 from fastapi import FastAPI
 
 from wideroll import __version__
+from wideroll.server.cards import api as cards_api
+from wideroll.server.cards import pages as cards_pages
 from wideroll.server.complaints import api as complaints_api
 from wideroll.server.complaints import pages as complaints_pages
 from wideroll.server.cut import api as cut_api
 from wideroll.server.cut import pages as cut_pages
-from wideroll.server.cards import api as cards_api
-from wideroll.server.cards import pages as cards_pages
 from wideroll.server.desk import Desk, DeskSettings
 from wideroll.server.errors import add_errors
 from wideroll.server.examining import api as examining_api
@@ -25,6 +25,10 @@ from wideroll.server.login import pages as login_pages
 from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
+from wideroll.server.plant import api as plant_api
+from wideroll.server.plant import helping as plant_helping
+from wideroll.server.plant import pages as plant_pages
+from wideroll.server.plant import products as plant_products
 from wideroll.server.record import api as record_api
 from wideroll.server.record import pages as record_pages
 from wideroll.server.repeats import api as repeats_api
@@ -80,6 +84,10 @@ ROUTERS: Final = (
     provider_pages.router,
     people_pages.router,
     people_api.router,
+    plant_pages.router,
+    plant_products.router,
+    plant_api.router,
+    plant_helping.router,
 )
 """All addresses of the desk but its files."""
 

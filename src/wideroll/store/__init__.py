@@ -61,7 +61,7 @@ from wideroll.store.record_inputs import FilesReport, NotTakenIn, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
 from wideroll.store.record_rows import Picked, event_of
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
+from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_product_at_a_time, one_watch
 
 __all__ = [
     "CALIBRATION",
@@ -130,6 +130,7 @@ __all__ = [
     "named_files",
     "nobody_seals",
     "one_at_a_time",
+    "one_product_at_a_time",
     "one_watch",
     "open_bundle",
     "open_pyramid",
