@@ -5,7 +5,7 @@ from typing import Final
 
 from wideroll.record import CHECKPOINT, Json
 
-__all__ = ["act_words", "because_words", "time_words"]
+__all__ = ["ACTS", "act_words", "because_words", "time_words"]
 
 _NAMED: Final = 3
 """Files that are named before the rest is counted."""
@@ -146,3 +146,6 @@ _WORDS: Final[Mapping[str, Callable[[Mapping[str, Json]], str]]] = {
     "base period": _base_period,
     CHECKPOINT: _checkpoint,
 }
+
+ACTS: Final = tuple(_WORDS)
+"""The acts that there are words for."""

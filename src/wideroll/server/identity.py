@@ -54,7 +54,7 @@ class Asking:
 def bearer_of(request: HTTPConnection) -> str | None:
     """The token that a program sends along below /api; None where it sends none."""
     sent = request.headers.get("authorization", "")
-    is_api = request.url.path.startswith("/api/")
+    is_api = str(request.scope["path"]).startswith("/api/")
     return sent[len(_BEARER) :].strip() if is_api and sent.lower().startswith(_BEARER) else None
 
 

@@ -41,7 +41,13 @@ class Place:
 PLACES: Final = (
     Place(name="Rolls", address="/"),
     Place(name="Action cards", address="/cards"),
+    Place(name="Trends", address="/trends"),
+    Place(name="Trace", address="/trace"),
+    Place(name="Complaints", address="/complaints"),
+    Place(name="Record", address="/record"),
+    Place(name="Plant", address="/plant"),
     Place(name="People", address="/people", may="administer"),
+    Place(name="Help", address="/help"),
 )
 
 _TEMPLATES: Final = Environment(

@@ -118,6 +118,7 @@ def _listening(address: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((address, port))
+        listener.listen()
     except OSError as error:
         listener.close()
         raise InputError(

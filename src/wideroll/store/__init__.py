@@ -59,8 +59,9 @@ from wideroll.store.record_checkpoints import CHECKPOINTS, kept_checkpoints, rea
 from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prove_read
 from wideroll.store.record_inputs import FilesReport, NotTakenIn, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
+from wideroll.store.record_rows import Picked, event_of
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
+from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_product_at_a_time, one_watch
 
 __all__ = [
     "CALIBRATION",
@@ -91,6 +92,7 @@ __all__ = [
     "NewPhotograph",
     "NotTakenIn",
     "OvertakenError",
+    "Picked",
     "Pyramid",
     "PyramidWriter",
     "RecordStore",
@@ -106,6 +108,7 @@ __all__ = [
     "closed_cards",
     "closing_acts",
     "demo_rolls",
+    "event_of",
     "evidence_bodies",
     "evidence_files",
     "evidence_named",
@@ -127,6 +130,7 @@ __all__ = [
     "named_files",
     "nobody_seals",
     "one_at_a_time",
+    "one_product_at_a_time",
     "one_watch",
     "open_bundle",
     "open_pyramid",
