@@ -10,7 +10,7 @@ from wideroll.people.database import DESK_DB, DeskDatabase, desk_database
 from wideroll.people.desk_file import DESK_FILE, DeskFile, Provider, read_desk_file
 from wideroll.people.listing import find_person, find_provided, list_people, people_there
 from wideroll.people.log import Kind, Logged, read_log, write_log
-from wideroll.people.model import ACTS, ROLES, Act, Hand, PersonCard, acts_of, check_name, check_shown
+from wideroll.people.model import ACT_WORDS, ACTS, ROLES, Act, Hand, PersonCard, acts_of, check_name, check_shown
 from wideroll.people.passwords import Cost
 from wideroll.people.persons import add_person, change_person, set_password
 from wideroll.people.proving import check_password
@@ -19,6 +19,7 @@ from wideroll.people.tokens import TokenCard, list_tokens, make_token, revoke_to
 
 __all__ = [
     "ACTS",
+    "ACT_WORDS",
     "DESK_DB",
     "DESK_FILE",
     "ROLES",

@@ -9,6 +9,7 @@ from wideroll.errors import InputError
 
 __all__ = [
     "ACTS",
+    "ACT_WORDS",
     "ROLES",
     "Act",
     "Hand",
@@ -24,6 +25,16 @@ Act: TypeAlias = Literal["read", "examine", "measure", "decide", "act", "complai
 """What somebody may do: read; enter sightings; enter readings; decide and cut; take and close action cards; work on
 complaints; change people and the plant."""
 ACTS: Final[tuple[Act, ...]] = get_args(Act)
+ACT_WORDS: Final[Mapping[Act, str]] = {
+    "read": "read all pages",
+    "examine": "enter sightings",
+    "measure": "enter readings",
+    "decide": "decide and cut",
+    "act": "take and close action cards",
+    "complain": "work on complaints",
+    "administer": "change people and the plant",
+}
+"""What each act means, after "may"."""
 
 ROLES: Final[Mapping[str, frozenset[Act]]] = {
     "reader": frozenset({"read"}),

@@ -42,7 +42,8 @@ def add_person(
     small, called, given = check_name(name), check_shown(shown), check_roles(roles)
     kept = None if password is None else hash_password(check_new_password(password, name=small, shown=called), cost)
     with database.writing():
-        _check_first(database, given, comes_in=bool(kept or provided))
+        if not provided:
+            _check_first(database, given, comes_in=kept is not None)
         _check_free(database, small, called)
         database.change(
             "INSERT INTO people (name, shown, roles, hash, provided, made_s) VALUES (?, ?, ?, ?, ?, ?)",

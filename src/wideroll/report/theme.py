@@ -9,6 +9,7 @@ import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import RLock
 from types import MappingProxyType
 from typing import Any, Final, TypeAlias
 
@@ -153,10 +154,16 @@ _RC: Final[Mapping[Any, Any]] = MappingProxyType(
 )
 
 
+_ONE_AT_A_TIME: Final = RLock()
+
+
 @contextmanager
 def drawing() -> Iterator[None]:
-    """The settings every figure is drawn and saved under, whatever the caller's own are."""
-    with warnings.catch_warnings(), mpl.rc_context():
+    """The settings every figure is drawn and saved under, whatever the caller's own are.
+
+    They are one for the whole process, so that threads draw one after the other.
+    """
+    with _ONE_AT_A_TIME, warnings.catch_warnings(), mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(dict(_RC))
         # the reader's own font draws the words; one that lacks a letter here is no fault

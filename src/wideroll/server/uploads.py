@@ -4,8 +4,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from starlette.datastructures import UploadFile
+from starlette.requests import Request
 
 from wideroll.errors import InputError
+from wideroll.server.entrance import entrance_of
+from wideroll.server.identity import who_asks
 
 if TYPE_CHECKING:
     from PIL.ImageFile import ImageFile
@@ -32,19 +35,36 @@ class Upload:
 
 
 async def read_upload(
-    file: UploadFile, *, where: str, most_bytes: int = _MOST_BYTES, most_pixels: int = _MOST_PIXELS
+    request: Request,
+    file: UploadFile,
+    *,
+    where: str,
+    most_bytes: int = _MOST_BYTES,
+    most_pixels: int = _MOST_PIXELS,
 ) -> Upload:
     """Read a picture that was sent, piece by piece; only its head is looked at, nothing is unpacked.
 
     Args:
+        request: it came with.
         file: of the form.
         where: name of the form's field, for the error.
         most_bytes: it may have.
         most_pixels: it may have once it is unpacked.
 
     Raises:
-        InputError: when it is empty, too large, too large unpacked, or no PNG, JPEG or TIFF.
+        InputError: when it is empty, too large, too large unpacked, or no PNG, JPEG or TIFF; this is logged.
     """
+    try:
+        return await _read(file, where=where, most_bytes=most_bytes, most_pixels=most_pixels)
+    except InputError as error:
+        person = who_asks(request).person
+        what = f"upload: {error.rule}" + (f" ({error.value})" if error.value else "")
+        who = person.name if person else ""
+        entrance_of(request).log("refused", request, who=who, what=what, about=request.url.path)
+        raise
+
+
+async def _read(file: UploadFile, *, where: str, most_bytes: int, most_pixels: int) -> Upload:
     pieces, size = [], 0
     while piece := await file.read(_PIECE):
         size += len(piece)

@@ -30,7 +30,8 @@ ABOUT: Final = "about.json"
 EVENTS: Final = "events.jsonl"
 MANIFEST: Final = "manifest.json"
 """Last entry: what there must be, and its hashes."""
-_RECORD: Final = "wideroll.db"
+_DATABASES: Final = ("wideroll.db", "desk.db")
+"""The record, which goes by its events, and the desk's passwords and sessions, which stay where they are."""
 _TABLES: Final = {".toml", ".csv"}
 _PASSING: Final = (".part", ".old")
 
@@ -118,7 +119,7 @@ def is_scan(name: str) -> bool:
 
 
 def plant_files(root: Path) -> dict[str, Path]:
-    """The files of a plant by their path in it, in order: all but the record, locks and what is just being written.
+    """The files of a plant by their path in it, in order: all but databases, locks and what is just being written.
 
     Links are followed.
 
@@ -130,10 +131,10 @@ def plant_files(root: Path) -> dict[str, Path]:
 
 
 def _passing(name: str) -> bool:
-    """Whether a file is the record's database, a lock, or only there while something is written."""
+    """Whether a file is a database, a lock, or only there while something is written."""
     parts = PurePosixPath(name).parts
     return (
-        (len(parts) == 1 and name.startswith(_RECORD))
+        (len(parts) == 1 and name.startswith(_DATABASES))
         or (parts[0] == "results" and name.endswith(".lock"))
         or any(part.startswith(".") and part.endswith(_PASSING) for part in parts)
     )

@@ -1,6 +1,5 @@
 """Cards published to a real broker, mosquitto, started by each test on this machine alone."""
 
-
 import gc
 import json
 import shutil

@@ -1,6 +1,5 @@
 """Cards posted to a desk, a real web server on this machine."""
 
-
 import hashlib
 import hmac
 import json

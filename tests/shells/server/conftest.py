@@ -1,4 +1,4 @@
-"""A desk with people, and browsers at it that need no network."""
+"""Desks over the tiny plant and with people, and somebody who asks them without a network."""
 
 import asyncio
 import itertools
@@ -33,6 +33,74 @@ _TOKEN = re.compile(r'name="csrf" value="([0-9a-f]+)"')
 _CHEAP = Cost(rounds=1, memory_kib=8, threads=1)
 
 
+class Browser:
+    """Asks a desk; the cookies and the hidden field of forms are kept as a browser would."""
+
+    def __init__(self, plant, *, who="engineer A", **settings):
+        self.app = create_app(DeskSettings(root=plant, hosts=(*LOOPBACK, "testserver"), who=who, **settings))
+        self.cookies = httpx.Cookies()
+        self._csrf = ""
+
+    def request(self, method, path, **rest):
+        """One request and its answer; redirects aren't followed."""
+
+        async def ask():
+            transport = httpx.ASGITransport(app=self.app)
+            async with httpx.AsyncClient(
+                transport=transport, base_url="http://testserver", cookies=self.cookies
+            ) as client:
+                answer = await client.request(method, path, **rest)
+                self.cookies = client.cookies
+                return answer
+
+        answer = asyncio.run(ask())
+        if found := re.search(r'name="csrf" value="([^"]+)"', answer.text):
+            self._csrf = found[1]
+        return answer
+
+    def get(self, path, **rest):
+        """One page."""
+        return self.request("GET", path, **rest)
+
+    def post(self, path, data=None, **rest):
+        """A form sent from the page that was shown last."""
+        headers = {"Origin": "http://testserver", **rest.pop("headers", {})}
+        return self.request("POST", path, data={"csrf": self._csrf, **(data or {})}, headers=headers, **rest)
+
+    def send(self, path, document):
+        """JSON sent by a script of the page that was shown last."""
+        headers = {"Origin": "http://testserver", "X-CSRF": self._csrf}
+        return self.request("POST", path, json=document, headers=headers)
+
+    def until(self, path, done, most_s=60.0):
+        """A page once what it waits for is over."""
+        ends = time.monotonic() + most_s
+        while not done(answer := self.get(path)):
+            assert time.monotonic() < ends, answer.text
+            time.sleep(0.1)
+        return answer
+
+
+@pytest.fixture
+def browse():
+    """Makes a browser at the desk of a plant."""
+    return Browser
+
+
+@pytest.fixture(scope="session")
+def desk_plant(decided, tmp_path_factory):
+    """The tiny plant decided, with its pages drawn; not to be changed."""
+    root = shutil.copytree(decided, tmp_path_factory.mktemp("desk") / "plant")
+    show_roll(take_in_hand(root, "T-1"))
+    return root
+
+
+@pytest.fixture
+def own_desk_plant(desk_plant, tmp_path):
+    """The same of the test's own."""
+    return shutil.copytree(desk_plant, tmp_path / "plant")
+
+
 class Clock:
     """Goes on by a second at each look, and by as much as it is told."""
 
@@ -46,7 +114,7 @@ class Clock:
         return next(self._now) + self.ahead
 
 
-class Browser:
+class Visitor:
     """Keeps cookies and asks one desk; ``loop`` is its own, so that it may be used from plain tests."""
 
     def __init__(self, app, *, base_url="http://127.0.0.1:8642", client=("127.0.0.1", 50000)):
@@ -84,33 +152,6 @@ class Browser:
         return self.post("/login", "/login", {"name": name, "password": password, **rest})
 
 
-class Visitor(Browser):
-    """One person alone at the desk of a plant, who sends forms from the page that was shown last."""
-
-    def __init__(self, plant, *, who="engineer A", **settings):
-        super().__init__(create_app(DeskSettings(root=plant, hosts=LOOPBACK, who=who, **settings)))
-        self._csrf = ""
-
-    def request(self, method, path, **rest):
-        """One request and its answer; no redirect is followed."""
-        answer = super().request(method, path, **rest)
-        if found := _TOKEN.search(answer.text):
-            self._csrf = found[1]
-        return answer
-
-    def post(self, path, data=None, **rest):
-        """Send a form from the page that was shown last."""
-        return self.request("POST", path, data={"csrf": self._csrf, **(data or {})}, **rest)
-
-    def until(self, path, done, most_s=120.0):
-        """A page once what it waits for is over."""
-        ends = time.monotonic() + most_s
-        while not done(answer := self.get(path)):
-            assert time.monotonic() < ends, answer.text
-            time.sleep(0.1)
-        return answer
-
-
 class People:
     """A desk whose people are named as their roles."""
 
@@ -130,7 +171,7 @@ class People:
 
     def browser(self, name=None, **rest):
         """A browser, with a session of somebody when a name is given."""
-        browser = Browser(self.app, **rest)
+        browser = Visitor(self.app, **rest)
         if name is not None:
             lengths, now_s = self.rules.lengths, self.clock()
             secret = open_session(self.database, name, how="password", lengths=lengths, now_s=now_s)
@@ -180,24 +221,4 @@ def alone(tmp_path, desk_rules):
     """A browser at a desk where nobody has a name yet, and the desk's application."""
     (tmp_path / "results").mkdir()
     app = create_app(DeskSettings(root=tmp_path, hosts=LOOPBACK, who="W. Cedar", rules=desk_rules))
-    return Browser(app)
-
-
-@pytest.fixture
-def browse():
-    """Makes somebody alone at the desk of a plant."""
-    return Visitor
-
-
-@pytest.fixture(scope="session")
-def desk_plant(decided, tmp_path_factory):
-    """The tiny plant decided, with its pages drawn; not to be changed."""
-    root = shutil.copytree(decided, tmp_path_factory.mktemp("desk") / "plant")
-    show_roll(take_in_hand(root, "T-1"))
-    return root
-
-
-@pytest.fixture
-def own_desk_plant(desk_plant, tmp_path):
-    """The same of the test's own."""
-    return shutil.copytree(desk_plant, tmp_path / "plant")
+    return Visitor(app)

@@ -8,14 +8,35 @@ import zlib
 import pytest
 from PIL import Image
 from starlette.datastructures import UploadFile
+from starlette.requests import Request
 
 from wideroll.errors import InputError
 from wideroll.server.uploads import read_upload
 
 
-def _read(data, name="spot.png", **most):
-    upload = UploadFile(io.BytesIO(data), filename=name)
-    return asyncio.run(read_upload(upload, where="photograph", **most))
+@pytest.fixture
+def read(people):
+    """What is read of a file that somebody sends."""
+    headers = [(b"host", b"127.0.0.1:8642")]
+    request = Request({"type": "http", "app": people.app, "path": "/x", "headers": headers, "server": ("127.0.0.1", 1)})
+
+    def of(data, name="spot.png", **most):
+        upload = UploadFile(data if hasattr(data, "read") else io.BytesIO(data), filename=name)
+        return asyncio.run(read_upload(request, upload, where="photograph", **most))
+
+    return of
+
+
+@pytest.fixture
+def refused(people, read):
+    """That a file is refused in some words, and that it stands in the log."""
+
+    def of(words, data, **rest):
+        with pytest.raises(InputError, match=words) as caught:
+            read(data, **rest)
+        assert people.log()[0].what.startswith(f"upload: {caught.value.rule}")
+
+    return of
 
 
 def _picture(kind, size=(30, 20), **rest):
@@ -33,10 +54,10 @@ def _png_that_says(columns, rows):
 
 
 @pytest.mark.parametrize(("kind", "ending"), [("PNG", ".png"), ("JPEG", ".jpg"), ("TIFF", ".tif")])
-def test_a_picture_is_taken_as_it_came(kind, ending):
+def test_a_picture_is_taken_as_it_came(read, kind, ending):
     """Its bytes are those that were sent; its ending is that of what it is, whatever it was called."""
     data = _picture(kind)
-    upload = _read(data, name="spot.exe")
+    upload = read(data, name="spot.exe")
     assert (upload.data, upload.ending, upload.columns, upload.rows) == (data, ending, 30, 20)
 
 
@@ -44,35 +65,31 @@ def test_a_picture_is_taken_as_it_came(kind, ending):
     ("name", "kept"),
     [("../../etc/passwd", "passwd"), ("C:\\x\\spot 1.png", "spot_1.png"), (".htaccess", "htaccess"), ("", "picture")],
 )
-def test_a_name_never_leads_anywhere(name, kept):
+def test_a_name_never_leads_anywhere(read, name, kept):
     """Of the name it came with only a harmless last part is kept."""
-    assert _read(_picture("PNG"), name=name).name == kept
+    assert read(_picture("PNG"), name=name).name == kept
 
 
 @pytest.mark.parametrize("columns", [9000, 65_000])
-def test_a_bomb_is_refused_by_its_head(columns):
+def test_a_bomb_is_refused_by_its_head(refused, columns):
     """A small file that would unpack to very many pixels is refused by what its head says."""
-    with pytest.raises(InputError, match="must have at most 80 million pixels"):
-        _read(_png_that_says(columns, columns))
+    refused("must have at most 80 million pixels", _png_that_says(columns, columns))
 
 
-def test_a_file_of_very_many_pages_is_refused():
+def test_a_file_of_very_many_pages_is_refused(refused):
     """A TIFF with more pages than a camera makes is refused without counting them all."""
     pages = [Image.new("L", (4, 4)) for _ in range(9)]
-    with pytest.raises(InputError, match="and more pages"):
-        _read(_picture("TIFF", save_all=True, append_images=pages))
+    refused("and more pages", _picture("TIFF", save_all=True, append_images=pages))
 
 
 @pytest.mark.parametrize("data", [b"", b"<svg onload='alert(1)'/>", b"GIF89a" + bytes(99), _picture("PNG")[:20]])
-def test_what_is_no_picture_is_refused(data):
+def test_what_is_no_picture_is_refused(refused, data):
     """Nothing but PNG, JPEG and TIFF is taken."""
-    with pytest.raises(InputError, match="photograph: must be a"):
-        _read(data)
+    refused("photograph: must be a", data)
 
 
-def test_reading_stops_where_there_is_too_much():
+def test_reading_stops_where_there_is_too_much(refused):
     """A file longer than allowed is refused before all of it is read."""
-    file = UploadFile(io.BytesIO(bytes(5_000_000)), filename="x.png")
-    with pytest.raises(InputError, match="at most 1 MB"):
-        asyncio.run(read_upload(file, where="photograph", most_bytes=1_000_000))
-    assert file.file.tell() < 2_000_000
+    file = io.BytesIO(bytes(5_000_000))
+    refused("at most 1 MB", file, most_bytes=1_000_000)
+    assert file.tell() < 2_000_000

@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse,
 
 from wideroll.errors import InputError
 from wideroll.people import (
+    ACT_WORDS,
     ACTS,
     ROLES,
     Kind,
@@ -34,6 +35,9 @@ _Choices = Annotated[list[str], Form(max_length=20)]
 _Administrator = Annotated[Person, Depends(Allow("administer"))]
 _PEOPLE: Final = ("name", "shown", "roles", "disabled", "password", "provider", "added")
 _TOKENS: Final = ("name", "person", "scopes", "state", "made", "made_by", "ends", "revoked")
+_ROLES_IN_WORDS: Final = {
+    role: ", ".join(words for act, words in ACT_WORDS.items() if act in acts) for role, acts in ROLES.items()
+}
 _LOG: Final = ("number", "when", "kind", "who", "what", "about", "address")
 
 router: Final = APIRouter(prefix="/people", dependencies=[Depends(Allow("administer"))])
@@ -182,7 +186,7 @@ def _list(request: Request, *, error: InputError | None = None, typed: dict[str,
         people=people_rows(database),
         tokens=token_rows(database, now_s=entrance.now_s),
         refused=log_rows(database, kind="refused", before=None, most=5),
-        roles=ROLES,
+        roles=_ROLES_IN_WORDS,
         typed={"name": "", "shown": "", "roles": [], **(typed or {})},
         errors=_words(error),
         done=request.query_params.get("done", ""),
@@ -209,7 +213,8 @@ def _one(
         status=_WRONG if error else 200,
         one=person_row(card),
         tokens=token_rows(database, now_s=entrance.now_s, person=card.name),
-        roles=ROLES,
+        roles=_ROLES_IN_WORDS,
+        words=ACT_WORDS,
         scopes=[act for act in ACTS if act != "administer" and any(act in ROLES[role] for role in card.roles)],
         typed={"roles": list(card.roles), "token": "", "scopes": ["read"], "days": "90", **(typed or {})},
         errors=_words(error),
