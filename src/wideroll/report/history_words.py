@@ -94,6 +94,14 @@ def _card_closed(body: Mapping[str, Json]) -> str:
     return f"closed action card {body.get('card')}: cause: {body.get('cause')}; done: {body.get('done')}"
 
 
+def _card_taken(body: Mapping[str, Json]) -> str:
+    return f"took action card {body.get('card')}"
+
+
+def _card_given_back(body: Mapping[str, Json]) -> str:
+    return f"gave action card {body.get('card')} back"
+
+
 def _complaint(body: Mapping[str, Json]) -> str:
     step = str(body.get("step"))
     finding = f": {body['finding']}" if body.get("finding") else ""
@@ -130,6 +138,8 @@ _WORDS: Final[Mapping[str, Callable[[Mapping[str, Json]], str]]] = {
     "decision": _decision,
     "cut": _cut,
     "action card": _card,
+    "card taken": _card_taken,
+    "card given back": _card_given_back,
     "card closed": _card_closed,
     "complaint": _complaint,
     "recall": _recall,
