@@ -218,7 +218,7 @@ def _new(
         request,
         "plant/new.html.j2",
         status=status if errors else 200,
-        name=name,
+        product=name,
         text=text,
         copied=copied,
         products=[one["product"] for one in products_of(desk_of(request).root)],
