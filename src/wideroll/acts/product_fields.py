@@ -188,7 +188,9 @@ def _field(data: Any, *path: int | str, label: str, kind: str = "number", **rest
     """The field, where its table is there; one that isn't in the table only where it is optional."""
     at: Any = data
     for part in path[:-1]:
-        inside = len(at) > part if isinstance(at, list) and isinstance(part, int) else isinstance(at, dict) and part in at
+        inside = (
+            len(at) > part if isinstance(at, list) and isinstance(part, int) else isinstance(at, dict) and part in at
+        )
         if not inside:
             return
         at = at[part]

@@ -164,9 +164,7 @@ def rolls_by_product(root: Path, name: str) -> tuple[RollBy, ...]:
     return tuple(found)
 
 
-def save_product(  # noqa: PLR0913
-    root: Path, name: str, text: str, *, seen: str, who: str, taken_out: Sequence[str] = ()
-) -> Event:
+def save_product(root: Path, name: str, text: str, *, seen: str, who: str, taken_out: Sequence[str] = ()) -> Event:
     """Write a product's file whole, and add to the record that it was taken in.
 
     Args:
@@ -217,7 +215,9 @@ def _check_change(change: ProductChange, taken_out: Sequence[str]) -> None:
 
 
 def _body(change: ProductChange, data: bytes, *, new: bool) -> dict[str, Json]:
-    words: list[Json] = [f"{one.where}: {one.before or 'not given'} → {one.after or 'not given'}" for one in change.changes]
+    words: list[Json] = [
+        f"{one.where}: {one.before or 'not given'} → {one.after or 'not given'}" for one in change.changes
+    ]
     return {
         "product": change.product,
         "files": {f"products/{change.product}.toml": digest(data)},
@@ -228,7 +228,9 @@ def _body(change: ProductChange, data: bytes, *, new: bool) -> dict[str, Json]:
 def _changed_meanwhile(name: str, *, new: bool) -> InputError:
     rule = "there is such a product already" if new else "the file was changed meanwhile, by somebody else or elsewhere"
     mend = "Give another name." if new else "Look at the file as it is now, then go on."
-    return InputError(where="name" if new else f"products/{name}.toml", rule=rule, value=name if new else None, mend=mend)
+    return InputError(
+        where="name" if new else f"products/{name}.toml", rule=rule, value=name if new else None, mend=mend
+    )
 
 
 def _faults(root: Path, name: str, text: str) -> tuple[TextFault, ...]:
@@ -249,7 +251,10 @@ def _bytes(root: Path, name: str) -> bytes | None:
         return None
     except OSError as error:
         raise InputError(
-            where=f"products/{name}.toml", rule="the file must be readable", value=error.strerror, mend="Check its rights."
+            where=f"products/{name}.toml",
+            rule="the file must be readable",
+            value=error.strerror,
+            mend="Check its rights.",
         ) from error
 
 

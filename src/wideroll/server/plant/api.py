@@ -61,8 +61,11 @@ def one(request: Request, product: str) -> dict[str, Any]:
         "product": product,
         "sha256": sha256,
         "text": text,
-        "faults": [told(fault.error) | {"line": fault.line} for fault in product_faults(product, text, root / "products")],
+        "faults": [
+            told(fault.error) | {"line": fault.line} for fault in product_faults(product, text, root / "products")
+        ],
         "rolls": [
-            {"roll": one.roll, "verdict": one.verdict, "current": one.current} for one in rolls_by_product(root, product)
+            {"roll": one.roll, "verdict": one.verdict, "current": one.current}
+            for one in rolls_by_product(root, product)
         ],
     }

@@ -216,7 +216,12 @@ def _processors(root: Path) -> _Made:
         f"Processors: {len(histories)}",
         ("processor", "process", "#runs", "!last run"),
         (
-            (one.processor.name, one.processor.process, len(one.runs), one.runs[-1].processed_on.replace("T", " ") if one.runs else "none")
+            (
+                one.processor.name,
+                one.processor.process,
+                len(one.runs),
+                one.runs[-1].processed_on.replace("T", " ") if one.runs else "none",
+            )
             for one in histories
         ),
         empty="List the lab's processors in processors.toml, and their runs in processors/<name>.csv: then each run "

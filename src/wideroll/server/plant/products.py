@@ -96,7 +96,9 @@ def look(request: Request, person: _Changer, product: str, form: _Form) -> Respo
         return _summary(request, product, text, way=way, typed={})
     typed = {key: values[0] for key, values in form.items() if values}
     if base != now:
-        return _form(request, product, way=way, base=now, text=now, typed=laid_over(now, base, typed), other=True, seen=base)
+        return _form(
+            request, product, way=way, base=now, text=now, typed=laid_over(now, base, typed), other=True, seen=base
+        )
     try:
         text = with_fields(now, typed)
     except InputError as error:
@@ -112,9 +114,7 @@ def save(request: Request, person: _Changer, product: str, form: _Form) -> Respo
 
     root, seen, text = desk_of(request).root, _first(form, "seen"), _plain(form, "text")
     try:
-        event = save_product(
-            root, product, text, seen=seen, who=person.name, taken_out=form.get("taken-out", [])
-        )
+        event = save_product(root, product, text, seen=seen, who=person.name, taken_out=form.get("taken-out", []))
     except InputError as error:
         if product_digest(root, product) == seen:
             return _summary(request, product, text, way="text", typed={}, errors=[_wrong(error)])
@@ -152,7 +152,13 @@ def look_at_new(request: Request, person: _Changer, form: _Form) -> Response:
 
 
 def _summary(
-    request: Request, product: str, text: str, *, way: str, typed: dict[str, str], errors: list[dict[str, str]] | None = None
+    request: Request,
+    product: str,
+    text: str,
+    *,
+    way: str,
+    typed: dict[str, str],
+    errors: list[dict[str, str]] | None = None,
 ) -> Response:
     from wideroll.acts.product_fields import product_fields  # noqa: PLC0415
     from wideroll.acts.products import plan_change, product_digest, product_text  # noqa: PLC0415
@@ -212,7 +218,13 @@ def _form(
 
 
 def _new(
-    request: Request, *, name: str, text: str, copied: str, errors: list[dict[str, str]] | None = None, status: int = _WRONG
+    request: Request,
+    *,
+    name: str,
+    text: str,
+    copied: str,
+    errors: list[dict[str, str]] | None = None,
+    status: int = _WRONG,
 ) -> Response:
     return page(
         request,
@@ -273,4 +285,3 @@ def _plain(form: dict[str, list[str]], key: str) -> str:
 
 def _csv(text: str) -> Response:
     return PlainTextResponse(text, media_type="text/csv; charset=utf-8")
-

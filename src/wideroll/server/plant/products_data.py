@@ -67,9 +67,7 @@ def product_tables(text: str) -> dict[str, Grid]:
     tables = {
         "criteria": _criteria(data),
         "aims": _aims("Aims of the film: density at log H", data.get("aims")),
-        "reference": _aims(
-            "Aims of the reference film: density at log H", _table(data.get("reference")).get("aims")
-        ),
+        "reference": _aims("Aims of the reference film: density at log H", _table(data.get("reference")).get("aims")),
         "widths": _widths(data),
         "properties": grid(
             "Properties that are measured", ("property", "unit"), _rows(data, "properties", ("name", "unit"))
