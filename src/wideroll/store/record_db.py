@@ -266,7 +266,7 @@ class RecordStore:
         with begin(self._engine, write=False) as connection:
             return last_of_act(connection, act, roll)
 
-    def newest(self) -> Event | None:
+    def last_of_all(self) -> Event | None:
         """The last event of all; None where there is none yet.
 
         Raises:

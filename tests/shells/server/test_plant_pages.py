@@ -3,6 +3,7 @@
 import json
 import re
 from hashlib import sha256
+from html import unescape
 
 import pytest
 
@@ -23,8 +24,6 @@ def _file(plant):
 
 
 def _hidden(page, name):
-    from html import unescape
-
     found = re.search(rf'<input type="hidden" name="{name}" value="([^"]*)">', page.text)
     return unescape(found[1])
 
@@ -79,16 +78,11 @@ def test_a_fault_of_a_file_leaves_the_other_parts(plant, browse, name, text, key
     assert name in parts[key]["fault"]["where"]
     assert parts[key]["fault"]["mend"] in page.text.replace("&#39;", "'")
     assert parts["processors"]["fault"] is None
-    assert desk_says_its_name(page)
-
-
-def desk_says_its_name(page):
-    """Whether the frame of the page is there."""
-    return '<nav aria-label="Places">' in page.text
+    assert '<nav aria-label="Places">' in page.text
 
 
 def test_a_change_says_what_it_does_and_is_recorded(decided_plant, browse, capsys):
-    """A comma is a point; before and after and the stale roll are shown; the file keeps all else; the event names it."""
+    """A comma is a point; what changes and the stale roll are shown; the file keeps all else; the event names it."""
     desk, before = browse(decided_plant), _file(decided_plant).read_text()
     summary = _fields(desk, **{SPEED: "0,25"})
     assert summary.status_code == 200
@@ -192,7 +186,9 @@ def test_a_new_product_is_begun_from_a_copy(plant, browse):
     for name in (PRODUCT, "../elsewhere", "a b", ""):
         assert desk.post("/plant/new-product", {"name": name, "text": text}).status_code == 422
     summary = desk.post("/plant/new-product", {"name": "sheet-200", "text": text})
-    assert desk.post("/plant/products/sheet-200/save", {"seen": "", "text": _hidden(summary, "text")}).status_code == 303
+    assert (
+        desk.post("/plant/products/sheet-200/save", {"seen": "", "text": _hidden(summary, "text")}).status_code == 303
+    )
     assert _events(plant)[-1].body["changes"] == ["a new product"]
     for path in ("", "/change", "/change?way=text"):
         page = desk.get(f"/plant/products/sheet-200{path}")
@@ -218,6 +214,7 @@ def test_a_plant_with_nothing_says_what_to_do(tmp_path, browse):
     for path, words in (
         ("/", "No roll is here yet"),
         ("/plant", "instruments.toml"),
+        ("/", "/plant/new-product"),
         ("/plant/products", "/plant/new-product"),
         ("/help", "without a login"),
     ):
@@ -225,6 +222,7 @@ def test_a_plant_with_nothing_says_what_to_do(tmp_path, browse):
         assert page.status_code == 200
         assert words in page.text
     assert desk.get("/api/products").json()["products"] == []
+    assert desk.get("/record/bundle.zip").status_code == 404
 
 
 def test_line_ends_and_comments_stay(plant, browse):
@@ -238,6 +236,6 @@ def test_line_ends_and_comments_stay(plant, browse):
 
 def test_lines_are_found_within_lists(plant):
     """Tables of tables are counted within their own."""
-    text = '[[a]]\n[[a.b]]\nx = 1\n[[a]]\n[[a.b]]\nx = 2\n[[a.b]]\nx = 3\n'
+    text = "[[a]]\n[[a.b]]\nx = 1\n[[a]]\n[[a.b]]\nx = 2\n[[a.b]]\nx = 3\n"
     assert line_of(text, ("a", 2, "b", 2, "x")) == 8
     assert json.dumps([one.line for one in plan_change(plant, PRODUCT, "x = 1").faults]) != "[]"

@@ -258,7 +258,7 @@ def _record(root: Path) -> _Made:
     if store is None:
         return (("Lies at", lies), ("Events", "none yet: it begins with the first that is done")), {}
     with store:
-        last = store.newest()
+        last = store.last_of_all()
     if last is None:
         return (("Lies at", lies), ("Events", "none yet")), {}
     return (("Lies at", lies), ("Events", str(last.number)), ("Last", f"{last.act} by {last.who}, {last.when_utc}")), {}
