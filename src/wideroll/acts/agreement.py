@@ -16,7 +16,7 @@ from wideroll.workflow.agreement import agree
 from wideroll.workflow.agreement_model import PlantAgreement, RollSeen
 from wideroll.workflow.roll_rates import size_borders
 
-__all__ = ["agree_plant", "agreement_document"]
+__all__ = ["agree_looks", "agree_plant", "agreement_document"]
 
 
 def agree_plant(plant: Path, roll: str | None = None) -> PlantAgreement:
@@ -39,6 +39,19 @@ def agree_plant(plant: Path, roll: str | None = None) -> PlantAgreement:
         rolls = [_seen(files, roll, hand.desk.scan())]
         tell_damage(hand)
     return agree(rolls, notes=notes)
+
+
+def agree_looks(plant: Path, roll: str) -> PlantAgreement:
+    """How alike the examiners of one roll see; the scanner is left out, so that it takes no time.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+
+    Raises:
+        InputError: when the folder isn't a plant, or a file has a fault.
+    """
+    return agree([_seen(plant_files(plant), roll, None)])
 
 
 def agreement_document(found: PlantAgreement) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Action cards in the record: raised by a watch, closed by a person."""
+"""Action cards in the record: raised by a watch, taken and closed by people."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,12 +14,14 @@ from wideroll.store import (
     card_file,
     closed_cards,
     closing_acts,
+    giving_back_acts,
     raising_acts,
     read_bytes,
+    taking_acts,
 )
 from wideroll.workflow import ActionCard, CardClosing
 
-__all__ = ["chosen_cards", "close_card", "closings_of", "raise_cards"]
+__all__ = ["chosen_cards", "close_card", "closings_of", "give_back_card", "raise_cards", "take_card"]
 
 
 def raise_cards(plant: Path, roll: str, cards: Sequence[ActionCard], *, who: str, now: bool) -> tuple[Event, ...]:
@@ -66,6 +68,47 @@ def close_card(plant: Path, roll: str, card: ActionCard, *, cause: str, done: st
 
     with record_held(plant, [plant / "results" / roll]) as store:
         return store.append_made(needed, who, now_utc(), __version__)[-1]
+
+
+def take_card(plant: Path, roll: str, card: ActionCard, *, who: str) -> Event:
+    """Record that somebody sees to a card from now on, whoever did before.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+        card: as it is kept.
+        who: takes it.
+
+    Raises:
+        InputError: when they have it already, or it is closed.
+        RecordError: when the last event doesn't hold what was written.
+    """
+    content = _content(plant, roll, card)
+
+    def needed(look: Lookup) -> list[tuple[str, dict[str, Json]]]:
+        raising = raising_acts(look, roll, [(card, content)], now=False)
+        return [*raising, *taking_acts(look, roll, card.number, who)]
+
+    with RecordStore(PlantFolder(plant).record_url()) as store:
+        return store.append_made(needed, who, now_utc(), __version__)[-1]
+
+
+def give_back_card(plant: Path, roll: str, card: ActionCard, *, who: str) -> Event:
+    """Record that nobody sees to a card any more.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+        card: as it is kept.
+        who: gives it back, whoever has it.
+
+    Raises:
+        InputError: when nobody has it, or it is closed.
+        RecordError: when the last event doesn't hold what was written.
+    """
+    with RecordStore(PlantFolder(plant).record_url()) as store:
+        made = store.append_made(lambda look: giving_back_acts(look, roll, card.number), who, now_utc(), __version__)
+        return made[-1]
 
 
 def _content(plant: Path, roll: str, card: ActionCard) -> str:

@@ -12,6 +12,10 @@ from wideroll.workflow import ActionCard, CardSink
 __all__ = ["CardOutlet"]
 
 
+def _undrawn(card: ActionCard) -> None:
+    del card
+
+
 @dataclass(slots=True, kw_only=True)
 class CardOutlet:
     """A roll's cards, those from before included, and the notices that are to have them."""
@@ -23,6 +27,8 @@ class CardOutlet:
     cards: list[ActionCard]
     record: Callable[[Sequence[ActionCard]], object]
     """Makes the record name cards that were just kept."""
+    draw: Callable[[ActionCard], object] = _undrawn
+    """Keeps a picture of what raised a card."""
     _delivered: dict[str, list[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -43,6 +49,10 @@ class CardOutlet:
             self.record([card])
         except (WiderollError, OSError) as error:
             tell(f"card {card.number} isn't in the record yet: {error}")
+        try:
+            self.draw(card)
+        except (WiderollError, OSError) as error:
+            tell(f"what raised card {card.number} was not drawn: {error}")
 
     def send(self) -> None:
         """Try to deliver what each notice still lacks."""

@@ -11,7 +11,7 @@ from wideroll.record import CHECKPOINT, Event
 from wideroll.report.history_words import act_words
 from wideroll.store import CALIBRATION, COMPLAINT, DECISION, RECALL
 
-__all__ = ["event_document", "events_of", "of_roll"]
+__all__ = ["event_document", "events_of", "names_roll", "of_roll"]
 
 _OF_ROLLS: Final = frozenset({COMPLAINT, RECALL})
 
@@ -27,7 +27,7 @@ def of_roll(events: Iterable[Event], roll: str) -> Iterator[Event]:
         roll: its name.
     """
     every = list(events)
-    own = {event.number for event in every if _names(event, roll)}
+    own = {event.number for event in every if names_roll(event, roll)}
     decided = max((event.number for event in every if event.number in own and event.act == DECISION), default=0)
     unsigned = False
     for event in every:
@@ -43,7 +43,13 @@ def of_roll(events: Iterable[Event], roll: str) -> Iterator[Event]:
                 yield event
 
 
-def _names(event: Event, roll: str) -> bool:
+def names_roll(event: Event, roll: str) -> bool:
+    """Whether an event says itself that it is about a roll.
+
+    Args:
+        event: of the record.
+        roll: its name.
+    """
     rolls = event.body.get("rolls")
     return event.body.get("roll") == roll or (event.act in _OF_ROLLS and isinstance(rolls, list) and roll in rolls)
 

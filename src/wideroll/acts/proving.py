@@ -1,6 +1,6 @@
 """The proof of a record: signed, verified, and exported to be verified elsewhere."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -8,11 +8,12 @@ from typing import Any, Final
 from wideroll import __version__
 from wideroll.acts.sealing import now_utc, open_record
 from wideroll.errors import InputError, RecordError
-from wideroll.record import Checkpoint, Event, RecordReport, checkpoint_json, sign_checkpoint
+from wideroll.record import Checkpoint, Event, RecordReport, Written, checkpoint_json, sign_checkpoint
 from wideroll.store import (
     CHECKPOINTS,
     KEPT,
     FilesReport,
+    Picked,
     RecordStore,
     check_files,
     check_kept_files,
@@ -23,6 +24,7 @@ from wideroll.store import (
     save_checkpoint,
     write_bundle,
 )
+from wideroll.workflow import Progress, Silent
 
 __all__ = [
     "Proof",
@@ -34,6 +36,7 @@ __all__ = [
     "sign_record",
 ]
 
+_STEP: Final = 500
 _MEND: Final = "Keep everything as it is, find out what happened, and restore the record from its last good copy."
 
 
@@ -60,18 +63,23 @@ class SignedRecord:
     path: Path
 
 
-def prove_record(path: Path, keys: Sequence[str] = (), kept: Sequence[Checkpoint] = ()) -> Proof:
+def prove_record(
+    path: Path, keys: Sequence[str] = (), kept: Sequence[Checkpoint] = (), *, progress: Progress | None = None
+) -> Proof:
     """Prove chain, signatures and files of a record; what doesn't hold is said in the report.
 
     Args:
         path: folder of a plant, or a bundle.
         keys: public keys that must have signed.
         kept: checkpoints kept elsewhere.
+        progress: is told how far it is, of a plant's record.
 
     Raises:
         InputError: when there is no record.
     """
-    report, files = _of_bundle(path, keys, kept) if is_bundle(path) else _of_plant(path, keys, kept)
+    if is_bundle(path):
+        return Proof(report=_of_bundle(path, keys, kept), files=None)
+    report, files = _of_plant(path, keys, kept, progress or Silent())
     return Proof(report=report, files=files)
 
 
@@ -151,27 +159,40 @@ def _record(plant: Path) -> RecordStore:
     return store
 
 
-def _of_plant(plant: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> tuple[RecordReport, FilesReport | None]:
+def _of_plant(
+    plant: Path, keys: Sequence[str], kept: Sequence[Checkpoint], progress: Progress
+) -> tuple[RecordReport, FilesReport | None]:
     with _record(plant) as store:
-        report = _with_keys(
-            store.verify(kept=(*kept, *kept_checkpoints(plant / CHECKPOINTS)), trusted=keys), keys, whole=False
-        )
+        last = next(store.newest(Picked()), None)
+        progress.start("events", 0 if last is None else last.number, "events")
+        counted = _counted(store.rows(), progress)
+        report = prove_read(counted, kept=(*kept, *kept_checkpoints(plant / CHECKPOINTS)), trusted=keys)
+        report = _with_keys(report, keys, whole=False)
         if not report.intact:
             return report, None
+        progress.start("files that the record names", 0, "files")
         files = check_files(plant, store.rows())
         files = check_kept_files(plant, store.naming(KEPT), files)
+        progress.finish()
     if files.first_bad is not None:
         return _failed(report, files.first_bad, files.why), files
     return report, files
 
 
-def _of_bundle(path: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> tuple[RecordReport, None]:
+def _counted(rows: Iterable[Written], progress: Progress) -> Iterator[Written]:
+    for count, row in enumerate(rows, start=1):
+        if not count % _STEP:
+            progress.advance(_STEP)
+        yield row
+
+
+def _of_bundle(path: Path, keys: Sequence[str], kept: Sequence[Checkpoint]) -> RecordReport:
     bundle = open_bundle(path)
     report = prove_read(bundle.rows(), kept=kept, trusted=keys)
     if report.intact and (report.events, report.head) != (bundle.events, bundle.head):
         why = f"tail: the bundle says it holds {bundle.events} events, it ends after {report.events}"
-        return _failed(report, min(report.events, bundle.events) + 1, why), None
-    return _with_keys(report, keys, whole=True), None
+        return _failed(report, min(report.events, bundle.events) + 1, why)
+    return _with_keys(report, keys, whole=True)
 
 
 def _with_keys(report: RecordReport, keys: Iterable[str], *, whole: bool) -> RecordReport:

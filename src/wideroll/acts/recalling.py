@@ -1,7 +1,10 @@
 """A recall list: written beside the record's word that it was."""
 
+import re
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
+from typing import Final
 
 from wideroll import __version__
 from wideroll.errors import InputError
@@ -12,7 +15,11 @@ from wideroll.store import RECALL, RecordStore, write_whole
 from wideroll.workflow.sisters_model import SisterList
 from wideroll.workflow.tracing_model import Trace
 
-__all__ = ["check_recall", "write_recall"]
+__all__ = ["RECALLS", "check_recall", "recall_place", "write_recall"]
+
+RECALLS: Final = "recalls"
+"""Folder of a plant for the lists that nobody named a place for."""
+_UNFIT: Final = re.compile(r"[^A-Za-z0-9._-]+")
 
 
 def check_recall(path: Path) -> None:
@@ -32,6 +39,18 @@ def check_recall(path: Path) -> None:
             rule="a recall list isn't written over another",
             mend="Give another name; the record names the one that is there.",
         )
+
+
+def recall_place(plant: Path, finished: str) -> Path:
+    """Where in the plant the next recall list about a finished roll goes.
+
+    Args:
+        plant: its folder.
+        finished: number of the finished roll.
+    """
+    stem = f"recall-{_UNFIT.sub('-', finished)}-{datetime.now(UTC):%Y-%m-%d}"
+    names = (f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv" for number in count(1))
+    return next(path for path in (plant / RECALLS / name for name in names) if not path.exists())
 
 
 def write_recall(plant: Path, path: Path, trace: Trace, found: SisterList, *, who: str, case: str = "") -> int:

@@ -5,38 +5,34 @@ figures in order, and the pictures of the figures. It can be made again at any t
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Any, Final
+from dataclasses import replace
+from typing import Final
 
+from wideroll.acts.deciding import Planned
 from wideroll.acts.rolls import RollInHand
 from wideroll.acts.sealing import assessment_behind
+from wideroll.acts.showing_cut import fill_cut
+from wideroll.acts.showing_strips import fill_strips
+from wideroll.acts.shown_page import SHOWN_SCHEMA, ShownPage
 from wideroll.errors import InputError
-from wideroll.release.model import Verdict
+from wideroll.record import digest
 from wideroll.report import (
     cost_grids,
     decision_grids,
     detection_grids,
-    dye_grids,
     evidence_grids,
     repeat_grids,
 )
 from wideroll.report.caution import ROLLER_CAUTION
-from wideroll.report.curves import CURVES_GUIDE
-from wideroll.report.grid import Grid
-from wideroll.report.grid_json import figure_json, grid_json
 from wideroll.report.matching_words import matching_text
-from wideroll.report.page import PageFigure
 from wideroll.report.quantities import show_share
 from wideroll.report.sheet import (
-    curve_figures,
-    cut_part,
     map_figure,
     provenance_grid,
     repeat_parts,
     size_words,
-    strips_left_out,
 )
-from wideroll.store import json_bytes, read_json
+from wideroll.store import json_bytes, read_bytes, read_json
 from wideroll.store.folders import write_folder
 from wideroll.workflow import Assessment
 
@@ -44,36 +40,8 @@ __all__ = ["PAGES", "SHOWN", "is_shown", "show_roll"]
 
 SHOWN: Final = "shown"
 """The folder in the roll's results."""
-_SCHEMA: Final = "wideroll/shown/1"
 _INDEX: Final = "index.json"
-
-
-@dataclass(slots=True)
-class _Page:
-    """A page as it grows: blocks in order, and pictures by the name of their file."""
-
-    name: str
-    blocks: list[dict[str, Any]] = field(default_factory=list)
-    pictures: dict[str, bytes] = field(default_factory=dict)
-
-    def heading(self, words: str) -> None:
-        self.blocks.append({"heading": words})
-
-    def text(self, words: str) -> None:
-        if words:
-            self.blocks.append({"text": words})
-
-    def caution(self, words: str) -> None:
-        self.blocks.append({"caution": words})
-
-    def table(self, key: str, grid: Grid, *, folded: str = "") -> None:
-        """``folded`` are the words behind which a long table waits."""
-        self.blocks.append({"key": key, "table": grid_json(grid), "folded": folded})
-
-    def figure(self, key: str, figure: PageFigure, title: str) -> None:
-        name = f"{self.name}-{key}.svg"
-        self.pictures[name] = figure.svg.encode()
-        self.blocks.append({"key": key, "figure": figure_json(figure, name, title)})
+_CUT: Final = "cut.json"
 
 
 def show_roll(hand: RollInHand, assessment: Assessment | None = None) -> None:
@@ -86,18 +54,30 @@ def show_roll(hand: RollInHand, assessment: Assessment | None = None) -> None:
     Raises:
         RecordError: when the decision made again isn't the one that stands.
     """
-    behind = assessment_behind(hand, assessment)
+    index = {
+        "schema": SHOWN_SCHEMA,
+        "fingerprint": hand.fingerprint,
+        "cut": digest(read_bytes(hand.results.path / _CUT)),
+    }
+    behind = _with_standing_cut(hand, assessment_behind(hand, assessment))
     files: dict[str, bytes] = {}
     for name, fill in PAGES.items():
-        page = _Page(name)
+        page = ShownPage(name)
         fill(page, behind)
         files |= page.pictures
-        files[f"{name}.json"] = json_bytes({"schema": _SCHEMA, "page": name, "blocks": page.blocks}, sort_keys=False)
-    files[_INDEX] = json_bytes({"schema": _SCHEMA, "fingerprint": hand.fingerprint, "size": size_words(behind)})
+        document = {"schema": SHOWN_SCHEMA, "page": name, "blocks": page.blocks}
+        files[f"{name}.json"] = json_bytes(document, sort_keys=False)
+    files[_INDEX] = json_bytes({**index, "size": size_words(behind)})
     write_folder(hand.results.path / SHOWN, files)
 
 
-def _decision(page: _Page, found: Assessment) -> None:
+def _with_standing_cut(hand: RollInHand, behind: Assessment) -> Assessment:
+    """A cut recorded for the order book stands in the place of the one that was made with the decision."""
+    planned = hand.results.load("state/plan", Planned, hand.fingerprint)
+    return behind if planned is None else replace(behind, plan=planned.plan)
+
+
+def _decision(page: ShownPage, found: Assessment) -> None:
     decision = found.decision
     grid = decision_grids.decision_grid(decision)
     page.text(f"{show_share(decision.released_share)} of the roll's area is released.")
@@ -120,26 +100,13 @@ def _decision(page: _Page, found: Assessment) -> None:
     page.table("provenance", provenance_grid(found))
 
 
-def _strips(page: _Page, found: Assessment) -> None:
-    room = found.strip_room
-    page.table("strips", evidence_grids.strips_grid(room.results))
-    if dye_grids.has_dyes(room.results):
-        page.table("dyes", dye_grids.dyes_grid(room.results, room.runs))
-    page.text(strips_left_out(found))
-    page.text(CURVES_GUIDE)
-    for number, figure in enumerate(curve_figures(found), start=1):
-        page.figure(f"curves-{number}", figure, "measures and densities")
-    page.heading("Process runs")
-    page.table("runs", evidence_grids.runs_grid(room.runs, room.processors))
-
-
-def _examination(page: _Page, found: Assessment) -> None:
+def _examination(page: ShownPage, found: Assessment) -> None:
     page.table("sightings", evidence_grids.sightings_grid(found.examination.examined))
     matching = found.examination.matching
     page.text("" if matching is None else matching_text(matching))
 
 
-def _repeats(page: _Page, found: Assessment) -> None:
+def _repeats(page: ShownPage, found: Assessment) -> None:
     parts = repeat_parts(found)
     if parts:
         page.caution(ROLLER_CAUTION)
@@ -152,28 +119,12 @@ def _repeats(page: _Page, found: Assessment) -> None:
             page.figure(f"fold-{number}", part.figure, "members of the series")
 
 
-def _cut(page: _Page, found: Assessment) -> None:
-    part = cut_part(found)
-    if part is None:
-        page.text("No cut is planned for this roll.")
-        return
-    if found.decision.verdict is Verdict.HOLD:
-        page.text(
-            "Provisional: the roll is on hold; the plan leaves out what is held. Don't slit before it is released."
-        )
-    page.figure("cut", part.picture, "cut")
-    for fact in (*part.facts, part.datum):
-        page.text(fact)
-    page.table("yield", part.yields)
-    page.table("losses", part.losses)
-
-
-PAGES: Final[Mapping[str, Callable[[_Page, Assessment], None]]] = {
+PAGES: Final[Mapping[str, Callable[[ShownPage, Assessment], None]]] = {
     "decision": _decision,
-    "strips": _strips,
+    "strips": fill_strips,
     "examination": _examination,
     "repeats": _repeats,
-    "cut": _cut,
+    "cut": fill_cut,
 }
 """Every page, and what fills it."""
 
@@ -184,4 +135,4 @@ def is_shown(hand: RollInHand) -> bool:
         index = read_json(hand.results.path / SHOWN / _INDEX)
     except InputError:
         return False
-    return bool(index.get("schema") == _SCHEMA and index.get("fingerprint") == hand.fingerprint)
+    return bool(index.get("schema") == SHOWN_SCHEMA and index.get("fingerprint") == hand.fingerprint)

@@ -74,24 +74,29 @@ class TraceDesk:
 
     def page(self, found: Trace, others: SisterList | None) -> str:
         """The trace as a page."""
+        return render_trace(found, self.head, self.pictures(found), others)
+
+    def pictures(self, found: Trace) -> TracePictures:
+        """What the pictures of a trace are drawn from."""
         root = self.room.files.root
         crops = {mark.id: read_bytes(root / mark.chip) for one in found.stretches for mark in one.marks if mark.chip}
-        pictures = TracePictures(evidence=self.room.of, web_width_mm=self.room.files.plant().web_width_mm, crops=crops)
-        return render_trace(found, self.head, pictures, others)
+        return TracePictures(evidence=self.room.of, web_width_mm=self.room.files.plant().web_width_mm, crops=crops)
 
 
-def open_trace_desk(plant: Path) -> TraceDesk:
+def open_trace_desk(plant: Path, standing: dict[str, StandingActs] | None = None) -> TraceDesk:
     """Take the finished rolls of a plant in hand: the record is proven, and their table brought up to date.
 
     Args:
         plant: its folder.
+        standing: what stands, by a record that was proven just so before; None proves it.
 
     Raises:
         InputError: when the folder isn't a plant, or a file has a fault.
         RecordError: when the record doesn't hold, or a cut list isn't the one that it names.
     """
     files = plant_files(plant)
-    line, standing = files.plant(), standing_acts(plant)
+    line = files.plant()
+    standing = standing_acts(plant) if standing is None else standing
     return TraceDesk(
         index=finished_table(plant, standing),
         standing=standing,

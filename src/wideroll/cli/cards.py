@@ -1,12 +1,13 @@
 """The command that shows the action cards kept of a roll."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import typer
 
-from wideroll.acts.card_acts import chosen_cards, close_card, closings_of
+from wideroll.acts.card_acts import chosen_cards, close_card, give_back_card, take_card
+from wideroll.acts.card_states import CardState, states_of
 from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, say, tell
@@ -17,7 +18,6 @@ from wideroll.report.card_text import card_text
 from wideroll.report.history_words import time_words
 from wideroll.report.machine import plain
 from wideroll.store import load_cards, write_whole
-from wideroll.workflow import CardClosing
 from wideroll.workflow.card_json import card_json
 
 __all__ = ["card"]
@@ -25,6 +25,7 @@ __all__ = ["card"]
 _SAY_IT: Final = "must say something; --close goes with --cause and --done"
 _ONLY_CLOSING: Final = "goes with --close"
 _WHICH: Final = "needs the number of a card before it"
+_ONE_ACT: Final = "goes alone: a card is taken, given back or closed"
 
 
 @app.command()
@@ -36,59 +37,84 @@ def card(  # noqa: PLR0913  (each option is an argument)
     page: Annotated[
         Path | None, typer.Option(metavar="FILE.html", help="Also write the cards here, to show or to print.")
     ] = None,
+    take: Annotated[bool, typer.Option("--take", help="See to card N from now on, whoever did before.")] = False,
+    give_back: Annotated[bool, typer.Option("--give-back", help="See to card N no longer.")] = False,
     close: Annotated[bool, typer.Option("--close", help="Close card N: say what was found and done.")] = False,
     cause: Annotated[str | None, typer.Option(metavar="TEXT", help="With --close: what made the marks.")] = None,
     done: Annotated[str | None, typer.Option(metavar="TEXT", help="With --close: what was done about it.")] = None,
     who: Who = None,
     as_json: Json = False,
 ) -> None:
-    """Show the action cards that were raised for a roll, the last one last, or close one.
+    """Show the action cards that were raised for a roll, the last one last; take one, or close it.
 
     \b
     Examples:
       wideroll card demo W-2042                          all of them
       wideroll card demo W-2042 1 --page card-1.html     the first, and as a page to print
+      wideroll card demo W-2042 1 --take --who "C. Operator"
       wideroll card demo W-2042 1 --close --cause "dirt on R3" --done "wiped at standstill" --who "C. Operator"
 
     A card is closed once, in the record; it stays as it was raised, and so does its caution.
     """
-    _check_closing(number, close=close, said={"--cause": cause, "--done": done})
+    acts = {"--take": take, "--give-back": give_back, "--close": close}
+    _check_act(number, acts=[name for name, asked in acts.items() if asked], said={"--cause": cause, "--done": done})
     PlantFolder(plant).card(roll)
     folder = plant / "results" / roll
     cards = chosen_cards(load_cards(folder), number, folder)
+    if take:
+        tell(f"taken in event {take_card(plant, roll, cards[0], who=who_acts(who)).number} of the record")
+    if give_back:
+        tell(f"given back in event {give_back_card(plant, roll, cards[0], who=who_acts(who)).number} of the record")
     if close:
         added = close_card(
             plant, roll, cards[0], cause=(cause or "").strip(), done=(done or "").strip(), who=who_acts(who)
         )
         tell(f"closed in event {added.number} of the record")
-    closed = closings_of(plant, roll)
     if page is not None and cards:
         write_whole(page, card_page(cards).encode())
         tell(f"page: {page}")
     elif page is not None:
         tell("No page is written: there is no card.")
+    states = {one.card.number: one for one in states_of(plant, [roll])[0]}
+    shown = [states[one.number] for one in cards]
     if as_json:
-        shown = [plain(closed[one.number]) for one in cards if one.number in closed]
-        print_json({"schema": "wideroll/action-cards/1", "cards": [card_json(one) for one in cards], "closed": shown})
+        print_json(_document(shown))
         return
-    for one in cards:
-        say(card_text(one))
-        if one.number in closed:
-            say(_closed_words(closed[one.number]))
+    for one in shown:
+        say(card_text(one.card))
+        if words := _state_words(one):
+            say(words)
     if not cards:
         say(f"No action card was raised for roll {roll}.")
 
 
-def _check_closing(number: int | None, *, close: bool, said: Mapping[str, str | None]) -> None:
+def _document(cards: Sequence[CardState]) -> dict[str, Any]:
+    return {
+        "schema": "wideroll/action-cards/1",
+        "cards": [card_json(one.card) for one in cards],
+        "taken": [plain(one.recorded.taken) for one in cards if one.state == "taken"],
+        "closed": [plain(one.recorded.closing) for one in cards if one.state == "closed"],
+    }
+
+
+def _check_act(number: int | None, *, acts: Sequence[str], said: Mapping[str, str | None]) -> None:
+    if len(acts) > 1:
+        raise misused(_ONE_ACT, acts[0])
     for option, text in said.items():
-        if close and not (text or "").strip():
+        if "--close" in acts and not (text or "").strip():
             raise misused(_SAY_IT, option)
-        if not close and text is not None:
+        if "--close" not in acts and text is not None:
             raise misused(_ONLY_CLOSING, option)
-    if close and number is None:
-        raise misused(_WHICH, "--close")
+    if acts and number is None:
+        raise misused(_WHICH, acts[0])
 
 
-def _closed_words(one: CardClosing) -> str:
-    when = time_words(one.when_utc)
-    return f"CLOSED    by {one.who}, {when}, event {one.event}\nCAUSE     {one.cause}\nDONE      {one.done}\n"
+def _state_words(one: CardState) -> str:
+    closing, taken = one.recorded.closing, one.recorded.taken
+    if closing is not None:
+        when = time_words(closing.when_utc)
+        said = f"CAUSE     {closing.cause}\nDONE      {closing.done}\n"
+        return f"CLOSED    by {closing.who}, {when}, event {closing.event}\n{said}"
+    if taken is not None:
+        return f"TAKEN     by {taken.who}, {time_words(taken.when_utc)}, event {taken.event}\n"
+    return ""

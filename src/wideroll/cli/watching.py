@@ -9,6 +9,7 @@ from typing import Annotated, Final
 import typer
 
 from wideroll.acts.card_acts import raise_cards
+from wideroll.acts.card_evidence import keep_evidence
 from wideroll.acts.card_outlet import CardOutlet
 from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import EXIT_HOLD, app
@@ -76,7 +77,9 @@ def watch(
         show = partial(_show, as_json=as_json)
         out = CardOutlet(results=results, sinks=sinks, show=show, cards=list(known), record=partial(record, now=True))
         out.send()
-        follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
+        looking = _roll_watch(plan, line, card, known)
+        out.draw = partial(keep_evidence, results, looking.behind)
+        follower = _Follower(segments, looking, card.length_m, out)
         try:
             follower.follow(waking(), until_still)
         except KeyboardInterrupt:

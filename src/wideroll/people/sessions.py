@@ -50,8 +50,18 @@ def open_session(database: DeskDatabase, person: str, *, how: str, lengths: Leng
     return secret
 
 
-def session_of(database: DeskDatabase, secret: str, *, lengths: Lengths, now_s: int) -> Session | None:
-    """The session of a secret; None when there is none, it ended, or its person is disabled."""
+def session_of(
+    database: DeskDatabase, secret: str, *, lengths: Lengths, now_s: int, touch: bool = True
+) -> Session | None:
+    """The session of a secret; None when there is none, it ended, or its person is disabled.
+
+    Args:
+        database: of people.
+        secret: of the session.
+        lengths: after which it ends.
+        now_s: now.
+        touch: somebody is there; False where a page only keeps itself up to date.
+    """
     if len(secret) > _LONGEST_SECRET:
         return None
     digest = digest_of(secret)
@@ -66,7 +76,7 @@ def session_of(database: DeskDatabase, secret: str, *, lengths: Lengths, now_s: 
     if person.disabled or now_s - seen_s > lengths.idle_s or now_s - made_s > lengths.whole_s:
         database.change("DELETE FROM sessions WHERE digest = ?", digest)
         return None
-    if now_s - seen_s > _TOUCH_S:
+    if touch and now_s - seen_s > _TOUCH_S:
         database.change("UPDATE sessions SET seen_s = ? WHERE digest = ?", now_s, digest)
     return Session(person=person, how=how, made_s=made_s)
 

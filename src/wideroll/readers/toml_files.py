@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -12,7 +13,7 @@ from pydantic import ValidationError
 from wideroll.errors import InputError, WiderollError
 from wideroll.readers.fields import FileModel
 
-__all__ = ["placed", "read_text", "read_toml"]
+__all__ = ["TomlFault", "parse_toml", "placed", "read_text", "read_toml", "toml_faults"]
 
 Model = TypeVar("Model", bound=FileModel)
 
@@ -60,20 +61,73 @@ def read_toml(path: Path, model: type[Model]) -> Model:
     Raises:
         InputError: naming the file and field, the rule, the value and the mend.
     """
-    try:
-        data = tomllib.loads(read_text(path))
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            where=str(path), rule="the file must be TOML", value=str(error), mend="Mend the line it names."
-        ) from error
-    except (ValueError, RecursionError) as error:  # numbers of thousands of digits, brackets nested as deep
-        raise InputError(
-            where=str(path), rule="the file must be TOML", value=str(error), mend="Write it anew."
-        ) from error
+    return parse_toml(read_text(path), model, path)
+
+
+def parse_toml(text: str, model: type[Model], where: object) -> Model:
+    """The text of a TOML file as its model.
+
+    Args:
+        text: of the file.
+        model: of the file.
+        where: it stands, for errors.
+
+    Raises:
+        InputError: naming the file and field, the rule, the value and the mend.
+    """
+    data = _loaded(text, where)
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise _input_error(path, error) from error
+        raise _input_error(where, error) from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TomlFault:
+    """A fault of a file, and the place in it: keys, and numbers from 1 in lists."""
+
+    place: tuple[int | str, ...]
+    error: InputError
+
+
+def toml_faults(text: str, model: type[FileModel], where: object) -> tuple[TomlFault, ...]:
+    """All that is wrong with the text of a file, as far as one reading tells; none where it can be read.
+
+    Args:
+        text: of the file.
+        model: of the file.
+        where: it stands, for errors.
+
+    Example:
+        >>> from wideroll.readers.fields import FileModel, Positive
+        >>> class Web(FileModel):
+        ...     width: Positive
+        >>> [fault.place for fault in toml_faults("width = -1", Web, "web.toml")]
+        [('width',)]
+    """
+    try:
+        model.model_validate(_loaded(text, where))
+    except InputError as error:
+        return (TomlFault(place=(), error=error),)
+    except ValidationError as error:
+        misspelt = _misspelling(error.errors())
+        if misspelt is not None:
+            return (TomlFault(place=_from_one(misspelt[0]), error=_input_error(where, error)),)
+        return tuple(TomlFault(place=_from_one(one["loc"]), error=_fault(where, one)) for one in error.errors())
+    return ()
+
+
+def _loaded(text: str, where: object) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            where=str(where), rule="the file must be TOML", value=str(error), mend="Mend the line it names."
+        ) from error
+    except (ValueError, RecursionError) as error:  # numbers of thousands of digits, brackets nested as deep
+        raise InputError(
+            where=str(where), rule="the file must be TOML", value=str(error), mend="Write it anew."
+        ) from error
 
 
 @contextmanager
@@ -89,9 +143,8 @@ def placed(where: object) -> Iterator[None]:
         ) from error
 
 
-def _input_error(path: Path, error: ValidationError) -> InputError:
+def _input_error(path: object, error: ValidationError) -> InputError:
     faults = error.errors()
-    first = faults[0]
     misspelt = _misspelling(faults)
     if misspelt is not None:
         found, meant = misspelt
@@ -101,6 +154,10 @@ def _input_error(path: Path, error: ValidationError) -> InputError:
             value=found[-1],
             mend=f"Perhaps {meant} is meant: write it so.",
         )
+    return _fault(path, faults[0])
+
+
+def _fault(path: object, first: Mapping[str, Any]) -> InputError:
     context: dict[str, Any] = first.get("ctx") or {}
     inner = context.get("error")
     field = _dotted(first["loc"])
@@ -132,3 +189,7 @@ def _misspelling(faults: Sequence[Mapping[str, Any]]) -> tuple[tuple[int | str, 
 
 def _dotted(place: Sequence[int | str]) -> str:
     return ".".join(str(part + 1) if isinstance(part, int) else part for part in place)
+
+
+def _from_one(place: Sequence[int | str]) -> tuple[int | str, ...]:
+    return tuple(part + 1 if isinstance(part, int) else part for part in place)

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from wideroll.report.canvas import figure_of
 from wideroll.report.curve_panels import Panel, draw_readings, panels_of
 from wideroll.report.curve_words import CURVES_GUIDE, curves_caption, curves_grid
+from wideroll.report.frames import Frame
 from wideroll.report.labels import push_apart
 from wideroll.report.quantities import ABSENT, show_number, show_quantity
 from wideroll.report.svg import slug, to_svg
@@ -19,7 +20,10 @@ from wideroll.report.theme import AIM, FIGURE_WIDTH_IN, INK, RECORDS, SMALL_PT, 
 from wideroll.sensitometry import density_at
 from wideroll.sensitometry.model import Aims, CurveFit, IsoSpeed, Measure, Record, StripResult
 
-__all__ = ["CURVES_GUIDE", "curves_caption", "curves_grid", "draw_curves"]
+__all__ = ["CURVES_GUIDE", "curves_caption", "curves_frame", "curves_grid", "draw_curves"]
+
+_Place: TypeAlias = tuple[float, float, float, float]
+"""Left, bottom, width and height in shares of the figure."""
 
 _HALF_WIDTH_IN: Final = 3.5
 """Half the printable width, so that two stand abreast on A4 with their letters at full size."""
@@ -82,9 +86,43 @@ def draw_curves(result: StripResult, aims: Aims | None, *, key: str = "", wide: 
         )
 
 
+def curves_frame(result: StripResult, aims: Aims | None, *, wide: bool = False) -> Frame:
+    """Where on the figure D against log H lies.
+
+    Args:
+        result: the strip, as it is drawn.
+        aims: as it is drawn with.
+        wide: as it is drawn.
+    """
+    panels = panels_of(result, aims, every=wide)
+    _, (left, bottom, width, height), _, (x_low, x_high, y_high) = _layout(result, aims, panels, wide=wide)
+    return Frame(
+        left=left,
+        top=1.0 - bottom - height,
+        width=width,
+        height=height,
+        x_from=x_low,
+        x_to=x_high,
+        y_from=0.0,
+        y_to=y_high,
+    )
+
+
 def _axes(
     result: StripResult, aims: Aims | None, panels: tuple[Panel, ...], *, wide: bool
 ) -> tuple[Figure, Axes, list[Axes]]:
+    size, place, places, (x_low, x_high, y_high) = _layout(result, aims, panels, wide=wide)
+    figure = Figure(figsize=size)
+    below = [figure.add_axes(one, xlim=(x_low, x_high)) for one in places]
+    main = figure.add_axes(place, xlim=(x_low, x_high))
+    main.set_ylim(0.0, y_high)
+    return figure, main, below
+
+
+def _layout(
+    result: StripResult, aims: Aims | None, panels: tuple[Panel, ...], *, wide: bool
+) -> tuple[tuple[float, float], _Place, list[_Place], tuple[float, float, float]]:
+    """The figure's size in inches, the places of the curves and of the panels, and the ends of the scales."""
     x_low, x_high, y_high = _ranges(result, aims)
     whole = FIGURE_WIDTH_IN if wide else _HALF_WIDTH_IN
     width = whole - _LEFT_IN - (_WIDE_RIGHT_IN if wide else _RIGHT_IN)
@@ -92,15 +130,13 @@ def _axes(
     main_in, width = scale * y_high, scale * (x_high - x_low)
     under = _AXIS_IN + _LINE_IN * (len(_lines(result)) + 0.3)
     height = _TOP_IN + main_in + len(panels) * (_GAP_IN + _PANEL_IN) + under
-    figure = Figure(figsize=(whole, height))
 
-    def place(bottom: float, tall: float) -> Axes:
-        return figure.add_axes((_LEFT_IN / whole, bottom / height, width / whole, tall / height), xlim=(x_low, x_high))
+    def place(bottom: float, tall: float) -> _Place:
+        return _LEFT_IN / whole, bottom / height, width / whole, tall / height
 
     below = [place(under + rank * (_GAP_IN + _PANEL_IN), _PANEL_IN) for rank in reversed(range(len(panels)))]
     main = place(under + len(panels) * (_GAP_IN + _PANEL_IN), main_in)
-    main.set_ylim(0.0, y_high)
-    return figure, main, below
+    return (whole, height), main, below, (x_low, x_high, y_high)
 
 
 def _ranges(result: StripResult, aims: Aims | None) -> tuple[float, float, float]:

@@ -7,23 +7,25 @@ from typing import Final
 
 from matplotlib.axes import Axes
 from matplotlib.collections import PatchCollection
+from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
 
 from wideroll.release.model import Verdict
-from wideroll.report.canvas import box, draw_band, draw_flags, figure_of, flags_height_in, stretch_ratio, web_axes
+from wideroll.report.canvas import Flag, box, draw_band, draw_flags, figure_of, flags_height_in, stretch_ratio, web_axes
 from wideroll.report.cut_head import CutHead, CutUnits
 from wideroll.report.cut_marks import AVOID_COLOUR, Dashes, Scene, reason_lines, scene_of
 from wideroll.report.cut_places import SAME_M, knife_sets, place_pieces, slitter_m
 from wideroll.report.cut_regions import arranged_flags, draw_avoided, place_numbers
 from wideroll.report.cut_words import kept_sentence
+from wideroll.report.frames import Frame, frame_of
 from wideroll.report.quantities import show_number
 from wideroll.report.svg import to_svg
 from wideroll.report.theme import CUT_LINE, INK, MUTED, PAPER, SMALL_PT, TINTS, VERDICTS, drawing
 from wideroll.slitting.model import CrossCutAt, CutPlan, KnifeAt, Quality
 
-__all__ = ["cut_caption", "detail_stretches", "draw_cut"]
+__all__ = ["cut_caption", "cut_frame", "detail_stretches", "draw_cut"]
 
 _BELOW_IN: Final = 0.58
 _KEY_IN: Final = 0.15
@@ -62,16 +64,8 @@ def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | Non
     flags = arranged_flags(scene, numbers)
     keys = _keys(scene)
     reasons = reason_lines(plan)
-    lifted_in = _BAND_IN + flags_height_in(flags)
-    key_rows = math.ceil(len(keys) / _KEYS_IN_A_ROW)
     with drawing():
-        figure, axes = web_axes(
-            scene.web,
-            height_in=scene.height_in,
-            above_in=lifted_in + _AXIS_IN + _TITLE_IN + _MARGIN_IN,
-            below_in=_BELOW_IN + key_rows * _KEY_IN + len(reasons) * _LINE_IN,
-            datum_edge=head.datum_edge,
-        )
+        figure, axes = _web(scene, head, flags, below=(len(keys), len(reasons)))
         axes.set_facecolor(_WASTE)
         _draw_pieces(axes, scene)
         draw_avoided(axes, scene, numbers.values())
@@ -80,11 +74,37 @@ def draw_cut(plan: CutPlan, head: CutHead, *, stretch: tuple[float, float] | Non
         _draw_cuts(axes, scene)
         _draw_links(axes, scene)
         _draw_wishes(axes, scene)
-        _write_scales(axes, scene, head.units, lifted_in=lifted_in)
+        _write_scales(axes, scene, head.units, lifted_in=_BAND_IN + flags_height_in(flags))
         title = _title(head, stretch)
         _write_title(axes, title, warned=bool(head.warning))
         _write_below(axes, scene, keys, reasons)
         return to_svg(figure, key=key, title=title, description=_caption(scene, head.currency))
+
+
+def cut_frame(plan: CutPlan, head: CutHead) -> Frame:
+    """Where on the picture of the whole cut the web lies: along in coated metres, across in millimetres.
+
+    Args:
+        plan: as it is drawn.
+        head: as it is drawn with.
+    """
+    scene = scene_of(plan, None)
+    flags = arranged_flags(scene, place_numbers(scene))
+    with drawing():
+        _, axes = _web(scene, head, flags, below=(len(_keys(scene)), len(reason_lines(plan))))
+        return frame_of(axes)
+
+
+def _web(scene: Scene, head: CutHead, flags: Sequence[Flag], *, below: tuple[int, int]) -> tuple[Figure, Axes]:
+    """The web with room for what stands above it, and below for so many keys and lines of reasons."""
+    keys, reasons = below
+    return web_axes(
+        scene.web,
+        height_in=scene.height_in,
+        above_in=_BAND_IN + flags_height_in(flags) + _AXIS_IN + _TITLE_IN + _MARGIN_IN,
+        below_in=_BELOW_IN + math.ceil(keys / _KEYS_IN_A_ROW) * _KEY_IN + reasons * _LINE_IN,
+        datum_edge=head.datum_edge,
+    )
 
 
 def cut_caption(plan: CutPlan, currency: str = "") -> str:

@@ -5,7 +5,7 @@ from typing import Final
 
 from wideroll.record import CHECKPOINT, Json
 
-__all__ = ["act_words", "because_words", "time_words"]
+__all__ = ["ACTS", "act_words", "because_words", "time_words"]
 
 _NAMED: Final = 3
 """Files that are named before the rest is counted."""
@@ -94,6 +94,14 @@ def _card_closed(body: Mapping[str, Json]) -> str:
     return f"closed action card {body.get('card')}: cause: {body.get('cause')}; done: {body.get('done')}"
 
 
+def _card_taken(body: Mapping[str, Json]) -> str:
+    return f"took action card {body.get('card')}"
+
+
+def _card_given_back(body: Mapping[str, Json]) -> str:
+    return f"gave action card {body.get('card')} back"
+
+
 def _complaint(body: Mapping[str, Json]) -> str:
     step = str(body.get("step"))
     finding = f": {body['finding']}" if body.get("finding") else ""
@@ -130,9 +138,14 @@ _WORDS: Final[Mapping[str, Callable[[Mapping[str, Json]], str]]] = {
     "decision": _decision,
     "cut": _cut,
     "action card": _card,
+    "card taken": _card_taken,
+    "card given back": _card_given_back,
     "card closed": _card_closed,
     "complaint": _complaint,
     "recall": _recall,
     "base period": _base_period,
     CHECKPOINT: _checkpoint,
 }
+
+ACTS: Final = tuple(_WORDS)
+"""The acts that there are words for."""

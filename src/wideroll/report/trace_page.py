@@ -15,7 +15,7 @@ from wideroll.roll import Extent
 from wideroll.workflow.sisters_model import SisterList
 from wideroll.workflow.tracing_model import CoatedStretch, RollEvidence, Trace
 
-__all__ = ["TracePictures", "render_trace"]
+__all__ = ["TraceCrop", "TracePart", "TracePictures", "render_trace", "trace_part"]
 
 _CROPS: Final = 8
 _SISTERS: Final = 200
@@ -32,17 +32,21 @@ class TracePictures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Crop:
+class TraceCrop:
+    """A mark as the scanner saw it; ``data`` is its PNG in base64."""
+
     mark: str
     data: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class TracePart:
+    """One coated stretch as it is shown."""
+
     roll: str
     figures: tuple[PageFigure, ...]
     grids: tuple[Grid, ...]
-    crops: tuple[_Crop, ...]
+    crops: tuple[TraceCrop, ...]
     notes: tuple[str, ...]
 
 
@@ -59,7 +63,7 @@ def render_trace(trace: Trace, head: TraceHead, pictures: TracePictures, sisters
         title=f"Trace of {trace.finished}",
         facts=trace_facts(trace, head),
         cautions=trace.cautions,
-        parts=[_part(trace, number, head, pictures) for number in range(len(trace.stretches))],
+        parts=[trace_part(trace, number, head, pictures) for number in range(len(trace.stretches))],
         sisters=None if sisters is None else sisters_grid(sisters, head, most=_SISTERS),
         sentences=[] if sisters is None else list(sister_sentences(sisters)),
         styles=VERDICTS,
@@ -67,14 +71,22 @@ def render_trace(trace: Trace, head: TraceHead, pictures: TracePictures, sisters
     )
 
 
-def _part(trace: Trace, number: int, head: TraceHead, pictures: TracePictures) -> _Part:
+def trace_part(trace: Trace, number: int, head: TraceHead, pictures: TracePictures) -> TracePart:
+    """One stretch of a trace: figures, tables, crops.
+
+    Args:
+        trace: of a finished roll.
+        number: of the stretch, from 0.
+        head: the shop's units and the datum edge.
+        pictures: what its pictures are drawn from.
+    """
     one = trace.stretches[number]
-    return _Part(
+    return TracePart(
         roll=one.roll,
         figures=_figures(one, number, head, pictures),
         grids=stretch_grids(trace, number, head),
         crops=tuple(
-            _Crop(mark=mark.id, data=b64encode(pictures.crops[mark.id]).decode())
+            TraceCrop(mark=mark.id, data=b64encode(pictures.crops[mark.id]).decode())
             for mark in one.marks[:_CROPS]
             if mark.id in pictures.crops
         ),

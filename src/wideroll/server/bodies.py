@@ -14,6 +14,7 @@ from wideroll.server.csrf import CSRF_FIELD, CSRF_HEADER
 __all__ = ["most_bytes", "said_bytes", "token_in_body", "with_limit"]
 
 _FRONT_BYTES: Final = 4096
+_MOST_FIELDS: Final = 1000
 _FORM: Final = "application/x-www-form-urlencoded"
 _FILES: Final = "multipart/form-data"
 _PART: Final = re.compile(
@@ -69,12 +70,20 @@ async def token_in_body(request: HTTPConnection, receive: Receive) -> tuple[str,
         messages.append(message)
         body += message.get("body", b"")
         more = message["type"] == "http.request" and bool(message.get("more_body", False))
-    if kind == _FORM:
-        found = parse_qs(body.decode("utf-8", "replace"), max_num_fields=1000).get(CSRF_FIELD, [""])[0]
-    else:
-        part = _PART.match(body)
-        found = part[1].decode() if part else ""
-    return found, _again(messages, receive)
+    return _in_form(body) if kind == _FORM else _in_first_part(body), _again(messages, receive)
+
+
+def _in_form(body: bytes) -> str:
+    try:
+        fields = parse_qs(body.decode("utf-8", "replace"), max_num_fields=_MOST_FIELDS)
+    except ValueError:
+        return ""
+    return fields.get(CSRF_FIELD, [""])[0]
+
+
+def _in_first_part(body: bytes) -> str:
+    part = _PART.match(body)
+    return part[1].decode() if part else ""
 
 
 def _again(messages: list[Message], receive: Receive) -> Callable[[], Awaitable[Message]]:

@@ -1,16 +1,41 @@
 """The one shape of an error: JSON below /api, the same words as a page elsewhere."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from wideroll.errors import InputError, WiderollError
+from wideroll.errors import ArgumentError, InputError, WiderollError
 from wideroll.server.policies import HEADERS, PAGE_POLICY
 from wideroll.server.refusals import error_answer, refusal
 
-__all__ = ["add_errors", "error_answer"]
+__all__ = ["MisaskedError", "add_errors", "as_asked", "error_answer"]
+
+
+class MisaskedError(Exception):
+    """What was asked for can't be used; ``error`` says what of it."""
+
+    def __init__(self, error: WiderollError) -> None:
+        """Because of an error of an act."""
+        super().__init__(str(error))
+        self.error = error
+
+
+@contextmanager
+def as_asked() -> Iterator[None]:
+    """Within it, what can't be used is the fault of who asks.
+
+    Raises:
+        MisaskedError: in place of an error that names what was asked for.
+    """
+    try:
+        yield
+    except (InputError, ArgumentError) as error:
+        raise MisaskedError(error) from error
 
 
 def add_errors(app: FastAPI) -> None:
@@ -18,6 +43,7 @@ def add_errors(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _misput)
     app.add_exception_handler(FileNotFoundError, _not_found)
+    app.add_exception_handler(MisaskedError, _misasked)
     app.add_exception_handler(WiderollError, _unfit)
     app.add_exception_handler(Exception, _broken)
 
@@ -37,6 +63,14 @@ def _misput(request: Request, error: Exception) -> Response:
     return error_answer(
         request, status=422, where=where, rule=str(first.get("msg", "isn't as asked")), mend="Mend it and ask again."
     )
+
+
+def _misasked(request: Request, error: Exception) -> Response:
+    if not isinstance(error, MisaskedError):
+        raise error
+    what = error.error
+    value = "" if what.value is None else f" (found: {what.value})"
+    return error_answer(request, status=422, where=what.where, rule=f"{what.rule}{value}", mend=what.mend)
 
 
 def _not_found(request: Request, error: Exception) -> Response:
@@ -62,7 +96,7 @@ def _broken(request: Request, error: Exception) -> Response:
     answer = error_answer(
         request,
         status=500,
-        where=request.url.path,
+        where=str(request.scope["path"]),
         rule=f"the desk must not end in an error of ours ({type(error).__name__})",
         mend="Try again; if it stays, report it with what the desk wrote where it was started.",
     )

@@ -6,6 +6,7 @@ from fastapi import HTTPException
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from wideroll.server.bodies import most_bytes, said_bytes, token_in_body, with_limit
@@ -23,6 +24,7 @@ OPEN: Final = ("/login", "/static")
 """Where nobody needs to say who they are; all below is open, too."""
 _SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _NO_POLICY: Final = 1008
+_STARTED: Final = "wideroll.started"
 
 
 class Guard:
@@ -49,7 +51,13 @@ class Guard:
             app = await run_in_threadpool(
                 refusal, request, status=error.status_code, rule=str(error.detail), logged=True
             )
-        await app(request.scope, receive, send)
+        try:
+            await app(request.scope, receive, send)
+        except Exception:
+            # Whoever waits gets an answer with all headers; the error goes on to the server, which tells it.
+            if not request.scope.get(_STARTED):
+                await _trouble(request)(request.scope, receive, send)
+            raise
 
 
 async def _let_through(request: Request, receive: Receive) -> Receive:
@@ -62,14 +70,14 @@ async def _let_through(request: Request, receive: Receive) -> Receive:
         raise HTTPException(421, "the desk doesn't answer to that name")
     if leads_astray(request):
         raise HTTPException(404, "no address of the desk has steps upward or hidden signs")
-    if request.url.path.startswith("/static/"):
+    if str(request.scope["path"]).startswith("/static/"):
         return receive
     rules = entrance_of(request).rules
     most = most_bytes(request, form=rules.form_bytes, upload=rules.upload_bytes)
     if (said_bytes(request) or 0) > most:
         raise HTTPException(413, f"what is sent must have at most {most} bytes")
     asking = who_asks(request)
-    if asking.person is None and not _is_open(request.url.path):
+    if asking.person is None and not _is_open(str(request.scope["path"])):
         raise HTTPException(401, asking.trouble or "say who you are first")
     return await _from_our_page(request, with_limit(receive, most))
 
@@ -85,6 +93,15 @@ async def _from_our_page(request: Request, receive: Receive) -> Receive:
     return receive
 
 
+def _trouble(request: Request) -> Response:
+    rule, mend = "the desk has an error of its own", "Try again; if it goes on, tell who runs the desk."
+    path = str(request.scope["path"])
+    if not path.startswith("/api/"):
+        return PlainTextResponse(f"{rule}. {mend}", status_code=500)
+    error = {"status": 500, "where": path, "rule": rule, "mend": mend}
+    return JSONResponse({"error": error}, status_code=500)
+
+
 def _is_open(path: str) -> bool:
     return any(path == place or path.startswith(f"{place}/") for place in OPEN)
 
@@ -92,6 +109,7 @@ def _is_open(path: str) -> bool:
 def _with_headers(request: Request, send: Send) -> Send:
     async def sent(message: Message) -> None:
         if message["type"] == "http.response.start":
+            request.scope[_STARTED] = True
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)

@@ -54,7 +54,7 @@ class Asking:
 def bearer_of(request: HTTPConnection) -> str | None:
     """The token that a program sends along below /api; None where it sends none."""
     sent = request.headers.get("authorization", "")
-    is_api = request.url.path.startswith("/api/")
+    is_api = str(request.scope["path"]).startswith("/api/")
     return sent[len(_BEARER) :].strip() if is_api and sent.lower().startswith(_BEARER) else None
 
 
@@ -75,11 +75,17 @@ def _looked_up(request: HTTPConnection) -> Asking:
     secret, database = read_cookie(request, "session"), entrance.database()
     if not secret or database is None:
         return Asking(person=None)
-    session = session_of(database, secret, lengths=entrance.rules.lengths, now_s=entrance.now_s)
+    lengths, touch = entrance.rules.lengths, not _by_itself(request)
+    session = session_of(database, secret, lengths=lengths, now_s=entrance.now_s, touch=touch)
     if session is None:
         return Asking(person=None, trouble="the session isn't known or has ended")
     one = session.person
     return Asking(person=Person(name=one.shown, roles=one.roles, login=one.name, how=session.how), secret=secret)
+
+
+def _by_itself(request: HTTPConnection) -> bool:
+    """Whether a page asks by itself, to keep up to date: nobody need be there."""
+    return request.url.path == "/live" or "x-live" in request.headers
 
 
 def _by_token(request: HTTPConnection, bearer: str) -> Asking:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any, Final
 
 from fastapi.responses import HTMLResponse
@@ -10,8 +11,10 @@ from starlette.requests import Request
 
 from wideroll import __version__
 from wideroll.server.access import person_of
+from wideroll.server.card_book import cards_now
 from wideroll.server.csrf import csrf_field
 from wideroll.server.desk import desk_of
+from wideroll.server.live.hub import hub_of
 from wideroll.server.static_files import static_address
 
 __all__ = ["PLACES", "SIGNS", "Place", "page", "templates"]
@@ -35,7 +38,17 @@ class Place:
         return path == self.address or path.startswith(f"{self.address}/")
 
 
-PLACES: Final = (Place(name="Rolls", address="/"), Place(name="People", address="/people", may="administer"))
+PLACES: Final = (
+    Place(name="Rolls", address="/"),
+    Place(name="Action cards", address="/cards"),
+    Place(name="Trends", address="/trends"),
+    Place(name="Trace", address="/trace"),
+    Place(name="Complaints", address="/complaints"),
+    Place(name="Record", address="/record"),
+    Place(name="Plant", address="/plant"),
+    Place(name="People", address="/people", may="administer"),
+    Place(name="Help", address="/help"),
+)
 
 _TEMPLATES: Final = Environment(
     loader=PackageLoader("wideroll.server", "templates"),
@@ -61,10 +74,13 @@ def page(request: Request, name: str, *, status: int = 200, **context: Any) -> H
         status: of the answer.
         context: what the template names besides.
     """
-    person = person_of(request)
+    person, desk = person_of(request), desk_of(request)
     text = _TEMPLATES.get_template(name).render(
         request=request,
-        desk=desk_of(request),
+        desk=desk,
+        made_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        live_at=hub_of(desk).position,
+        news=cards_now(desk).open if person is not None and person.may("act") else (),
         person=person,
         places=[place for place in PLACES if person is not None and person.may(place.may)],
         status=status,

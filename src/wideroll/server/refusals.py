@@ -29,7 +29,7 @@ _LONGEST_ADDRESS: Final = 2000
 
 def error_answer(request: Request, *, status: int, where: str, rule: str, mend: str) -> Response:
     """An error in the one shape: JSON below /api, the same words as a page elsewhere."""
-    if request.url.path.startswith("/api/"):
+    if str(request.scope["path"]).startswith("/api/"):
         error = {"status": status, "where": where, "rule": rule, "mend": mend}
         return JSONResponse({"error": error}, status_code=status)
     return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend)
@@ -49,19 +49,19 @@ def refusal(request: Request, *, status: int, rule: str, logged: bool = False) -
     if status == _OTHER_HOST:
         # Asked for by a name of theirs, another site could read the answer: it tells nothing.
         entrance_of(request).log("refused", request, who="", what=f"{status}: {rule}", about=_host(request))
-        if request.url.path.startswith("/api/"):
+        if str(request.scope["path"]).startswith("/api/"):
             return error_answer(request, status=status, where="host", rule=rule, mend=_MENDS[status])
         return PlainTextResponse(f"{rule}. {_MENDS[status]}", status_code=status)
     asking = who_asks(request)
-    looks = request.method in {"GET", "HEAD"} and not request.url.path.startswith("/api/")
+    looks = request.method in {"GET", "HEAD"} and not str(request.scope["path"]).startswith("/api/")
     if (logged or status in _LOGGED) and not (status == _NOT_SAID and looks and not asking.trouble):
         what = f"{request.method} {status}: {rule}"
         who = asking.person.name if asking.person else ""
-        entrance_of(request).log("refused", request, who=who, what=what, about=request.url.path)
+        entrance_of(request).log("refused", request, who=who, what=what, about=str(request.scope["path"]))
     if status == _NOT_SAID and looks:
         return _to_login(request)
     mend = _MENDS.get(status, "See the list of rolls.")
-    answer = error_answer(request, status=status, where=request.url.path, rule=rule, mend=mend)
+    answer = error_answer(request, status=status, where=str(request.scope["path"]), rule=rule, mend=mend)
     if status == _NOT_SAID and bearer_of(request) is not None:
         answer.headers["WWW-Authenticate"] = "Bearer"
     return answer
@@ -88,7 +88,7 @@ def _host(request: Request) -> str:
 
 
 def _to_login(request: Request) -> Response:
-    here = quote(request.url.path, safe="/") + (f"?{request.url.query}" if request.url.query else "")
+    here = quote(str(request.scope["path"]), safe="/") + (f"?{request.url.query}" if request.url.query else "")
     if (
         request.headers.get("sec-fetch-site") == "cross-site"
         and not read_cookie(request, "session")

@@ -19,6 +19,7 @@ __all__ = ["desk", "main"]
 
 _PORT: Final = 8642
 _USAGE: Final = 2
+_LEAVE_S: Final = 5
 
 
 def desk(
@@ -55,24 +56,28 @@ def desk(
     import uvicorn  # noqa: PLC0415  (only once it is known that there is something to serve)
 
     from wideroll.server.app import create_app  # noqa: PLC0415
+    from wideroll.server.live.hub import hub_of  # noqa: PLC0415
+    from wideroll.server.live.serving import desk_server  # noqa: PLC0415
 
     rules = read_desk_file(plant)
     _check_people(plant, rules)
     settings = DeskSettings(root=plant, who=who or getpass.getuser(), rules=rules)
     with _listening(rules.listen, port) as listener:
         address = f"{'https' if rules.https else 'http'}://{_shown(rules)}:{listener.getsockname()[1]}/"
+        app = create_app(settings)
         config = uvicorn.Config(
-            create_app(settings),
+            app,
             log_level="warning",
             access_log=False,
             server_header=False,
             proxy_headers=False,  # anybody could say anything by them
             ssl_certfile=plant / rules.certificate if rules.certificate else None,
             ssl_keyfile=plant / rules.key if rules.key else None,
+            timeout_graceful_shutdown=_LEAVE_S,
         )
         sys.stdout.write(f"The desk of {plant} stands at {address} (Ctrl-C ends it)\n")
         sys.stdout.flush()
-        uvicorn.Server(config).run(sockets=[listener])
+        desk_server(config, hub_of(app.state.desk)).run(sockets=[listener])
 
 
 def _check_people(plant: Path, rules: DeskFile) -> None:
@@ -108,6 +113,7 @@ def _listening(address: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((address, port))
+        listener.listen()
     except OSError as error:
         listener.close()
         raise InputError(

@@ -8,6 +8,8 @@ from wideroll.store.acts import (
     CALIBRATION,
     CARD,
     CARD_CLOSED,
+    CARD_GIVEN_BACK,
+    CARD_TAKEN,
     COMPLAINT,
     CUT,
     DECISION,
@@ -20,7 +22,15 @@ from wideroll.store.acts import (
 from wideroll.store.backup import write_backup
 from wideroll.store.backup_names import Manifest
 from wideroll.store.backup_reading import read_backup, restore_backup
-from wideroll.store.card_acts import closed_cards, closing_acts, raising_acts
+from wideroll.store.card_acts import (
+    RecordedCard,
+    closed_cards,
+    closing_acts,
+    giving_back_acts,
+    raising_acts,
+    recorded_cards,
+    taking_acts,
+)
 from wideroll.store.cards import card_file, load_cards, load_delivered, save_card, save_delivered
 from wideroll.store.chips import read_chips, write_chips
 from wideroll.store.complaints import COMPLAINTS, NewPhotograph, add_complaint_step, kept_complaints
@@ -49,13 +59,16 @@ from wideroll.store.record_checkpoints import CHECKPOINTS, kept_checkpoints, rea
 from wideroll.store.record_db import OvertakenError, RecordStore, Standing, prove_read
 from wideroll.store.record_inputs import FilesReport, NotTakenIn, check_files
 from wideroll.store.record_keys import make_key, public_path, read_public_key, read_secret_key
+from wideroll.store.record_rows import Picked, event_of
 from wideroll.store.results import Damage, ResultsFolder
-from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_watch
+from wideroll.store.watch_lock import nobody_seals, one_at_a_time, one_product_at_a_time, one_watch
 
 __all__ = [
     "CALIBRATION",
     "CARD",
     "CARD_CLOSED",
+    "CARD_GIVEN_BACK",
+    "CARD_TAKEN",
     "CHECKPOINTS",
     "COMPLAINT",
     "COMPLAINTS",
@@ -79,9 +92,11 @@ __all__ = [
     "NewPhotograph",
     "NotTakenIn",
     "OvertakenError",
+    "Picked",
     "Pyramid",
     "PyramidWriter",
     "RecordStore",
+    "RecordedCard",
     "ResultsFolder",
     "Standing",
     "Stretch",
@@ -93,12 +108,14 @@ __all__ = [
     "closed_cards",
     "closing_acts",
     "demo_rolls",
+    "event_of",
     "evidence_bodies",
     "evidence_files",
     "evidence_named",
     "fingerprint",
     "folded",
     "from_plain",
+    "giving_back_acts",
     "hash_file",
     "hash_twice",
     "is_bundle",
@@ -113,6 +130,7 @@ __all__ = [
     "named_files",
     "nobody_seals",
     "one_at_a_time",
+    "one_product_at_a_time",
     "one_watch",
     "open_bundle",
     "open_pyramid",
@@ -126,6 +144,7 @@ __all__ = [
     "read_json",
     "read_public_key",
     "read_secret_key",
+    "recorded_cards",
     "remembered_hashes",
     "restore_backup",
     "save_card",
@@ -134,6 +153,7 @@ __all__ = [
     "save_finished",
     "sealed_bytes",
     "slit_rolls",
+    "taking_acts",
     "windings_of",
     "write_backup",
     "write_bundle",

@@ -9,6 +9,8 @@ __all__ = [
     "CALIBRATION",
     "CARD",
     "CARD_CLOSED",
+    "CARD_GIVEN_BACK",
+    "CARD_TAKEN",
     "COMPLAINT",
     "CUT",
     "DECISION",
@@ -33,6 +35,10 @@ CUT: Final = "cut"
 """Puts a cut for the order book in the place of the one made with the standing decision."""
 CARD: Final = "action card"
 """A watch raised a card."""
+CARD_TAKEN: Final = "card taken"
+"""Somebody sees to a card, whoever did before."""
+CARD_GIVEN_BACK: Final = "card given back"
+"""Nobody sees to it any more."""
 CARD_CLOSED: Final = "card closed"
 """What was found behind a card, and what was done."""
 BASE_PERIOD: Final = "base period"

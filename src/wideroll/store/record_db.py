@@ -30,12 +30,15 @@ from wideroll.store.record_engine import begin, open_engine, read_damaged_text
 from wideroll.store.record_rows import (
     EVENTS,
     ROWS,
+    Picked,
     event_of,
     events_of_act,
     last_event,
     last_of,
     last_of_act,
     naming,
+    newest_first,
+    row_at,
     rows_after,
 )
 
@@ -263,6 +266,15 @@ class RecordStore:
         with begin(self._engine, write=False) as connection:
             return last_of_act(connection, act, roll)
 
+    def newest(self) -> Event | None:
+        """The last event of all; None where there is none yet.
+
+        Raises:
+            RecordError: at an event that can't be read, or when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            return last_event(connection)
+
     def of_act(self, act: str, *, after: int = 0) -> Iterator[Event]:
         """The events of an act in order, those with a greater number than ``after``.
 
@@ -290,6 +302,27 @@ class RecordStore:
         """
         with begin(self._engine, write=False) as connection:
             _check_first(connection, after, who)
+
+    def newest(self, wanted: Picked) -> Iterator[Written]:
+        """Events as they are kept, unread, the newest first; as many are read as are taken.
+
+        Args:
+            wanted: which of them.
+
+        Raises:
+            RecordError: when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            yield from newest_first(connection, wanted)
+
+    def row(self, number: int) -> Written | None:
+        """An event as it is kept, unread; None where there is none of that number.
+
+        Raises:
+            RecordError: when the database isn't sound.
+        """
+        with begin(self._engine, write=False) as connection:
+            return row_at(connection, number)
 
     def events(self) -> Iterator[Event]:
         """The events in order, as they were when the first is taken.

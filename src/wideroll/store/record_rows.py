@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final, cast
 
@@ -14,17 +15,23 @@ from wideroll.store.record_engine import bare_parts
 __all__ = [
     "EVENTS",
     "ROWS",
+    "Picked",
     "event_of",
     "events_of_act",
     "last_event",
     "last_of",
     "last_of_act",
     "naming",
+    "newest_first",
+    "row_at",
     "rows_after",
 ]
 
 ROWS: Final = 2000
 _FEW: Final = 8
+_PAGE: Final = 100
+_AFTER_DAY: Final = "~"
+"""Comes after whatever follows a day in a time."""
 _AS_WRITTEN: Final = cast("Callable[[Sequence[Any]], Written]", partial(tuple.__new__, Written))
 """As ``Written._make``, in a third of its time."""
 EVENTS: Final = Table(
@@ -33,6 +40,56 @@ EVENTS: Final = Table(
     Column("number", BigInteger, primary_key=True, autoincrement=False),
     *(Column(name, Text, nullable=False) for name in Written._fields[1:]),
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picked:
+    """Which events are asked for; an empty text asks for all.
+
+    Args:
+        act: what was done.
+        who: did it, or a part of the name.
+        name: stands in the event's body as a text of its own, such as a roll's.
+        first_day: done then or later, like 2026-10-01, in UTC.
+        last_day: done then or earlier.
+        below: only events with a smaller number; None for all.
+    """
+
+    act: str = ""
+    who: str = ""
+    name: str = ""
+    first_day: str = ""
+    last_day: str = ""
+    below: int | None = None
+
+    def parts(self) -> Iterator[ColumnElement[bool]]:
+        """The same for the database."""
+        if self.act:
+            yield EVENTS.c.act == self.act
+        if self.who:
+            yield EVENTS.c.who.icontains(self.who, autoescape=True)
+        if self.name:
+            yield _named(self.name)
+        if self.first_day:
+            yield EVENTS.c.when_utc >= self.first_day
+        if self.last_day:
+            yield EVENTS.c.when_utc < f"{self.last_day}{_AFTER_DAY}"
+        if self.below is not None:
+            yield EVENTS.c.number < self.below
+
+
+def newest_first(connection: Connection, wanted: Picked) -> Iterator[Written]:
+    """The events asked for, the newest first."""
+    chosen = select(EVENTS).where(*wanted.parts()).order_by(EVENTS.c.number.desc())
+    with connection.execute(chosen.execution_options(yield_per=_PAGE)) as rows:
+        for part in rows.partitions():
+            yield from map(_AS_WRITTEN, part)
+
+
+def row_at(connection: Connection, number: int) -> Written | None:
+    """The event of a number, unread; None where there is none."""
+    row = connection.execute(select(EVENTS).where(EVENTS.c.number == number)).first()
+    return None if row is None else _written(row)
 
 
 def rows_after(connection: Connection, number: int) -> Iterator[Written]:

@@ -1,4 +1,4 @@
-"""One watch, and one who seals, at a time on a roll; and nobody seals while a backup takes its last look."""
+"""One watch, and one who seals, at a time on a roll; one who changes products; nobody while a backup takes its last look."""
 
 import fcntl
 from collections.abc import Iterator
@@ -8,11 +8,12 @@ from typing import IO, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["nobody_seals", "one_at_a_time", "one_watch"]
+__all__ = ["nobody_seals", "one_at_a_time", "one_product_at_a_time", "one_watch"]
 
 _LOCK: Final = "state/watch.lock"
 _SEALING: Final = "state/sealing.lock"
 _BACKUP: Final = "backup.lock"
+_PRODUCTS: Final = "products.lock"
 
 
 @contextmanager
@@ -48,6 +49,22 @@ def one_at_a_time(results: Path) -> Iterator[None]:
         InputError: when the disk refuses.
     """
     with _opened(results.parent / _BACKUP) as plant, _opened(results / _SEALING) as file:
+        fcntl.flock(plant, fcntl.LOCK_SH)
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
+@contextmanager
+def one_product_at_a_time(results: Path) -> Iterator[None]:
+    """Wait until nobody else on this machine changes a product of the plant; the hold ends with the process.
+
+    Args:
+        results: the plant's folder of results, ``results``.
+
+    Raises:
+        InputError: when the disk refuses.
+    """
+    with _opened(results / _BACKUP) as plant, _opened(results / _PRODUCTS) as file:
         fcntl.flock(plant, fcntl.LOCK_SH)
         fcntl.flock(file, fcntl.LOCK_EX)
         yield

@@ -4,7 +4,7 @@ Rooms hand frozen results to one another only through here. Nothing here reads a
 for the ports come from above.
 """
 
-from wideroll.workflow.action_card import CAUTION, ActionCard, CardClosing, CardSink
+from wideroll.workflow.action_card import CAUTION, ActionCard, CardClosing, CardSink, CardTaking
 from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll
 from wideroll.workflow.cutting import CutRequest, cut_request, plan_from, splices_of
 from wideroll.workflow.detected import detected_classes, telling_curves
@@ -81,6 +81,7 @@ __all__ = [
     "Batch",
     "CardClosing",
     "CardSink",
+    "CardTaking",
     "ClassDetected",
     "CutRequest",
     "Examination",

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Protocol
 
-__all__ = ["CAUTION", "ActionCard", "CardClosing", "CardSink"]
+__all__ = ["CAUTION", "ActionCard", "CardClosing", "CardSink", "CardTaking"]
 
 CAUTION: Final = (
     "Caution: nip points and moving web. Stop and lock out before touching a roller; site procedure, local code and "
@@ -52,6 +52,17 @@ class CardClosing:
     card: int
     cause: str
     done: str
+    who: str
+    when_utc: str
+    event: int
+    """Number in the record."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardTaking:
+    """Who sees to a card, and since when."""
+
+    card: int
     who: str
     when_utc: str
     event: int

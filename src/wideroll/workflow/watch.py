@@ -154,10 +154,15 @@ class RollWatch:
         self._name = name
         self._looked_m = self._all_m = 0.0
         self._whole_looks = 0
+        self._behind: dict[int, tuple[Series, Sight]] = {}
 
     def due(self, seen_m: float) -> bool:
         """Whether enough new web was seen for a look."""
         return seen_m >= self._looked_m + self.plan.every_m
+
+    def behind(self, card: ActionCard) -> tuple[Series, Sight] | None:
+        """The series behind a card of the last look, and the marks it was found among; given once."""
+        return self._behind.pop(card.number, None)
 
     def look(
         self,
@@ -260,7 +265,10 @@ class RollWatch:
             before = self._raised[number]
             roller = before.roller if card is None else card.roller
             self._raised[number] = replace(before, roller=roller, seen=before.seen.joined(seen))
-        return None if told else card
+        if card is None or told:
+            return None
+        self._behind[card.number] = series, sight
+        return card
 
     def _is_news(self, series: Series, sight: Sight) -> bool:
         """Whether it would get a card; where it has one, what was seen of it is remembered."""

@@ -42,7 +42,7 @@ def test_cards_come_as_json(run, told):
     code, out, _ = run("card", told, "T-1", "--json")
     assert code == 0
     cards = [card_json(card) for card in CARDS]
-    assert json.loads(out) == {"schema": "wideroll/action-cards/1", "cards": cards, "closed": []}
+    assert json.loads(out) == {"schema": "wideroll/action-cards/1", "cards": cards, "taken": [], "closed": []}
 
 
 def test_a_page_is_written_whole(run, told, tmp_path):
@@ -88,6 +88,32 @@ def test_a_closed_card_says_what_was_found_and_done(run, told):
     assert "closed action card 2: cause: dirt on R1" in run("history", told, "T-1")[1]
 
 
+def test_a_taken_card_says_who_has_it(run, told):
+    """Taking is an event; another may take it over; given back nobody has it; each once, and all of it is history."""
+    code, out, err = run("card", told, "T-1", 1, "--take", "--who", "C. Operator")
+    assert (code, "taken in event 2" in err, "TAKEN     by C. Operator" in out) == (0, True, True)
+    code, _, err = run("card", told, "T-1", 1, "--take", "--who", "C. Operator")
+    assert (code, "C. Operator has had it since" in err) == (3, True)
+    assert "TAKEN     by D. Relief" in run("card", told, "T-1", 1, "--take", "--who", "D. Relief")[1]
+    (taken,) = json.loads(run("card", told, "T-1", "--json")[1])["taken"]
+    assert (taken["card"], taken["who"], taken["event"]) == (1, "D. Relief", 3)
+    assert "TAKEN" not in run("card", told, "T-1", 1, "--give-back", "--who", "D. Relief")[1]
+    code, _, err = run("card", told, "T-1", 1, "--give-back")
+    assert (code, "only a card that somebody has" in err) == (3, True)
+    history = run("history", told, "T-1")[1]
+    assert "took action card 1" in history
+    assert "gave action card 1 back" in history
+    assert run("record", "verify", told)[0] == 0
+
+
+def test_a_closed_card_is_not_taken(run, told):
+    """What is closed needs nobody: taking it says who closed it and records nothing."""
+    assert run("card", told, "T-1", 1, *_CLOSING)[0] == 0
+    code, _, err = run("card", told, "T-1", 1, "--take")
+    assert (code, "C. Operator closed it" in err) == (3, True)
+    assert "2 events" in run("record", "verify", told)[1]
+
+
 def test_a_card_is_closed_once(run, told):
     """Who closes it again is told who did before, and nothing is recorded."""
     assert run("card", told, "T-1", 1, *_CLOSING)[0] == 0
@@ -104,6 +130,8 @@ def test_a_card_is_closed_once(run, told):
         ((1, "--close", "--cause", "dirt"), 2, "must say something"),
         ((1, "--cause", "dirt"), 2, "goes with --close"),
         (_CLOSING, 2, "needs the number"),
+        (("--take",), 2, "needs the number"),
+        ((1, "--take", *_CLOSING), 2, "goes alone"),
     ],
 )
 def test_a_closing_that_says_too_little_is_refused(run, told, words, code, said):

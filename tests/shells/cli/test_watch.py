@@ -79,6 +79,9 @@ def test_cards_are_told_kept_and_not_raised_twice(watched, capsys):
     assert "the planned length is reached: 8.0 m of 8.0 m" in err
     assert json.loads((root / "results" / ROLL / "cards" / "001.json").read_text())["roller"] == card["roller"]
     assert _recorded(root) == [("action card", "C. Operator", 1)]
+    seen = json.loads((root / "results" / ROLL / "cards" / "seen" / "001.json").read_text())
+    assert len(seen["figure"]["data"][0]["rows"]) == card["marks"]
+    assert (root / "results" / ROLL / "cards" / "seen" / seen["figure"]["file"]).read_bytes().startswith(b"<svg")
     code, out, err = run(capsys, root, ROLL)
     assert (code, out) == (10, "")
     assert "1 known from before" in err

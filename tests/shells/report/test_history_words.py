@@ -28,6 +28,8 @@ _TOLD = {
     acts.CARD_CLOSED: ({"card": 1, "cause": "dirt", "done": "wiped"}, "closed action card 1: cause: dirt; done: wiped"),
     acts.COMPLAINT: ({"case": "C-1", "step": "asked"}, "complaint C-1: retained samples asked for"),
     acts.RECALL: ({"case": "C-1", "rolls": ["1", "2"]}, "wrote a recall list of 2 finished rolls for complaint C-1"),
+    acts.CARD_TAKEN: ({"roll": "W-1", "card": 2}, "took action card 2"),
+    acts.CARD_GIVEN_BACK: ({"roll": "W-1", "card": 2}, "gave action card 2 back"),
     acts.BASE_PERIOD: ({"base": "spring-2026"}, "froze the limits of base period spring-2026"),
     "checkpoint": ({"events": 4, "event": None, "says": "seen"}, "signed events 1 to 4: seen"),
     "something new": ({}, "something new"),

@@ -243,6 +243,38 @@ def test_what_is_too_long_is_refused_before_it_is_read(people, refused_by):
     assert browser.get("/").status_code == 200
 
 
+def test_a_form_of_very_many_fields_is_refused(people, refused_by):
+    """More fields than any form of the desk has are refused, not read."""
+    browser = people.browser("administrator")
+    form = "&".join([f"csrf={browser.token('/password')}"] + ["a=1"] * 2000)
+    kind = {"content-type": "application/x-www-form-urlencoded"}
+    refused_by(browser, "POST", "/people", {403}, content=form.encode(), headers=kind)
+
+
+@pytest.mark.parametrize("path", ["/login%3Fx", "/login%23", "/people%3Fx=/login"])
+def test_a_hidden_question_mark_opens_nothing(people, path):
+    """What stands behind a question mark that is part of a name doesn't make another address of it."""
+    assert people.browser().get(path).status_code in {303, 404}
+    assert people.browser("reader").get(path).status_code == 404
+
+
+def test_an_error_of_ours_tells_nothing_and_is_shut_tight(people, monkeypatch):
+    """Whatever goes wrong inside, the answer has all headers and no word of what it was."""
+
+    def fail(*_):
+        raise RuntimeError("a secret detail")  # noqa: TRY003
+
+    monkeypatch.setattr("wideroll.server.people.pages.people_rows", fail)
+    monkeypatch.setattr("wideroll.server.people.api.people_rows", fail)
+    browser = people.browser("administrator")
+    for path in ("/people", "/api/people"):
+        answer = browser.get(path)
+        assert answer.status_code == 500
+        assert "secret detail" not in answer.text
+        assert "script-src 'self'" in answer.headers["content-security-policy"]
+    assert answer.json()["error"]["status"] == 500
+
+
 def test_a_script_in_a_text_stays_text(people):
     """What people or strangers write comes back escaped, names and refusals alike, and policies let none run."""
     browser = people.browser("administrator")

@@ -27,9 +27,9 @@ _ACTS: Final = {
 class _Signing(BaseModel):
     """The form below the summary."""
 
-    fingerprint: str = Field("", max_length=128)
-    why: str = Field("", max_length=4000)
-    password: str = Field("", max_length=1024)
+    fingerprint: str = Field(default="", max_length=128)
+    why: str = Field(default="", max_length=4000)
+    password: str = Field(default="", max_length=1024)
 
 
 @router.post("/rolls/{roll}/assess")

@@ -1,0 +1,1 @@
+"""Complaints as cases: which are open, how each stands, and what is done with it next."""

@@ -1,0 +1,267 @@
+"""The pages of complaints: the list, a case, its photographs, a new one, and each step."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated, Any, Final
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, HTTPException, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field, ValidationError
+from starlette.datastructures import UploadFile
+
+from wideroll.errors import InputError
+from wideroll.server.access import Allow, Person
+from wideroll.server.complaints.data import STATES, CasesAsked, case_at, cases_table, photograph, picked
+from wideroll.server.complaints.steps import (
+    FIELDS,
+    FINDINGS,
+    LOOKED_AT,
+    STEPS,
+    Taking,
+    may_follow,
+    open_case,
+    take,
+)
+from wideroll.server.desk import desk_of
+from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.pages import page
+from wideroll.server.tables import csv_answer, wrongs_of
+from wideroll.server.trace.data import Question
+from wideroll.server.units import form_units
+from wideroll.server.uploads import Upload, read_upload
+
+__all__ = ["router"]
+
+router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
+_MOST_FIELDS: Final = 40
+_MOST_PHOTOS: Final = 12
+_Complaining = Annotated[Person, Depends(Allow("complain"))]
+
+
+class _Form(BaseModel):
+    """What may stand in the form of any step."""
+
+    finished: str = Field(default="", max_length=400)
+    saw: str = Field(default="", max_length=8000)
+    place: str = Field(default="", max_length=400)
+    end: str = Field(default="", max_length=20)
+    reference: str = Field(default="", max_length=400)
+    untraced: str = Field(default="", max_length=4)
+    samples: str = Field(default="", max_length=8000)
+    sample: str = Field(default="", max_length=400)
+    there: str = Field(default="", max_length=4)
+    finding: str = Field(default="", max_length=20)
+    why: str = Field(default="", max_length=8000)
+    outcome: str = Field(default="", max_length=8000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sent:
+    """What was sent with a form: its texts, its ticks, photographs, or why these can't be kept."""
+
+    form: _Form
+    looked_at: list[str]
+    photos: list[Upload]
+    error: InputError | None = None
+
+
+async def _sent(request: Request) -> _Sent:
+    """What was sent with a form; an empty field of files is none."""
+    async with request.form(max_fields=_MOST_FIELDS, max_files=_MOST_PHOTOS) as parts:
+        texts = {name: value for name, value in parts.items() if name in _Form.model_fields and isinstance(value, str)}
+        looked_at = [value for value in parts.getlist("looked_at") if isinstance(value, str)]
+        files = [one for one in parts.getlist("photos") if isinstance(one, UploadFile) and (one.filename or one.size)]
+        try:
+            form = _Form(**texts)
+        except ValidationError as error:
+            first = error.errors()[0]
+            raise HTTPException(422, f"{first['loc'][0]}: {first['msg']}") from error
+        try:
+            photos = [await read_upload(one, where="photos") for one in files]
+        except InputError as error:
+            return _Sent(form=form, looked_at=looked_at, photos=[], error=error)
+        return _Sent(form=form, looked_at=looked_at, photos=photos)
+
+
+_WasSent = Annotated[_Sent, Depends(_sent)]
+
+
+@router.get("/complaints", response_class=HTMLResponse)
+def cases(request: Request, asked: Annotated[CasesAsked, Query()]) -> Response:
+    """The cases, those that aren't closed first."""
+    desk = desk_of(request)
+    found = cases_table(picked(desk, asked))
+    if asked.format == "csv":
+        return csv_answer(found, "complaints")
+    query = urlencode({name: value for name, value in asked.model_dump().items() if value and name != "format"})
+    return page(request, "complaints/list.html.j2", found=found, asked=asked, states=STATES, query=query)
+
+
+@router.get("/complaints/new", response_class=HTMLResponse)
+def new(request: Request, person: _Complaining, finished: str = "", place: str = "", end: str = "") -> HTMLResponse:
+    """The form that opens a case."""
+    del person
+    return _new_page(request, _Form(finished=finished[:400], place=place[:400], end=end[:20]))
+
+
+@router.post("/complaints/new")
+def new_sent(request: Request, person: _Complaining, sent: _WasSent) -> Response:
+    """Open a case."""
+    desk, form = desk_of(request), sent.form
+    try:
+        with _as_files(sent) as photos:
+            case = open_case(desk.root, form.model_dump(), _place(request, form), photos=photos, who=person.name)
+    except InputError as error:
+        return _new_page(request, form, errors=wrongs_of(error, FIELDS), status=422)
+    return RedirectResponse(f"/complaints/{case.name}", 303)
+
+
+@router.get("/complaints/{case}", response_class=HTMLResponse)
+def one(request: Request, case: str) -> HTMLResponse:
+    """A case: what was seen, where it comes from, what was looked at, found and done."""
+    return _case_page(request, case, "complaints/case.html.j2")
+
+
+@router.get("/complaints/{case}/photographs/{number}")
+def photo(request: Request, case: str, number: int, size: str = "small") -> Response:
+    """A photograph of a case: reduced, or as it was sent."""
+    found = case_at(desk_of(request), case)
+    if not 1 <= number <= len(found.photos):
+        raise HTTPException(404, f"{found.name} has {len(found.photos)} photographs")
+    kept, small = found.photos[number - 1], size != "sent"
+    data, kind = photograph(desk_of(request).root, kept, small=small)
+    headers = {"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "private, max-age=3600"}
+    if not small:
+        headers["Content-Disposition"] = f'attachment; filename="{found.name}-{number}{Path(kept.file).suffix}"'
+    return Response(data, media_type=kind, headers=headers)
+
+
+@router.get("/complaints/{case}/{step}", response_class=HTMLResponse)
+def step(request: Request, case: str, step: str, person: _Complaining) -> HTMLResponse:
+    """The form of a step."""
+    del person
+    return _step_page(request, case, step, _Form())
+
+
+@router.post("/complaints/{case}/{step}")
+def step_sent(request: Request, case: str, step: str, person: _Complaining, sent: _WasSent) -> Response:
+    """Take a step of a case."""
+    desk, found = desk_of(request), case_at(desk_of(request), case)
+    if step not in STEPS:
+        raise HTTPException(404, "a case has no such step")
+    try:
+        with _as_files(sent) as photos:
+            at = _place(request, sent.form) if "place" in STEPS[step].fields else None
+            typed, rests = sent.form.model_dump(), sent.looked_at
+            taking = Taking(step=step, typed=typed, at=at, looked_at=rests, photos=photos, who=person.name)
+            take(desk.root, found.name, taking)
+    except InputError as error:
+        wrongs = _step_wrongs(error, step)
+        return _step_page(request, case, step, sent.form, errors=wrongs, status=422, looked_at=sent.looked_at)
+    return RedirectResponse(f"/complaints/{found.name}", 303)
+
+
+def _step_wrongs(error: InputError, step: str) -> list[dict[str, str]]:
+    wrongs = wrongs_of(error, FIELDS)
+    if step == "ask" and wrongs[0]["field"] == "sample":
+        wrongs[0]["field"] = "samples"
+    return wrongs
+
+
+def _place(request: Request, form: _Form) -> str | None:
+    question = Question(place=form.place[:200], end=form.end)
+    return question.at(form_units(desk_of(request)).along)
+
+
+def _as_files(sent: _Sent) -> "_Files":
+    if sent.error is not None:
+        raise sent.error
+    return _Files(sent.photos)
+
+
+class _Files:
+    """Photographs as files while they are taken in; an act knows files only."""
+
+    def __init__(self, photos: Sequence[Upload]) -> None:
+        """Of photographs that were sent."""
+        self._photos = photos
+        self._folder = TemporaryDirectory(prefix="wideroll-")
+
+    def __enter__(self) -> list[Path]:
+        """Their files, each in a folder of its own, so that names may be alike."""
+        paths = []
+        for number, photo in enumerate(self._photos):
+            path = Path(self._folder.name) / str(number) / photo.name
+            path.parent.mkdir()
+            path.write_bytes(photo.data)
+            paths.append(path)
+        return paths
+
+    def __exit__(self, *_: object) -> None:
+        """They are gone."""
+        self._folder.cleanup()
+
+
+def _new_page(
+    request: Request, form: _Form, *, errors: Sequence[Mapping[str, str]] = (), status: int = 200
+) -> HTMLResponse:
+    return page(
+        request,
+        "complaints/new.html.j2",
+        status=status,
+        typed=form,
+        errors=errors,
+        units=form_units(desk_of(request)),
+        step=None,
+        findings=FINDINGS,
+    )
+
+
+def _step_page(request: Request, case: str, step: str, form: _Form, **more: Any) -> HTMLResponse:
+    found = case_at(desk_of(request), case)
+    if step not in STEPS:
+        raise HTTPException(404, "a case has no such step")
+    from wideroll.workflow.complaints import looked_at  # noqa: PLC0415
+
+    shown = {"errors": (), "looked_at": ()} | more
+    return _case_page(
+        request,
+        case,
+        "complaints/step.html.j2",
+        step=STEPS[step],
+        typed=form,
+        units=form_units(desk_of(request)),
+        findings=FINDINGS,
+        rests={name: LOOKED_AT[name] for name in (one.value for one in looked_at(found))},
+        **shown,
+    )
+
+
+def _case_page(request: Request, name: str, template: str, **more: Any) -> HTMLResponse:
+    from wideroll.report.complaint_grids import samples_grid, steps_grid  # noqa: PLC0415  (loads what draws)
+    from wideroll.report.complaint_text import case_facts, finding_facts, origin_facts  # noqa: PLC0415
+    from wideroll.report.complaint_trace import known_grid  # noqa: PLC0415
+    from wideroll.report.complaint_words import next_words  # noqa: PLC0415
+    from wideroll.report.grid_json import grid_json  # noqa: PLC0415
+    from wideroll.server.tables import linked  # noqa: PLC0415
+
+    case = case_at(desk_of(request), name)
+    steps = linked(grid_json(steps_grid(case)), lambda number: f"/record/{number}")
+    return page(
+        request,
+        template,
+        case=case,
+        facts=case_facts(case),
+        origin=origin_facts(case),
+        found=finding_facts(case),
+        next=next_words(case),
+        known=grid_json(known_grid(case.trace)) if case.trace else None,
+        samples=grid_json(samples_grid(case)),
+        steps=steps,
+        may_follow=may_follow(case),
+        trace=f"/trace?{urlencode({'finished': case.finished, **({'place': case.at} if case.at else {})})}",
+        **more,
+    )

@@ -1,0 +1,1 @@
+"""The cut of a roll: the one that stands, and what wishes would cost; nothing here changes a cut."""

@@ -1,0 +1,1 @@
+"""The examiner's pages: what is to be looked at, entry one question at a time, photographs, sending, what was noted."""

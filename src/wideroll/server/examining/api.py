@@ -1,0 +1,45 @@
+"""The examination for machines."""
+
+from dataclasses import asdict, replace
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Depends, Request
+
+from wideroll.server.access import Allow, Person
+from wideroll.server.desk import desk_of
+from wideroll.server.examining.data import basics_of, examination_of
+from wideroll.server.examining.drafts import draft_of, drafting, now_utc
+from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
+
+__all__ = ["router"]
+
+router: Final = APIRouter(prefix="/api")
+
+
+@router.get("/rolls/{roll}/examination", response_description="Looks at the sheets, as the page has them")
+def examination(request: Request, roll: str, person: Annotated[Person, Depends(Allow("read"))]) -> dict[str, Any]:
+    """Each look at each sheet of a roll; drafts of examiners are in none of it."""
+    del person
+    desk = desk_of(request)
+    files = examination_of(desk, basics_of(desk, roll))
+    return {"schema": "wideroll/examination/1", "roll": roll, "looks": listed_table(files)}
+
+
+@router.get("/rolls/{roll}/examination/sightings", response_description="What was noted, and how alike examiners see")
+def sightings(request: Request, roll: str, person: Annotated[Person, Depends(Allow("read"))]) -> dict[str, Any]:
+    """What was noted and sent. An examiner who asks is taken to know it: looks begun after aren't blind."""
+    desk = desk_of(request)
+    files = examination_of(desk, basics_of(desk, roll))
+    if person.may("examine"):
+        with drafting(desk.root, roll, person) as held:
+            held[0] = replace(held[0], shown_utc=held[0].shown_utc or now_utc())
+    tables = {"sightings": noted_table(files), "agreement": agreement_grids(desk, roll)}
+    return {"schema": "wideroll/sightings/1", "roll": roll, **tables}
+
+
+@router.get("/rolls/{roll}/examination/draft", response_description="What the one who asks has in hand")
+def draft(request: Request, roll: str, person: Annotated[Person, Depends(Allow("examine"))]) -> dict[str, Any]:
+    """What the one who asks has entered and not sent; nobody else's."""
+    desk = desk_of(request)
+    basics_of(desk, roll)
+    return {"schema": "wideroll/draft/1", **asdict(draft_of(desk.root, roll, person))}

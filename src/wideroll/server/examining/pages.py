@@ -1,0 +1,254 @@
+"""A roll's examination: which sheets to look at, what an examiner has in hand, and what was noted."""
+
+from dataclasses import replace
+from typing import Annotated, Any, Final
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Form, Request
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field
+
+from wideroll.errors import InputError
+from wideroll.server.access import Allow, Person
+from wideroll.server.desk import Desk, desk_of
+from wideroll.server.examining.data import address_of, basics_of, examination_of, extent_of, planned_of
+from wideroll.server.examining.drafts import Draft, DraftSheet, draft_of, drafting, now_utc
+from wideroll.server.examining.entry import wrong_words
+from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
+from wideroll.server.examining.overview import SheetLine, sheet_lines
+from wideroll.server.examining.questions import read_length
+from wideroll.server.rolls.frame import roll_page
+from wideroll.server.rolls.shown import shown_page
+
+__all__ = ["router", "sees_noted"]
+
+router: Final = APIRouter()
+_Examiner = Annotated[Person, Depends(Allow("examine"))]
+_Reader = Annotated[Person, Depends(Allow("read"))]
+_USUAL = "300 mm"
+_MOST_SHEETS: Final = 500
+
+
+class _Begun(BaseModel):
+    """A sheet to be taken in hand, in the words of sheets.csv."""
+
+    sheet: str = Field("", max_length=120)
+    along_from: str = Field("", max_length=60)
+    along_to: str = Field("", max_length=60)
+    across_from: str = Field("", max_length=60)
+    across_to: str = Field("", max_length=60)
+    taken: str = Field("drawn", max_length=20)
+
+
+def sees_noted(person: Person, draft: Draft) -> bool:
+    """Whether somebody may be shown what was noted without their next look ceasing to be blind unawares."""
+    return bool(draft.shown_utc) or not person.may("examine")
+
+
+@router.get("/rolls/{roll}/examination", response_class=HTMLResponse)
+def examination(request: Request, roll: str, person: _Reader, length: str = "", count: str = "") -> Response:
+    """The sheets to look at, those in hand, and what was noted."""
+    return _page(request, roll, person, length=length, count=count)
+
+
+@router.post("/rolls/{roll}/examination/begin")
+def begin(request: Request, roll: str, person: _Examiner, form: Annotated[_Begun, Form()]) -> Response:
+    """Take a sheet in hand: one that is listed, of the plan, or another one."""
+    desk = desk_of(request)
+    basics = basics_of(desk, roll)
+    try:
+        cells = _cells(form)
+        files = examination_of(desk, basics)
+        sheet = replace(_cut(cells), listed=_is_listed(files, cells), began_utc=now_utc())
+        _check_place(basics, files, sheet)
+        with drafting(desk.root, roll, person) as held:
+            held[0] = _begun(basics, held[0], sheet)
+    except InputError as error:
+        field = error.where if error.where in _Begun.model_fields else ""
+        wrong = [{"field": field, "words": wrong_words(error)}]
+        return _page(request, roll, person, typed=form.model_dump(), errors=wrong)
+    return RedirectResponse(address_of(roll, sheet.sheet), 303)
+
+
+@router.post("/rolls/{roll}/examination/show")
+def show(request: Request, roll: str, person: _Examiner) -> RedirectResponse:
+    """Show an examiner what was noted; their looks from now on aren't blind."""
+    desk = desk_of(request)
+    basics_of(desk, roll)
+    with drafting(desk.root, roll, person) as held:
+        held[0] = replace(held[0], shown_utc=held[0].shown_utc or now_utc())
+    return RedirectResponse(f"/rolls/{quote(roll)}/examination#noted", 303)
+
+
+@router.get("/rolls/{roll}/examination/{table}.csv")
+def as_csv(request: Request, roll: str, table: str, person: _Reader) -> PlainTextResponse:
+    """The table ``sheets`` or ``sightings`` of the page."""
+    from wideroll.report.grid_json import grid_csv  # noqa: PLC0415  (loads what draws)
+
+    desk = desk_of(request)
+    files = examination_of(desk, basics_of(desk, roll))
+    if table == "sheets":
+        return PlainTextResponse(grid_csv(listed_table(files)), media_type="text/csv; charset=utf-8")
+    if table != "sightings" or not sees_noted(person, draft_of(desk.root, roll, person)):
+        raise FileNotFoundError(roll)
+    return PlainTextResponse(grid_csv(noted_table(files)), media_type="text/csv; charset=utf-8")
+
+
+def _cells(form: _Begun) -> dict[str, str]:
+    """What was typed, with its units; metres and millimetres where none was typed."""
+    name = " ".join("".join(letter for letter in form.sheet if letter.isprintable()).split())
+    if not name or set(name) <= {"."}:
+        raise InputError(where="sheet", rule="a sheet needs a name", mend="Give it one, such as sheet 7.")
+    if form.taken not in {"drawn", "chosen"}:
+        raise InputError(where="taken", rule="is drawn or chosen", value=form.taken, mend="Choose one.")
+    along = {field: read_length(getattr(form, field), "m", where=field) for field in ("along_from", "along_to")}
+    across = {
+        field: read_length(getattr(form, field), "mm", where=field) if getattr(form, field).strip() else ""
+        for field in ("across_from", "across_to")
+    }
+    return {"sheet": name, **along, **across, "taken": form.taken}
+
+
+def _cut(cells: dict[str, str]) -> DraftSheet:
+    return DraftSheet(
+        sheet=cells["sheet"],
+        along_from=cells["along_from"],
+        along_to=cells["along_to"],
+        across_from=cells["across_from"],
+        across_to=cells["across_to"],
+        taken=cells["taken"],
+    )
+
+
+def _is_listed(files: Any, cells: dict[str, str]) -> bool:
+    """Whether somebody looked at the sheet before."""
+    listed = next((one for one in files.sheets if one.name == cells["sheet"]), None)
+    if listed is not None and not files.is_same(listed, cells):
+        raise InputError(
+            where="sheet",
+            rule="a sheet of that name is listed at another place",
+            value=cells["sheet"],
+            mend="Give it another name.",
+        )
+    return listed is not None and "sightings.csv" in files.texts
+
+
+def _check_place(basics: Any, files: Any, sheet: DraftSheet) -> None:
+    """A sheet lies on the roll, is listed or holds no film of another."""
+    try:
+        extent = extent_of(basics, sheet)
+    except ValueError as error:
+        raise InputError(
+            where="along_to", rule="a sheet ends after it starts, along and across", mend="Correct its ends."
+        ) from error
+    inside = extent.meet(basics.whole)
+    if not extent.area_m2 > 0.0 or inside != extent:
+        size = f"0 to {basics.whole.along_to_m:g} m along, 0 to {basics.whole.across_to_mm:g} mm across"
+        raise InputError(where="along_to", rule=f"a sheet lies on the roll ({size})", mend="Correct its ends.")
+    for other in files.sheets:
+        common = other.extent.meet(extent)
+        if other.name != sheet.sheet and common is not None and common.area_m2 > 0.0:
+            raise InputError(
+                where="along_from",
+                rule=f"no two sheets hold the same film; {other.name} does",
+                mend=f"Look at {other.name}, or correct the ends.",
+            )
+
+
+def _begun(basics: Any, draft: Draft, sheet: DraftSheet) -> Draft:
+    """The draft with the sheet; one that is in hand already, or was put away, goes on as it was."""
+    known = next((one for one in draft.sheets if one.sheet == sheet.sheet), None)
+    if known is not None and (not known.dropped or known.noted):
+        return draft.with_sheet(replace(known, dropped=False))
+    extent = extent_of(basics, sheet)
+    for other in draft.sheets:
+        common = None if other.dropped or other.sheet == sheet.sheet else extent_of(basics, other).meet(extent)
+        if common is not None and common.area_m2 > 0.0:
+            rule = f"no two sheets hold the same film; {other.sheet} in your hand does"
+            raise InputError(where="along_from", rule=rule, mend="Correct the ends.")
+    return draft.with_sheet(sheet)
+
+
+def _page(
+    request: Request,
+    roll: str,
+    person: Person,
+    *,
+    length: str = "",
+    count: str = "",
+    typed: dict[str, str] | None = None,
+    errors: list[dict[str, str]] | None = None,
+) -> HTMLResponse:
+    desk = desk_of(request)
+    basics = basics_of(desk, roll)
+    wrong = list(errors or [])
+    draft = draft_of(desk.root, roll, person)
+    plan, why = _plan(desk, basics, length, count, wrong)
+    context: dict[str, Any] = {
+        "lines": (),
+        "trouble": "",
+        "noted": None,
+        "agreement": (),
+        "shown": None,
+        "listed": None,
+    }
+    try:
+        files = examination_of(desk, basics)
+        context |= {"lines": sheet_lines(basics, files, draft, plan), "listed": listed_table(files)}
+        if sees_noted(person, draft):
+            context |= {"noted": noted_table(files), "agreement": agreement_grids(desk, roll)}
+            context |= {"shown": _shown(desk, roll)}
+    except InputError as error:
+        context["trouble"] = str(error)
+    lines: tuple[SheetLine, ...] = context["lines"]
+    return roll_page(
+        request,
+        roll,
+        "examining/examination.html.j2",
+        here="Examination",
+        status=422 if wrong else 200,
+        draft=draft,
+        sending=sending_words(draft),
+        narrow=any(line.cells.get("across_from") for line in lines),
+        plan=plan,
+        why=why,
+        asked={"length": length or _USUAL, "count": count},
+        typed=typed or dict.fromkeys(_Begun.model_fields, "") | {"taken": "chosen"},
+        errors=wrong,
+        address_of=address_of,
+        **context,
+    )
+
+
+def _plan(desk: Desk, basics: Any, length: str, count: str, wrong: list[dict[str, str]]) -> tuple[Any, str]:
+    """The plan, and why so many sheets or why there is none."""
+    many = count.strip()
+    if many and not (many.isascii() and many.isdecimal() and 0 < int(many[:9]) <= _MOST_SHEETS):
+        wrong.append({"field": "count", "words": f"Sheets to draw: a number from 1 to {_MOST_SHEETS}, or nothing."})
+        return None, ""
+    try:
+        cell = read_length(length or _USUAL, "mm", where="length")
+    except InputError as error:
+        wrong.append({"field": error.where, "words": wrong_words(error)})
+        return None, ""
+    from wideroll.roll.lengths import parse_length  # noqa: PLC0415  (the room loads tables)
+
+    found = planned_of(desk, basics, float(parse_length(cell).mm), int(many) if many else None)
+    return (None, found) if isinstance(found, str) else (found.plan, found.head.why)
+
+
+def _shown(desk: Desk, roll: str) -> dict[str, Any] | None:
+    try:
+        return shown_page(desk, roll, "examination")
+    except (FileNotFoundError, InputError):
+        return None
+
+
+def sending_words(draft: Draft) -> str:
+    """What could be sent: ``7 sightings of 3 sheets``; empty where no sheet is done."""
+    done = [one for one in draft.sheets if one.finished and not one.dropped]
+    if not done:
+        return ""
+    sightings = sum(len(one.holds) for one in done)
+    many = f"{sightings} sighting{'' if sightings == 1 else 's'}"
+    return f"{many} of {len(done)} sheet{'' if len(done) == 1 else 's'}"

@@ -1,0 +1,1 @@
+"""What happens in the plant, told to open pages as it happens."""

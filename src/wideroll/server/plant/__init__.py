@@ -1,0 +1,1 @@
+"""The plant itself at the desk: line, instruments, processors, record and products."""

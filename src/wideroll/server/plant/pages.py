@@ -1,0 +1,36 @@
+"""The pages of the plant: what it is made of, each part from its file."""
+
+from datetime import date, datetime
+from typing import Final
+
+from fastapi import APIRouter, Depends, HTTPException, Request
+from fastapi.responses import HTMLResponse, PlainTextResponse
+
+from wideroll.server.access import Allow
+from wideroll.server.desk import desk_of
+from wideroll.server.pages import page
+from wideroll.server.plant.data import plant_parts
+from wideroll.server.plant.grids import grid_lines
+
+__all__ = ["router"]
+
+router: Final = APIRouter(prefix="/plant", dependencies=[Depends(Allow("read"))])
+
+
+@router.get("", response_class=HTMLResponse)
+def plant(request: Request) -> HTMLResponse:
+    """The line, cleanings, instruments, processors, examiners and the record."""
+    return page(request, "plant/plant.html.j2", parts=plant_parts(desk_of(request).root, _today()))
+
+
+@router.get("/tables/{key}.csv")
+def table(request: Request, key: str) -> PlainTextResponse:
+    """A table of the plant as CSV."""
+    for part in plant_parts(desk_of(request).root, _today()):
+        if key in part.tables:
+            return PlainTextResponse(grid_lines(part.tables[key]), media_type="text/csv; charset=utf-8")
+    raise HTTPException(404, f"the plant has no table {key[:80]}")
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

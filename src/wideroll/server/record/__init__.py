@@ -1,0 +1,1 @@
+"""The record: who did what and when, and whether it holds."""

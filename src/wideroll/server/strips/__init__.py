@@ -1,0 +1,1 @@
+"""The strips of a roll: curves to read from, departures from aim, profiles, process and instruments."""

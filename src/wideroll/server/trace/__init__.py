@@ -1,0 +1,1 @@
+"""From a place on a finished roll back to where it was coated, and the other way."""

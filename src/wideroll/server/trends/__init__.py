@@ -1,0 +1,1 @@
+"""What was measured across rolls: control charts, causes, gauges, base periods."""

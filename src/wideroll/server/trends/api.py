@@ -1,0 +1,68 @@
+"""Trends for machines."""
+
+from collections.abc import Callable
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Depends, Query, Request
+
+from wideroll.server.access import Allow
+from wideroll.server.desk import desk_of
+from wideroll.server.errors import as_asked
+from wideroll.server.soon import Answer
+from wideroll.server.trends.asked import ChartAsked, RollsAsked
+from wideroll.server.trends.data import ask_causes, ask_chart, ask_overview, bases_of
+from wideroll.server.trends.gauges import GaugeAsked, studies_of, study
+
+__all__ = ["router"]
+
+router: Final = APIRouter(prefix="/api", dependencies=[Depends(Allow("read"))])
+_LONG_S: Final = 120.0
+
+
+@router.get("/trends")
+def overview(request: Request, asked: Annotated[RollsAsked, Query()]) -> dict[str, Any]:
+    """``wideroll/control/1``: each chart in a line, the worst first."""
+    return dict(_waited(lambda: ask_overview(desk_of(request), asked)).document)
+
+
+@router.get("/trends/chart")
+def chart(request: Request, asked: Annotated[ChartAsked, Query()]) -> dict[str, Any]:
+    """``wideroll/control-chart/1``: points, limits, broken rules, changes and capability of one quantity."""
+    return dict(_waited(lambda: ask_chart(desk_of(request), asked)).document)
+
+
+@router.get("/trends/causes")
+def causes(request: Request, asked: Annotated[RollsAsked, Query()]) -> dict[str, Any]:
+    """``wideroll/pareto/1``: causes by what they are counted in."""
+    from wideroll.report.gauge_grids import causes_json  # noqa: PLC0415  (loads what draws)
+
+    _, (cut, closed) = _waited(lambda: ask_causes(desk_of(request), asked))
+    return causes_json({"cut_out_m2": cut.lines, "closed_cards": closed.lines})
+
+
+@router.get("/trends/gauges")
+def gauges(request: Request, asked: Annotated[GaugeAsked, Query()]) -> dict[str, Any]:
+    """``wideroll/gauge/1`` of one study; without its name the names of those there are."""
+    from wideroll.report.gauge_grids import gauge_json  # noqa: PLC0415
+
+    if not asked.study:
+        return {"schema": "wideroll/gauge-studies/1", "studies": list(studies_of(desk_of(request)))}
+    with as_asked():
+        return gauge_json(study(desk_of(request), asked))
+
+
+@router.get("/trends/base-periods")
+def bases(request: Request) -> dict[str, Any]:
+    """``wideroll/base-periods/1``: those on record, the newest first."""
+    return {
+        "schema": "wideroll/base-periods/1",
+        "base_periods": [
+            {**event.body, "event": event.number, "who": event.who, "when_utc": event.when_utc}
+            for event in bases_of(desk_of(request))
+        ],
+    }
+
+
+def _waited(ask: Callable[[], Answer]) -> Any:
+    with as_asked():
+        return ask().waited(_LONG_S)
