@@ -114,12 +114,8 @@ def create_app(settings: DeskSettings) -> FastAPI:
     Args:
         settings: of the desk.
     """
-<<<<<<< HEAD
-    app = _DeskApp(title="wideroll desk", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.desk = Desk(settings=settings)
-=======
     desk = Desk(settings=settings)
-    app = FastAPI(
+    app = _DeskApp(
         title="wideroll desk",
         version=__version__,
         docs_url=None,
