@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from wideroll.server.programs.mark_answers import Marks, OneMark, Segment, Segments, StepMark
+from wideroll.server.programs.people_answers import Log, OnePerson, People, Tokens
+from wideroll.server.programs.plant_answers import Plant, Product, Products
 
 __all__ = ["ANSWERS", "Wrong"]
 
@@ -87,74 +89,6 @@ class Summary:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Person:
-    """Somebody who may use the desk."""
-
-    name: str
-    shown: str
-    roles: list[str]
-    disabled: bool
-    password: bool
-    provider: bool
-    added: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Token:
-    """A token, without its secret."""
-
-    name: str
-    person: str
-    scopes: list[str]
-    state: Literal["good", "ended", "revoked"]
-    made: str
-    made_by: str
-    ends: str
-    revoked: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OnePerson(Person):
-    """A person, with the tokens that act for them."""
-
-    tokens: list[Token]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class People:
-    """All of them."""
-
-    people: list[Person]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tokens:
-    """All of them."""
-
-    tokens: list[Token]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogLine:
-    """A line of the log."""
-
-    number: int
-    when: str
-    kind: Literal["change", "login", "refused"]
-    who: str
-    what: str
-    about: str
-    address: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Log:
-    """Lines, the newest first."""
-
-    log: list[LogLine]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Description:
     """A description as OpenAPI has it."""
 
@@ -162,6 +96,47 @@ class Description:
     info: dict[str, Any]
     paths: dict[str, Any]
     components: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looks:
+    """Each look at each sheet, as a table."""
+
+    schema: Literal["wideroll/examination/1"]
+    roll: str
+    looks: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sightings:
+    """What was noted and sent, and how alike examiners see, as tables."""
+
+    schema: Literal["wideroll/sightings/1"]
+    roll: str
+    sightings: dict[str, Any]
+    agreement: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What an examiner entered and didn't send."""
+
+    schema: Literal["wideroll/draft/1"]
+    roll: str
+    examiner: str
+    shown_utc: str
+    sheets: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """A proof of the record, and how far it is."""
+
+    schema: Literal["wideroll/record-proof/1"]
+    state: str
+    done: int
+    total: int
+    proof: dict[str, Any] | None
 
 
 ANSWERS: Final[Mapping[tuple[str, str], Any]] = {
@@ -176,6 +151,14 @@ ANSWERS: Final[Mapping[tuple[str, str], Any]] = {
     ("get", "/api/rolls/{roll}/marks"): Marks,
     ("get", "/api/rolls/{roll}/marks/next"): StepMark,
     ("get", "/api/rolls/{roll}/marks/{mark}"): OneMark,
+    ("get", "/api/rolls/{roll}/examination"): Looks,
+    ("get", "/api/rolls/{roll}/examination/sightings"): Sightings,
+    ("get", "/api/rolls/{roll}/examination/draft"): Draft,
+    ("get", "/api/plant"): Plant,
+    ("get", "/api/products"): Products,
+    ("get", "/api/products/{product}"): Product,
+    ("get", "/api/record/verify"): Proof,
+    ("post", "/api/record/verify"): Proof,
     ("get", "/api/people"): People,
     ("get", "/api/people/{name}"): OnePerson,
     ("get", "/api/people/tokens"): Tokens,
