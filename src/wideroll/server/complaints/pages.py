@@ -80,7 +80,7 @@ async def _sent(request: Request) -> _Sent:
             first = error.errors()[0]
             raise HTTPException(422, f"{first['loc'][0]}: {first['msg']}") from error
         try:
-            photos = [await read_upload(one, where="photos") for one in files]
+            photos = [await read_upload(request, one, where="photos") for one in files]
         except InputError as error:
             return _Sent(form=form, looked_at=looked_at, photos=[], error=error)
         return _Sent(form=form, looked_at=looked_at, photos=photos)
