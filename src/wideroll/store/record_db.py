@@ -266,15 +266,6 @@ class RecordStore:
         with begin(self._engine, write=False) as connection:
             return last_of_act(connection, act, roll)
 
-    def last_of_all(self) -> Event | None:
-        """The last event of all; None where there is none yet.
-
-        Raises:
-            RecordError: at an event that can't be read, or when the database isn't sound.
-        """
-        with begin(self._engine, write=False) as connection:
-            return last_event(connection)
-
     def of_act(self, act: str, *, after: int = 0) -> Iterator[Event]:
         """The events of an act in order, those with a greater number than ``after``.
 

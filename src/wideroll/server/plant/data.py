@@ -252,13 +252,14 @@ def _record(root: Path) -> _Made:
 
     from wideroll.acts.sealing import open_record  # noqa: PLC0415
     from wideroll.readers import PlantFolder  # noqa: PLC0415
+    from wideroll.store import Picked  # noqa: PLC0415
 
     lies = make_url(PlantFolder(root).record_url()).render_as_string(hide_password=True).removeprefix("sqlite:///")
     store = open_record(root)
     if store is None:
         return (("Lies at", lies), ("Events", "none yet: it begins with the first that is done")), {}
     with store:
-        last = store.last_of_all()
+        last = next(store.newest(Picked()), None)
     if last is None:
         return (("Lies at", lies), ("Events", "none yet")), {}
     return (("Lies at", lies), ("Events", str(last.number)), ("Last", f"{last.act} by {last.who}, {last.when_utc}")), {}
