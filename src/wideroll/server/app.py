@@ -1,6 +1,6 @@
 """The desk in a browser, put together: pages, the API below /api, guards and errors."""
 
-from typing import Final
+from typing import Any, Final
 
 from fastapi import FastAPI
 
@@ -29,6 +29,7 @@ from wideroll.server.plant import api as plant_api
 from wideroll.server.plant import helping as plant_helping
 from wideroll.server.plant import pages as plant_pages
 from wideroll.server.plant import products as plant_products
+from wideroll.server.programs import pages as programs_pages
 from wideroll.server.record import api as record_api
 from wideroll.server.record import pages as record_pages
 from wideroll.server.repeats import api as repeats_api
@@ -88,8 +89,21 @@ ROUTERS: Final = (
     plant_products.router,
     plant_api.router,
     plant_helping.router,
+    programs_pages.router,
 )
 """All addresses of the desk but its files."""
+
+
+class _DeskApp(FastAPI):
+    """With a description of what lies below /api, made when it is first asked for."""
+
+    def openapi(self) -> dict[str, Any]:
+        """The description, without the ways to say who asks."""
+        if self.openapi_schema is None:
+            from wideroll.server.programs.document import describe  # noqa: PLC0415  (only some ask)
+
+            self.openapi_schema = describe(ROUTERS, version=__version__)
+        return self.openapi_schema
 
 
 def create_app(settings: DeskSettings) -> FastAPI:
@@ -101,7 +115,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         settings: of the desk.
     """
     desk = Desk(settings=settings)
-    app = FastAPI(
+    app = _DeskApp(
         title="wideroll desk",
         version=__version__,
         docs_url=None,

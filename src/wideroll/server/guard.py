@@ -1,5 +1,6 @@
 """What every request is held to before a page sees it, and what every answer carries."""
 
+import re
 from typing import Final
 
 from fastapi import HTTPException
@@ -14,6 +15,7 @@ from wideroll.server.cookies import cookie_line
 from wideroll.server.csrf import is_right_token, new_visitor
 from wideroll.server.entrance import entrance_of
 from wideroll.server.identity import bearer_of, who_asks
+from wideroll.server.loading import loading_of
 from wideroll.server.origins import comes_from_elsewhere, is_for_another_host, leads_astray
 from wideroll.server.policies import HEADERS, PAGE_POLICY, PICTURE_POLICY, SHEET_POLICY
 from wideroll.server.refusals import refusal
@@ -22,6 +24,8 @@ __all__ = ["OPEN", "PAGE_POLICY", "PICTURE_POLICY", "SHEET_POLICY", "Guard"]
 
 OPEN: Final = ("/login", "/static")
 """Where nobody needs to say who they are; all below is open, too."""
+_LIGHT: Final = re.compile(r"/|/(static|login|live)(/.*)?|/rolls/[^/]+|/api/rolls(/[^/]+)?")
+"""What can be shown before the parts that compute are loaded."""
 _SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _NO_POLICY: Final = 1008
 _STARTED: Final = "wideroll.started"
@@ -51,6 +55,9 @@ class Guard:
             app = await run_in_threadpool(
                 refusal, request, status=error.status_code, rule=str(error.detail), logged=True
             )
+        loading = loading_of(request.app.state.desk)
+        if not loading.is_over() and not _is_light(str(request.scope["path"])):
+            await run_in_threadpool(loading.wait)
         try:
             await app(request.scope, receive, send)
         except Exception:
@@ -100,6 +107,10 @@ def _trouble(request: Request) -> Response:
         return PlainTextResponse(f"{rule}. {mend}", status_code=500)
     error = {"status": 500, "where": path, "rule": rule, "mend": mend}
     return JSONResponse({"error": error}, status_code=500)
+
+
+def _is_light(path: str) -> bool:
+    return _LIGHT.fullmatch(path) is not None
 
 
 def _is_open(path: str) -> bool:

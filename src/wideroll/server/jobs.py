@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from wideroll.errors import WiderollError
 from wideroll.server.desk import Desk
+from wideroll.server.loading import loading_of
 
 __all__ = ["Job", "Jobs", "jobs_of"]
 
@@ -75,8 +76,9 @@ class Job:
 class Jobs:
     """All work of a desk; one is done at a time, so that pages stay quick."""
 
-    def __init__(self) -> None:
-        """Nothing is begun until something is asked for."""
+    def __init__(self, loaded: Callable[[], None] = lambda: None) -> None:
+        """Nothing is begun until something is asked for, and then not before ``loaded`` comes back."""
+        self._loaded = loaded
         self._all: dict[str, Job] = {}
         self._due: queue.SimpleQueue[Job] = queue.SimpleQueue()
         self._lock = threading.Lock()
@@ -116,10 +118,12 @@ class Jobs:
 
     def _work(self) -> None:
         while True:
-            self._due.get().run()
+            job = self._due.get()
+            self._loaded()
+            job.run()
 
 
 def jobs_of(desk: Desk) -> Jobs:
     """The desk's work."""
-    jobs: Jobs = desk.parts.setdefault("jobs", Jobs())
+    jobs: Jobs = desk.parts.setdefault("jobs", Jobs(loading_of(desk).wait))
     return jobs

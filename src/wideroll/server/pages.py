@@ -65,7 +65,7 @@ def templates() -> Environment:
     return _TEMPLATES
 
 
-def page(request: Request, name: str, *, status: int = 200, **context: Any) -> HTMLResponse:
+def page(request: Request, name: str, /, *, status: int = 200, **context: Any) -> HTMLResponse:
     """A page of the desk.
 
     Args:

@@ -49,6 +49,8 @@ def refusal(request: Request, *, status: int, rule: str, logged: bool = False) -
     if status == _OTHER_HOST:
         # Asked for by a name of theirs, another site could read the answer: it tells nothing.
         entrance_of(request).log("refused", request, who="", what=f"{status}: {rule}", about=_host(request))
+        if str(request.scope["path"]).startswith("/api/"):
+            return error_answer(request, status=status, where="host", rule=rule, mend=_MENDS[status])
         return PlainTextResponse(f"{rule}. {_MENDS[status]}", status_code=status)
     asking = who_asks(request)
     looks = request.method in {"GET", "HEAD"} and not str(request.scope["path"]).startswith("/api/")

@@ -29,8 +29,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import csv_answer, wrongs_of
-from wideroll.server.trace.data import Question
-from wideroll.server.units import form_units
+from wideroll.server.units import form_units, place_words
 from wideroll.server.uploads import Upload, read_upload
 
 __all__ = ["router"]
@@ -80,7 +79,7 @@ async def _sent(request: Request) -> _Sent:
             first = error.errors()[0]
             raise HTTPException(422, f"{first['loc'][0]}: {first['msg']}") from error
         try:
-            photos = [await read_upload(one, where="photos") for one in files]
+            photos = [await read_upload(request, one, where="photos") for one in files]
         except InputError as error:
             return _Sent(form=form, looked_at=looked_at, photos=[], error=error)
         return _Sent(form=form, looked_at=looked_at, photos=photos)
@@ -172,8 +171,7 @@ def _step_wrongs(error: InputError, step: str) -> list[dict[str, str]]:
 
 
 def _place(request: Request, form: _Form) -> str | None:
-    question = Question(place=form.place[:200], end=form.end)
-    return question.at(form_units(desk_of(request)).along)
+    return place_words(form.place, form.end, form_units(desk_of(request)).along)
 
 
 def _as_files(sent: _Sent) -> "_Files":

@@ -71,7 +71,7 @@ async def change(request: Request, roll: str, sheet: str, person: _Examiner) -> 
         png = None
         if form.get("go") == "send-up":
             try:
-                png = await _sent_up(form)
+                png = await _sent_up(request, form)
             except InputError as error:
                 return await run_in_threadpool(_again, asked, {}, error)
         return await run_in_threadpool(_changed, asked, form, png)
@@ -93,13 +93,13 @@ def sent_photograph(request: Request, roll: str, name: str) -> FileResponse:
     return _served(files.folder, roll, name)
 
 
-async def _sent_up(form: FormData) -> tuple[str, bytes]:
+async def _sent_up(request: Request, form: FormData) -> tuple[str, bytes]:
     from wideroll.acts.sighting_photographs import plain_png  # noqa: PLC0415  (loads what reads pictures)
 
     file = form.get("photograph")
     if not isinstance(file, UploadFile) or not file.filename:
         raise InputError(where="photograph", rule="a photograph must be chosen", mend="Choose a PNG, JPEG or TIFF.")
-    upload = await read_upload(file, where="photograph", most_pixels=_MOST_PIXELS)
+    upload = await read_upload(request, file, where="photograph", most_pixels=_MOST_PIXELS)
     return await run_in_threadpool(plain_png, upload.data, upload.ending)
 
 

@@ -9,13 +9,13 @@ import threading
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AbstractAsyncContextManager, asynccontextmanager, suppress
-from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
 from wideroll.server.desk import Desk
 from wideroll.server.live.hub import Hub, hub_of
 from wideroll.server.live.sights import RollSight, Sight, sight_of
+from wideroll.server.loading import loading_of
 
 __all__ = ["Looker", "at_work", "looker_of"]
 
@@ -27,7 +27,6 @@ _GATHER_MS: Final = 200
 _OF_A_CARD: Final = ("number", "roller", "zone", "action", "probability")
 _EMPTY: Final = RollSight()
 _LOAD_AFTER_S: Final = 3.0
-_LOADS: Final = "wideroll.acts.card_states"
 """Takes seconds to load: done once the first page is out, so that the first card needn't wait for it."""
 
 
@@ -119,11 +118,9 @@ def at_work(desk: Desk) -> Callable[[object], AbstractAsyncContextManager[None]]
     async def lifespan(app: object) -> AsyncIterator[None]:
         del app
         looker_of(desk)
-        loading = threading.Timer(_LOAD_AFTER_S, import_module, [_LOADS])
-        loading.daemon = True
-        loading.start()
+        loading_of(desk).begin_after(_LOAD_AFTER_S)
         yield
-        loading.cancel()
+        loading_of(desk).stop()
         looker_of(desk).stop()
         hub_of(desk).close()
 

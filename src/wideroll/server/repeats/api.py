@@ -1,12 +1,14 @@
 """A roll's repeats for machines."""
 
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
-from wideroll.server.repeats.data import cards_of_roll, cases_now
+from wideroll.server.jobs import jobs_of
+from wideroll.server.repeats.asking import Asked, job_key
+from wideroll.server.repeats.data import cards_of_roll, cases_now, mark_of
 from wideroll.server.rolls.data import check_roll, read_roll
 from wideroll.server.rolls.shown import shown_page
 
@@ -38,3 +40,18 @@ def repeats(request: Request, roll: str) -> dict[str, Any]:
         "cases": cases_now(desk, roll).document,
         "cards": documents,
     }
+
+
+@router.get(
+    "/rolls/{roll}/repeats/next",
+    response_description="`wideroll/roll-next/1`: how far it is, and what the page shows once it is known",
+)
+def where_next(request: Request, roll: str, asked: Annotated[Asked, Query()]) -> dict[str, Any]:
+    """Where to look next, once its page was asked; `shown` is null until that is known."""
+    desk = desk_of(request)
+    job = jobs_of(desk).get(job_key(check_roll(roll), asked))
+    fresh = job is not None and job.state == "done" and job.result["mark"] == mark_of(desk, roll)
+    drawn = {"picture", "sheet", "mark"}
+    shown = {name: one for name, one in job.result.items() if name not in drawn} if job and fresh else None
+    state = "not asked" if job is None or (job.state == "done" and not fresh) else job.state
+    return {"schema": "wideroll/roll-next/1", "roll": roll, "state": state, "shown": shown}

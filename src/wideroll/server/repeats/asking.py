@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 if TYPE_CHECKING:
     from wideroll.acts.next_sampling import AskedSamples
 
-__all__ = ["Asked"]
+__all__ = ["Asked", "job_key"]
 
 _MOST_SERIES: Final = 999
 _LONGEST_M: Final = 100.0
@@ -87,3 +87,8 @@ def _metres(text: str) -> float | None:
 
 def _within(value: float | None, least: float, most: float) -> bool:
     return value is None or least <= value <= most
+
+
+def job_key(roll: str, asked: Asked) -> str:
+    """Of the work beside the pages that answers a question."""
+    return f"next {roll} {asked.query}"

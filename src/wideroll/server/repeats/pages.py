@@ -10,7 +10,7 @@ from wideroll.server.access import Allow, Person
 from wideroll.server.desk import Desk, desk_of
 from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
 from wideroll.server.jobs import Job, jobs_of
-from wideroll.server.repeats.asking import Asked
+from wideroll.server.repeats.asking import Asked, job_key
 from wideroll.server.repeats.data import cards_of_roll, cases_now, mark_of
 from wideroll.server.rolls.data import check_roll
 from wideroll.server.rolls.frame import roll_page
@@ -54,9 +54,9 @@ def ask(
     if errors:
         return _repeats(request, roll, form, errors=errors, status=422)
     desk = desk_of(request)
-    jobs_of(desk).drop(_key(roll, form))
+    jobs_of(desk).drop(job_key(roll, form))
     jobs_of(desk).begin(
-        _key(roll, form), "working out where to look next", lambda job: _work_out(desk, roll, form, job)
+        job_key(roll, form), "working out where to look next", lambda job: _work_out(desk, roll, form, job)
     )
     return RedirectResponse(f"/rolls/{roll}/repeats/next?{form.query}", 303)
 
@@ -66,7 +66,7 @@ def answer(request: Request, roll: str, asked: Annotated[Asked, Query()]) -> Res
     """Where to look next, as it was worked out; the question where it wasn't yet."""
     desk = desk_of(request)
     check_roll(roll)
-    job = jobs_of(desk).get(_key(roll, asked))
+    job = jobs_of(desk).get(job_key(roll, asked))
     stale = job is not None and job.state == "done" and job.result["mark"] != mark_of(desk, roll)
     shown = job.result if job is not None and job.state == "done" and not stale else None
     errors = asked.errors() if request.url.query else []
@@ -124,10 +124,6 @@ def _repeats(
     )
 
 
-def _key(roll: str, asked: Asked) -> str:
-    return f"next {roll} {asked.query}"
-
-
 def _work_out(desk: Desk, roll: str, asked: Asked, job: Job) -> dict[str, Any]:
     from wideroll.acts.rolls import take_in_hand  # noqa: PLC0415  (loads all rooms)
     from wideroll.acts.showing_samples import shown_samples  # noqa: PLC0415
@@ -144,7 +140,7 @@ def _made(desk: Desk, roll: str, asked: Asked) -> dict[str, Any]:
     Raises:
         FileNotFoundError: when nothing has.
     """
-    job = jobs_of(desk).get(_key(check_roll(roll), asked))
+    job = jobs_of(desk).get(job_key(check_roll(roll), asked))
     if job is None or job.state != "done" or not job.result["picture"]:
         raise FileNotFoundError(roll)
     made: dict[str, Any] = job.result

@@ -4,16 +4,19 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["ROLL_NAME", "RollResult", "check_roll", "list_rolls", "read_roll", "sheet_path"]
+__all__ = ["ROLL_NAME", "RollResult", "check_roll", "list_rolls", "look_at_roll", "read_roll", "sheet_path"]
 
 ROLL_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 _DECISION: Final = "decision.json"
 _SHEET: Final = "sheet.html"
+_KEPT: Final = 64
+"""So many decisions are held read."""
 _WANTED: Final = ("roll", "verdict", "why")
 _MEND: Final = "Run wideroll decide on this roll again."
 
@@ -54,24 +57,28 @@ def list_rolls(results: Path) -> tuple[RollResult, ...]:
     """All decided rolls by name; one whose decision can't be read is listed with its trouble, not left out."""
     if not results.is_dir():
         return ()
-    found: list[RollResult] = []
-    for folder in sorted(results.iterdir()):
-        if ROLL_NAME.fullmatch(folder.name) is None or not (folder / _DECISION).is_file():
-            continue
-        try:
-            found.append(read_roll(results, folder.name))
-        except InputError as error:
-            found.append(
-                RollResult(
-                    roll=folder.name,
-                    verdict="unknown",
-                    why="",
-                    has_sheet=(folder / _SHEET).is_file(),
-                    decision={},
-                    trouble=str(error),
-                )
-            )
-    return tuple(found)
+    names = sorted(path.name for path in results.iterdir() if ROLL_NAME.fullmatch(path.name))
+    return tuple(found for name in names if (found := look_at_roll(results, name)) is not None)
+
+
+def look_at_roll(results: Path, name: str) -> RollResult | None:
+    """One roll as it stands in the list; None where nothing is decided about it."""
+    folder = results / name
+    if not (folder / _DECISION).is_file():
+        return None
+    try:
+        return read_roll(results, name)
+    except FileNotFoundError:  # a link that leads elsewhere
+        return None
+    except InputError as error:
+        return RollResult(
+            roll=name,
+            verdict="unknown",
+            why="",
+            has_sheet=(folder / _SHEET).is_file(),
+            decision={},
+            trouble=str(error),
+        )
 
 
 def read_roll(results: Path, name: str) -> RollResult:
@@ -84,10 +91,7 @@ def read_roll(results: Path, name: str) -> RollResult:
     path = _inside(results, name) / _DECISION
     if not path.is_file():
         raise FileNotFoundError(name)
-    try:
-        decision = json.loads(path.read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise InputError(where=f"{name}/{_DECISION}", rule="must be JSON", value=str(error), mend=_MEND) from error
+    decision = _decision_in(path, _stamp(path))
     if not isinstance(decision, dict) or any(not isinstance(decision.get(key), str) for key in _WANTED):
         raise InputError(
             where=f"{name}/{_DECISION}", rule=f"must have the texts {', '.join(_WANTED)}", value=decision, mend=_MEND
@@ -99,6 +103,22 @@ def read_roll(results: Path, name: str) -> RollResult:
         has_sheet=(path.parent / _SHEET).is_file(),
         decision=decision,
     )
+
+
+def _stamp(path: Path) -> tuple[int, int, int]:
+    seen = path.stat()
+    return seen.st_ino, seen.st_mtime_ns, seen.st_size
+
+
+@lru_cache(maxsize=_KEPT)
+def _decision_in(path: Path, stamp: tuple[int, int, int]) -> Any:
+    """What a file holds, read once for each state of it: a decision is replaced whole."""
+    del stamp
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        where = f"{path.parent.name}/{_DECISION}"
+        raise InputError(where=where, rule="must be JSON", value=str(error), mend=_MEND) from error
 
 
 def sheet_path(results: Path, name: str) -> Path:

@@ -5,11 +5,12 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from hashlib import blake2b
 from pathlib import Path
 from typing import Any, Final
 
-from wideroll.server.rolls.data import ROLL_NAME, RollResult, list_rolls
+from wideroll.server.rolls.data import ROLL_NAME, RollResult, list_rolls, look_at_roll
 from wideroll.server.rolls.holders import holder_of
 
 __all__ = ["STATES", "RollStanding", "rolls_of", "standing_of"]
@@ -71,8 +72,7 @@ def standing_of(root: Path, results: Path, roll: str, now: datetime) -> RollStan
     """
     if ROLL_NAME.fullmatch(roll) is None or not ((root / "rolls" / roll).is_dir() or (results / roll).is_dir()):
         raise FileNotFoundError(roll)
-    decided = next((one for one in list_rolls(results) if one.roll == roll), None)
-    return _standing(root, results, roll, decided, now)
+    return _standing(root, results, roll, look_at_roll(results, roll), now)
 
 
 def _folders(parent: Path) -> Iterator[Path]:
@@ -159,6 +159,13 @@ def _look(path: Path, kept: str, seen: Mapping[str, Any]) -> str:
             return _OTHER
         if stat.st_size > _READ_AGAIN_BYTES:
             return _TOUCHED
-        return _SAME if blake2b(path.read_bytes(), digest_size=32).hexdigest() == kept else _OTHER
+        return _SAME if _digest(path, (stat.st_ino, stat.st_mtime_ns, stat.st_size)) == kept else _OTHER
     except OSError:
         return _OTHER
+
+
+@lru_cache(maxsize=4096)
+def _digest(path: Path, stamp: tuple[int, int, int]) -> str:
+    """Of a file that was only written anew; worked out once for each state of it."""
+    del stamp
+    return blake2b(path.read_bytes(), digest_size=32).hexdigest()

@@ -11,9 +11,9 @@ from wideroll.errors import InputError
 if TYPE_CHECKING:
     from starlette.datastructures import QueryParams
 
-__all__ = ["ORDERS", "Asked", "Wrong", "read_asked"]
+__all__ = ["CHOICES", "NUMBERS", "ORDERS", "Asked", "Wrong", "read_asked"]
 
-_NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
+NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
     "from_m": ("Along from", "m"),
     "to_m": ("Along to", "m"),
     "from_mm": ("Across from", "mm"),
@@ -22,8 +22,10 @@ _NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
     "size_to_mm": ("Size to", "mm"),
     "lane_mm": ("Width of a lane", "mm"),
 }
+"""Fields that hold a number of 0 or more: what they are, and in which unit."""
 _WHOLE: Final[Mapping[str, str]] = {"lane": "Lane", "page": "Page"}
-_CHOICES: Final = ("kind", "source", "polarity")
+CHOICES: Final = ("kind", "source", "polarity")
+"""Fields that hold words, each of which may be asked for several times."""
 _MOST_LETTERS: Final = 120
 _MOST_DIGITS: Final = 9
 _MOST_CHOICES: Final = 40
@@ -101,15 +103,15 @@ def read_asked(query: "QueryParams") -> Asked:
     """Read a query; what can't be used is told in ``wrong`` and left out, and what isn't known is passed over."""
     found: dict[str, Any] = {}
     wrong: list[Wrong] = []
-    for name in (*_NUMBERS, *_WHOLE):
+    for name in (*NUMBERS, *_WHOLE):
         typed = query.get(name, "").strip()
         if typed:
-            number = _number(typed) if name in _NUMBERS else _whole(typed)
+            number = _number(typed) if name in NUMBERS else _whole(typed)
             if number is None:
                 wrong.append(_misfit(name))
             else:
                 found[name] = number
-    for name in _CHOICES:
+    for name in CHOICES:
         found[name] = tuple(word[:_MOST_LETTERS] for word in query.getlist(name)[:_MOST_CHOICES] if word)
     sort = query.get("sort", "along_m")
     if sort.removeprefix("-") in ORDERS:
@@ -119,14 +121,14 @@ def read_asked(query: "QueryParams") -> Asked:
     if query.get("layer") in {"mean", "worst"}:
         found["layer"] = query["layer"]
     found["mark"] = query.get("mark", "")[:_MOST_LETTERS]
-    typed_all = {name: query.get(name, "")[:_MOST_LETTERS] for name in (*_NUMBERS, *_WHOLE)}
+    typed_all = {name: query.get(name, "")[:_MOST_LETTERS] for name in (*NUMBERS, *_WHOLE)}
     return Asked(**found, wrong=tuple(wrong), typed=typed_all)
 
 
 def _misfit(name: str) -> Wrong:
     if name in _WHOLE:
         return Wrong(field=name, words=f"{_WHOLE[name]}: must be a whole number from 1 on")
-    word, unit = _NUMBERS[name]
+    word, unit = NUMBERS[name]
     return Wrong(field=name, words=f"{word}: must be a number of {unit}, 0 or more")
 
 

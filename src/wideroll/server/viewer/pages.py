@@ -16,7 +16,7 @@ from wideroll.server.viewer.asked import Wrong, read_asked
 from wideroll.server.viewer.data import is_scanned, view_of
 from wideroll.server.viewer.greys import SCALE_VERSION
 from wideroll.server.viewer.marks import mark_row
-from wideroll.server.viewer.pictures import chip_png, draw_scale, draw_still, still_data, still_words
+from wideroll.server.viewer.pictures import chip_png, draw_scale, draw_still, still_told
 from wideroll.server.viewer.segment_page import segment_context, within
 from wideroll.server.viewer.tables import csv_of
 from wideroll.server.viewer.tiles import draw_tile, find_place, tile_mark
@@ -37,8 +37,9 @@ def roll_map(request: Request, roll: str) -> Response:
     if not is_scanned(desk, roll):
         return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, told=None, **context)
     view = view_of(desk, roll)
-    context |= {"told": tell_segments(view), "words": still_words(view, None), "mark": view.mark}
-    return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, data=still_data(view, None), **context)
+    still = still_told(desk, view, None)
+    context |= {"told": tell_segments(view), "words": still.words, "data": still.data, "mark": view.mark}
+    return roll_page(request, roll, "viewer/map.html.j2", here=_TAB, **context)
 
 
 def _map_figure(desk: Desk, roll: str) -> dict[str, Any] | None:
@@ -65,10 +66,10 @@ def segment_page(request: Request, roll: str, number: str) -> Response:
         mine = within(view, segment, asked)
         return keepable(request, view.mark, "text/csv; charset=utf-8", lambda: csv_of(view, mine), headers=name)
     try:
-        context = segment_context(view, segment, asked)
+        context = segment_context(desk, view, segment, asked)
     except InputError as error:
         wrong = (*asked.wrong, Wrong(field=error.where, words=error.rule))
-        context = segment_context(view, segment, read_asked(_without(request, "lane")), wrong=wrong)
+        context = segment_context(desk, view, segment, read_asked(_without(request, "lane")), wrong=wrong)
     status = 422 if context["errors"] else 200
     return roll_page(request, roll, "viewer/segment.html.j2", here=_TAB, status=status, **context)
 

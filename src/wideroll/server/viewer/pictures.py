@@ -1,5 +1,6 @@
 """Still pictures for those who have no scripts, or print: the web in coarse cells, and the scale of greys."""
 
+from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
 from pathlib import Path
@@ -14,9 +15,11 @@ from wideroll.server.viewer.segments import LAYERS, Segment
 if TYPE_CHECKING:
     from wideroll.store import Stretch
 
-__all__ = ["chip_png", "draw_scale", "draw_still", "still_data", "still_words"]
+__all__ = ["StillTold", "chip_png", "draw_scale", "draw_still", "still_told"]
 
 _KEPT_BYTES: Final = 16 << 20
+_KEPT_WORDS: Final = 512
+"""Still pictures whose words are held."""
 _BOX: Final = (66, 34)
 _NAMES: Final = 84
 
@@ -27,21 +30,29 @@ def draw_still(desk: Desk, view: RollView, segment: Segment | None) -> str:
     return stills.get((view.roll, view.mark, segment), partial(_draw, view, segment))
 
 
-def still_words(view: RollView, segment: Segment | None) -> str:
-    """Its caption: where the web departs most, and how even it is otherwise."""
-    from wideroll.report.overview_picture import overview_caption  # noqa: PLC0415  (slow to load)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StillTold:
+    """Its caption, where the web departs most and how even it is otherwise; and as data the cells that depart most."""
 
-    stretch = _stretch(view, segment)
-    return overview_caption(stretch.overview, first_m=stretch.first_m)
+    words: str
+    data: dict[str, Any]
 
 
-def still_data(view: RollView, segment: Segment | None) -> dict[str, Any]:
-    """Its data: the cells that depart most."""
+def still_told(desk: Desk, view: RollView, segment: Segment | None) -> StillTold:
+    """A still picture in words and as data, worked out once."""
+    told: Kept[StillTold] = desk.parts.setdefault("viewer words", Kept(most_bytes=_KEPT_WORDS, size=lambda _: 1))
+    return told.get((view.roll, view.mark, segment), partial(_told, view, segment))
+
+
+def _told(view: RollView, segment: Segment | None) -> StillTold:
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415  (slow to load)
-    from wideroll.report.overview_picture import overview_grid  # noqa: PLC0415
+    from wideroll.report.overview_picture import overview_caption, overview_grid  # noqa: PLC0415
 
     stretch = _stretch(view, segment)
-    return grid_json(overview_grid(stretch.overview, first_m=stretch.first_m))
+    return StillTold(
+        words=overview_caption(stretch.overview, first_m=stretch.first_m),
+        data=grid_json(overview_grid(stretch.overview, first_m=stretch.first_m)),
+    )
 
 
 def _draw(view: RollView, segment: Segment | None) -> str:

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from wideroll.server.desk import Desk
 from wideroll.server.viewer.asked import Asked, Wrong
 from wideroll.server.viewer.data import RollView
 from wideroll.server.viewer.marks import mark_row
-from wideroll.server.viewer.pictures import still_data, still_words
+from wideroll.server.viewer.pictures import still_told
 from wideroll.server.viewer.segments import Segment
 from wideroll.server.viewer.tables import mark_table, mark_words
 from wideroll.server.viewer.told import tell_segment
@@ -23,7 +24,9 @@ def within(view: RollView, segment: Segment, asked: Asked) -> Asked:
     return replace(asked, from_m=low, to_m=high)
 
 
-def segment_context(view: RollView, segment: Segment, asked: Asked, *, wrong: Sequence[Wrong] = ()) -> dict[str, Any]:
+def segment_context(
+    desk: Desk, view: RollView, segment: Segment, asked: Asked, *, wrong: Sequence[Wrong] = ()
+) -> dict[str, Any]:
     """What the template names.
 
     Raises:
@@ -31,6 +34,7 @@ def segment_context(view: RollView, segment: Segment, asked: Asked, *, wrong: Se
     """
     table = mark_table(view, within(view, segment, asked))
     row = mark_row(view, asked.mark) if asked.mark else None
+    still = still_told(desk, view, segment)
     chips = {path.stem for path in (view.folder / "chips").glob("*.png")}
     lanes = view.lanes(asked.lane_mm if asked.lane_mm is not None else view.lane_mm)
     return {
@@ -46,8 +50,8 @@ def segment_context(view: RollView, segment: Segment, asked: Asked, *, wrong: Se
         "sources": _counted(view, segment, "source"),
         "lanes": len(lanes),
         "lane_mm": view.lane_mm,
-        "words": still_words(view, segment),
-        "data": still_data(view, segment),
+        "words": still.words,
+        "data": still.data,
         "mark": view.mark,
     }
 
