@@ -252,7 +252,7 @@ def _record(root: Path) -> _Made:
 
     from wideroll.acts.sealing import open_record  # noqa: PLC0415
     from wideroll.readers import PlantFolder  # noqa: PLC0415
-    from wideroll.store.record_rows import Picked  # noqa: PLC0415
+    from wideroll.store import Picked  # noqa: PLC0415
 
     lies = make_url(PlantFolder(root).record_url()).render_as_string(hide_password=True).removeprefix("sqlite:///")
     store = open_record(root)

@@ -196,7 +196,7 @@ def _form(
     errors: list[dict[str, str]] | None = None,
     since: str | None = None,
 ) -> Response:
-    """The form; ``since`` is the text it was shown from where the file was changed meanwhile, empty where unknown."""
+    """The form; ``since`` is the text that it was shown from where the file was changed since, empty where unknown."""
     from wideroll.acts.product_fields import product_fields  # noqa: PLC0415
     from wideroll.acts.products import changes_between  # noqa: PLC0415
 
