@@ -177,9 +177,9 @@ def _instruments(root: Path, today: date) -> _Made:
         *(_dated("sensitometer", one.name, _days(one.calibrations), today) for one in file.sensitometers),
         *(_dated("gauge", one.name, _days(one.calibrations), today) for one in file.gauges),
     ]
-    late = sum("overdue" in row[2]["text"] for row in rows)
+    late = ", ".join(row[0] for row in rows if "overdue" in row[2]["text"])
     shown = grid(
-        f"Instruments and their calibrations on {today.isoformat()}: {late or 'none'} overdue",
+        f"Instruments and their calibrations on {today.isoformat()}; overdue: {late or 'none'}",
         ("instrument", "kind", "!calibration", "!calibrated on", "!holds until", "#days left"),
         rows,
         empty="List step tablets, densitometers, sensitometers and gauges in instruments.toml, with their "
