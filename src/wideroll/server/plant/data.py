@@ -113,7 +113,7 @@ def _line(root: Path) -> _Made:
         empty="No scan can be read before plant.toml lists its scanner as [[scanners]].",
     )
     notices = grid(
-        f"Notices: action cards also go to {len(plant.notices)}",
+        f"Notices of action cards: {len(plant.notices)}",
         ("notice", "kind", "goes to"),
         ((one.name, one.kind, _goes_to(one)) for one in plant.notices),
         empty="Action cards are shown here and go nowhere else. plant.toml may list files, webhooks or brokers as "
@@ -146,7 +146,7 @@ def _cleaned(root: Path) -> Iterator[tuple[str, str]]:
 
     names = [one.name for one in _plant_file(root).rollers]
     for one in read_cleanings(root / "cleanings.csv", names):
-        yield one.roller, one.on.text
+        yield one.roller, one.on.text.replace("T", " ")
 
 
 def _cleanings(root: Path) -> _Made:
