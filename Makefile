@@ -1,6 +1,8 @@
 # make demo: set up, then the main job on an invented plant.  make test: set up, then every check.
 .PHONY: help demo test lint compiled-cut compiled-scan bench clean
 DEMO ?= demo
+# Many processes start in the tests: none compiles anew what another one has.
+export PYTHONDONTWRITEBYTECODE =
 help:
 	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
 	@echo "make test    set up and run lint, types, layer contracts and all tests"
