@@ -61,7 +61,7 @@ def describe(routers: Sequence[APIRouter], *, version: str) -> dict[str, Any]:
     made = get_openapi(title=_TITLE, version=version, openapi_version=VERSION, description=_ABOUT, routes=routes)
     schemas = schemas_of((*ANSWERS.values(), Wrong))
     for route in routes:
-        for method in sorted(one.lower() for one in route.methods if one != "HEAD"):
+        for method in sorted(one.lower() for one in route.methods or () if one != "HEAD"):
             _fill(made["paths"][route.path_format][method], route, method, schemas)
     parts = made.setdefault("components", {})
     kept = {name: one for name, one in parts.get("schemas", {}).items() if "ValidationError" not in name}
@@ -89,7 +89,8 @@ def with_doors(described: Mapping[str, Any], *, cookie: str, closed: bool) -> di
     }
     paths = {
         path: {
-            method: {**one, "security": [*one["security"], *([] if closed else [{}])]} for method, one in methods.items()
+            method: {**one, "security": [*one["security"], *([] if closed else [{}])]}
+            for method, one in methods.items()
         }
         for path, methods in described["paths"].items()
     }
