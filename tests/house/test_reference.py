@@ -80,7 +80,7 @@ def test_every_field_of_a_file_has_its_entry():
 def test_every_route_has_its_entry():
     """Each address of the desk has a heading that names it."""
     pytest.importorskip("fastapi")
-    routers = importlib.import_module("wideroll.server.app").ROUTERS
+    routers = importlib.import_module("wideroll.server.app").routers()
     paths = {route.path for router in routers for route in router.routes}
     assert paths
     assert sorted(paths - _headings("routes.md")) == []

@@ -10,7 +10,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from wideroll.errors import ArgumentError, InputError, WiderollError
-from wideroll.server.policies import HEADERS, PAGE_POLICY
 from wideroll.server.refusals import error_answer, refusal
 
 __all__ = ["MisaskedError", "add_errors", "as_asked", "error_answer"]
@@ -45,7 +44,6 @@ def add_errors(app: FastAPI) -> None:
     app.add_exception_handler(FileNotFoundError, _not_found)
     app.add_exception_handler(MisaskedError, _misasked)
     app.add_exception_handler(WiderollError, _unfit)
-    app.add_exception_handler(Exception, _broken)
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -89,17 +87,3 @@ def _unfit(request: Request, error: Exception) -> Response:
     # a name that can't be a roll's is as good as unknown; a file of ours that can't be read is our trouble
     status = 404 if isinstance(error, InputError) and error.where == "roll" else 500
     return error_answer(request, status=status, where=error.where, rule=error.rule, mend=error.mend)
-
-
-def _broken(request: Request, error: Exception) -> Response:
-    """Our error. It is told to whoever started the desk as well; this answer comes from outside the guard."""
-    answer = error_answer(
-        request,
-        status=500,
-        where=str(request.scope["path"]),
-        rule=f"the desk must not end in an error of ours ({type(error).__name__})",
-        mend="Try again; if it stays, report it with what the desk wrote where it was started.",
-    )
-    for name, value in {**HEADERS, "Content-Security-Policy": PAGE_POLICY}.items():
-        answer.headers[name] = value
-    return answer

@@ -12,6 +12,7 @@ from wideroll.server.desk import Desk
 
 __all__ = ["Loading", "loading_of"]
 
+_PAGES: Final = "wideroll.server.later"
 _FIRST: Final = ("wideroll.report", "wideroll.readers", "wideroll.store")
 _REST: Final = "wideroll.acts"
 
@@ -54,6 +55,7 @@ class Loading:
 
     def _load(self) -> None:
         try:
+            import_module(_PAGES)
             acts = import_module(_REST)
             for name in (*_FIRST, *(f"{_REST}.{one.name}" for one in iter_modules(acts.__path__))):
                 import_module(name)

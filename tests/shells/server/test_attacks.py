@@ -43,6 +43,7 @@ def _filled(path):
 @pytest.fixture
 def routes(people):
     """Each address and method of the desk, with what it asks of who comes."""
+    people.app.complete()
     found = [
         (method, _filled(route.path), _acts(route.dependant), route.path)
         for route in _routes(people.app)

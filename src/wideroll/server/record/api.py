@@ -6,6 +6,7 @@ from fastapi import APIRouter, Depends, HTTPException, Query, Request
 
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
+from wideroll.server.errors import as_asked
 from wideroll.server.record.data import EventsAsked, ask_proof, proof_job, read_events
 
 __all__ = ["router"]
@@ -21,7 +22,8 @@ def events(
     """``wideroll/events/1``: events, the newest first; ``before`` of the next page stands under ``older``."""
     from wideroll.acts.history import event_document  # noqa: PLC0415  (loads the store)
 
-    found = read_events(desk_of(request), asked, most=most)
+    with as_asked():
+        found = read_events(desk_of(request), asked, most=most)
     return {
         "schema": "wideroll/events/1",
         "events": [event_document(one) for one in found.events],

@@ -42,7 +42,7 @@ def causes(request: Request, asked: Annotated[RollsAsked, Query()]) -> dict[str,
 
 @router.get("/trends/gauges")
 def gauges(request: Request, asked: Annotated[GaugeAsked, Query()]) -> dict[str, Any]:
-    """``wideroll/gauge/1`` of one study; without its name the names of those there are."""
+    """``wideroll/gauge/1`` of one study; without its name ``wideroll/gauge-studies/1``, those that there are."""
     from wideroll.report.gauge_grids import gauge_json  # noqa: PLC0415
 
     if not asked.study:

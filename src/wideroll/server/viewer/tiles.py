@@ -5,9 +5,6 @@ from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-from numpy.typing import NDArray
-
 from wideroll.server.desk import Desk
 from wideroll.server.viewer.data import RollView
 from wideroll.server.viewer.greys import SCALE_VERSION, UNSEEN, to_grey
@@ -15,6 +12,9 @@ from wideroll.server.viewer.kept import Kept
 from wideroll.server.viewer.segments import LAYERS, TILE, Layer, Level, Segment
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from wideroll.server.viewer.pixels import PixelSource
 
 __all__ = ["Place", "draw_tile", "find_place", "tile_mark"]
@@ -87,8 +87,10 @@ def _draw(desk: Desk, view: RollView, place: Place) -> bytes:
     return buffer.getvalue()
 
 
-def _strip(view: RollView, place: Place) -> NDArray[np.uint8]:
+def _strip(view: RollView, place: Place) -> "NDArray[np.uint8]":
     """Greys ``(layer, from the far edge down, along)`` of all tiles beneath one another."""
+    import numpy as np  # noqa: PLC0415  (slow to load)
+
     level, first = place.level, place.x * TILE
     columns = min(TILE, level.columns - first)
     cells = _of_cells if level.cells is not None else _of_pixels
@@ -99,7 +101,9 @@ def _strip(view: RollView, place: Place) -> NDArray[np.uint8]:
     return np.ascontiguousarray(greys.transpose(0, 2, 1)[:, ::-1])
 
 
-def _of_cells(view: RollView, place: Place, first: int, columns: int) -> NDArray[np.float32]:
+def _of_cells(view: RollView, place: Place, first: int, columns: int) -> "NDArray[np.float32]":
+    import numpy as np  # noqa: PLC0415  (slow to load)
+
     level = place.level.cells or 0
     size = view.pyramid.cell_m * 2.0**level
     row = (place.segment.first >> level) + first
@@ -107,7 +111,7 @@ def _of_cells(view: RollView, place: Place, first: int, columns: int) -> NDArray
     return np.stack([overview.mean, overview.worst]) - np.float32(1.0)
 
 
-def _of_pixels(view: RollView, place: Place, first: int, columns: int) -> NDArray[np.float32]:
+def _of_pixels(view: RollView, place: Place, first: int, columns: int) -> "NDArray[np.float32]":
     from wideroll.server.viewer.pixels import read_pixels  # noqa: PLC0415  (slow to load)
 
     joined = place.level.joined
