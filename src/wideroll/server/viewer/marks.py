@@ -90,7 +90,7 @@ def _across(view: RollView, asked: Asked) -> tuple[float | None, float | None]:
     if asked.lane > len(lanes):
         raise InputError(
             where="lane",
-            rule=f"the web holds {len(lanes)} lanes of that width" if lanes else "give the width of a lane too",
+            rule=f"the web holds {len(lanes)} lanes of that width" if lanes else "give the width of a lane too, 1 mm or more",
             value=asked.lane,
             mend="Count lanes from the datum edge, beginning with 1.",
         )
