@@ -1,6 +1,8 @@
 # make demo: set up, then the main job on an invented plant.  make desk: the same plant in a browser.  make test: set up, then every check.
 .PHONY: help demo desk test lint compiled-cut compiled-scan bench clean
 DEMO ?= demo
+# Many processes start in the tests: none compiles anew what another one has.
+export PYTHONDONTWRITEBYTECODE =
 help:
 	@echo "make demo    set up and run the main job on an invented plant (folder $(DEMO)/)"
 	@echo "make desk    the same plant in a browser, on this machine"

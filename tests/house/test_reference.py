@@ -1,6 +1,7 @@
 """The reference is complete: what a user can meet has its entry."""
 
 import importlib
+import pkgutil
 import re
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 import typer
 from pydantic import BaseModel
 
+from wideroll.cli.commands import COMMANDS
 from wideroll.release import Reason
 from wideroll.slitting import ShortReason
 
@@ -18,6 +20,13 @@ def _headings(name):
     """The headings of a page, without the signs of code around them."""
     found = re.findall(r"^#+ (.+)$", (_REFERENCE / name).read_text(), re.MULTILINE)
     return {heading.strip("` ") for heading in found}
+
+
+def _load_all(package):
+    """Load every module of a package, for what is known once it is loaded."""
+    path = importlib.import_module(package).__path__
+    for module in pkgutil.walk_packages(path, f"{package}."):
+        importlib.import_module(module.name)
 
 
 def _commands(command, path=()):
@@ -47,8 +56,10 @@ def test_every_reason_of_a_short_order_is_told():
 
 def test_every_command_has_its_entry():
     """Each command of the terminal has its heading, and each of its options is named."""
-    commands = _commands(typer.main.get_command(importlib.import_module("wideroll.cli").app))
-    assert commands
+    _load_all("wideroll.cli")
+    group = typer.main.get_command(importlib.import_module("wideroll.cli").app)
+    assert list(COMMANDS) == group.list_commands(None)
+    commands = _commands(group)
     assert sorted(set(commands) - _headings("commands.md")) == []
     text = (_REFERENCE / "commands.md").read_text()
     options = {option for command in commands.values() for param in command.params for option in param.opts}
@@ -57,7 +68,7 @@ def test_every_command_has_its_entry():
 
 def test_every_field_of_a_file_has_its_entry():
     """Each field that a plant's file may hold is named, as code, in the reference of files."""
-    importlib.import_module("wideroll.readers")
+    _load_all("wideroll.readers")
     models = [m for m in _models(BaseModel) if m.__module__.startswith("wideroll.readers")]
     text = (_REFERENCE / "files.md").read_text()
     fields = {(m.__name__, field.alias or name) for m in models for name, field in m.model_fields.items()}

@@ -8,9 +8,9 @@ from typing import Final
 
 from wideroll import __version__
 from wideroll.acts.examining_files import ExaminationFiles, read_examination, try_examination
+from wideroll.acts.examining_lines import LookedAt, SentSheet, with_looks
 from wideroll.acts.plants import plant_files
 from wideroll.acts.sealing import now_utc, record_held
-from wideroll.acts.table_lines import with_rows
 from wideroll.acts.whoever import who_acts
 from wideroll.errors import InputError, WiderollError
 from wideroll.examination import Sheet
@@ -23,50 +23,9 @@ from wideroll.workflow import whole_web
 
 __all__ = ["LookedAt", "Sent", "SentSheet", "finish_sending", "send_looks", "sheet_cells"]
 
-SIGHTING_COLUMNS: Final = (
-    *("sheet", "kind", "along", "across", "size", "red", "green", "blue", "embedded", "wipes_off", "metallic"),
-    *("grade", "magnification", "high_density", "mid_density", "unexposed", "cyan_separation", "magenta_separation"),
-    *("yellow_separation", "density_red", "density_green", "density_blue", "density_uncertainty", "photograph"),
-    *("photograph_scale", "side", "look", "takes_back", "note"),
-)
-_SHEET_COLUMNS: Final = ("sheet", "along_from", "along_to", "across_from", "across_to", "examiner", "taken")
-_LOOK_COLUMNS: Final = ("look", "sheet", "examiner", "on", "blind")
 _JOURNALS: Final = ("desk", "sending")
 _SAME_M: Final = 0.0005
 _SAME_MM: Final = 0.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookedAt:
-    """A sheet as an examiner leaves it, in the words of sheets.csv, looks.csv and sightings.csv."""
-
-    sheet: str
-    along_from: str
-    along_to: str
-    across_from: str = ""
-    across_to: str = ""
-    taken: str = "drawn"
-    blind: bool
-    """Whether the examiner didn't know what others noted on it."""
-    on: str
-    """The day, as 2026-11-20."""
-    noted: tuple[Mapping[str, str], ...] = ()
-    """Lines by the columns of sightings.csv but sheet and look; none says that nothing was seen."""
-
-    @property
-    def cells(self) -> dict[str, str]:
-        """Its line in sheets.csv, without the examiner."""
-        places = {name: getattr(self, name) for name in _SHEET_COLUMNS[1:5]}
-        return {"sheet": self.sheet, **places, "taken": self.taken}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SentSheet:
-    """As which sheet, and in which further look, it came among the evidence; the look is empty for a first one."""
-
-    sheet: str
-    look: str
-    sightings: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +70,7 @@ def send_looks(
         card = files.card(roll)
         before = read_examination(plant, roll, whole_web(card.length_m, files.plant().web_width_mm))
         _check_whole_list(before, looked, examiner)
-        sheets, texts = _with_looks(before, looked, examiner)
+        sheets, texts = with_looks(before, looked, examiner)
         new = {name: data for name, data in (photographs or {}).items() if not (before.folder / name).is_file()}
         try_examination(before, texts, more=sum(one.sightings for one in sheets), photographs=sorted(new))
         for name, data in new.items():
@@ -165,55 +124,6 @@ def _check_whole_list(before: ExaminationFiles, looked: Sequence[LookedAt], exam
             value=", ".join(left),
             mend="Look at these too, or take their lines out of sheets.csv until somebody does.",
         )
-
-
-def _with_looks(
-    before: ExaminationFiles, looked: Sequence[LookedAt], examiner: str
-) -> tuple[tuple[SentSheet, ...], dict[str, str]]:
-    """As what each comes in, and the new texts of the tables that change; sightings first.
-
-    Should a crash come between them, lines about a sheet or look that isn't listed are refused by whoever reads.
-    """
-    first = "sightings.csv" not in before.texts
-    names = _look_names(before)
-    sent, sheets, looks, lines = [], [], [], []
-    for one in looked:
-        listed = _listed(before, one)
-        name, look = (one.sheet, "") if listed is None else (listed.name, "" if first else next(names))
-        if listed is None:
-            sheets.append({**one.cells, "examiner": examiner})
-        elif look:
-            blind = "yes" if one.blind else "no"
-            looks.append({"look": look, "sheet": name, "examiner": examiner, "on": one.on, "blind": blind})
-        lines += [{**noted, "sheet": name, "look": look} for noted in one.noted]
-        sent.append(SentSheet(sheet=name, look=look, sightings=len(one.noted)))
-    tables = (
-        ("sightings.csv", SIGHTING_COLUMNS, lines, bool(lines) or first),
-        ("looks.csv", _LOOK_COLUMNS, looks, bool(looks)),
-        ("sheets.csv", _SHEET_COLUMNS, sheets, bool(sheets)),
-    )
-    return tuple(sent), {
-        file: with_rows(before.texts.get(file, ""), columns, rows) for file, columns, rows, wanted in tables if wanted
-    }
-
-
-def _look_names(before: ExaminationFiles) -> "filter[str]":
-    taken = {one.name for one in before.looks}
-    return filter(lambda name: name not in taken, (f"L{number}" for number in range(1, 10**6)))
-
-
-def _listed(before: ExaminationFiles, one: LookedAt) -> Sheet | None:
-    """The listed sheet of the same name, or else the one that is the same piece of film."""
-    by_name = next((sheet for sheet in before.sheets if sheet.name == one.sheet), None)
-    same = next((sheet for sheet in before.sheets if before.is_same(sheet, one.cells)), None)
-    if by_name is not None and same is not by_name:
-        raise InputError(
-            where=str(before.folder / "sheets.csv"),
-            rule=f"a sheet of the name {one.sheet} is listed at another place",
-            value=f"{by_name.extent.along_from_m:g} m to {by_name.extent.along_to_m:g} m",
-            mend="Give the sheet another name, or correct its place.",
-        )
-    return same
 
 
 def _unnamed(plant: Path, roll: str, look: Lookup) -> Sequence[tuple[str, dict[str, Json]]]:

@@ -3,8 +3,9 @@
 import os
 import sys
 import traceback
-from collections.abc import Sequence
-from typing import Annotated, Final
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import Annotated, Any, Final
 
 import typer
 from rich.text import Text
@@ -12,6 +13,7 @@ from typer.exceptions import TyperException
 
 from wideroll import __version__
 from wideroll.acts.telling import Listener, listen
+from wideroll.cli.commands import InOrder, load_command
 from wideroll.cli.console import Bar, message_console, tell
 from wideroll.errors import WiderollError
 
@@ -27,6 +29,7 @@ _DEBUG: Final = "WIDEROLL_DEBUG"
 
 app = typer.Typer(
     name="wideroll",
+    cls=InOrder,
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -75,7 +78,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.pop(_DEBUG, None)
     try:
         arguments = list(sys.argv[1:] if argv is None else argv)
-        code = int(app(args=arguments, prog_name="wideroll", standalone_mode=False) or 0)
+        command = _command(next((word for word in arguments if not word.startswith("-")), None))
+        code = int(command(args=arguments, prog_name="wideroll", standalone_mode=False) or 0)
     except WiderollError as error:
         return _complain(f"Error: {error}", error.exit_code)
     except TyperException as error:
@@ -89,6 +93,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _unforeseen(error)
     # Ctrl-C comes here as an error or, with newer versions of Typer, as this code.
     return _complain("Stopped. The same command goes on from here.", code) if code == EXIT_INTERRUPTED else code
+
+
+@cache
+def _command(name: str | None) -> Callable[..., Any]:
+    """The app with at least the command of this name."""
+    load_command(name)
+    return typer.main.get_command(app)
 
 
 def _unforeseen(error: Exception) -> int:

@@ -18,6 +18,7 @@ from wideroll.report.card_text import card_text
 from wideroll.report.history_words import time_words
 from wideroll.report.machine import plain
 from wideroll.store import load_cards, write_whole
+from wideroll.workflow import ActionCard
 from wideroll.workflow.card_json import card_json
 
 __all__ = ["card"]
@@ -57,19 +58,13 @@ def card(  # noqa: PLR0913  (each option is an argument)
     A card is closed once, in the record; it stays as it was raised, and so does its caution.
     """
     acts = {"--take": take, "--give-back": give_back, "--close": close}
-    _check_act(number, acts=[name for name, asked in acts.items() if asked], said={"--cause": cause, "--done": done})
+    asked = [name for name, wanted in acts.items() if wanted]
+    _check_act(number, acts=asked, said={"--cause": cause, "--done": done})
     PlantFolder(plant).card(roll)
     folder = plant / "results" / roll
     cards = chosen_cards(load_cards(folder), number, folder)
-    if take:
-        tell(f"taken in event {take_card(plant, roll, cards[0], who=who_acts(who)).number} of the record")
-    if give_back:
-        tell(f"given back in event {give_back_card(plant, roll, cards[0], who=who_acts(who)).number} of the record")
-    if close:
-        added = close_card(
-            plant, roll, cards[0], cause=(cause or "").strip(), done=(done or "").strip(), who=who_acts(who)
-        )
-        tell(f"closed in event {added.number} of the record")
+    for act in asked:
+        tell(_done(act, plant, roll, cards[0], who=who_acts(who), said=(cause or "", done or "")))
     if page is not None and cards:
         write_whole(page, card_page(cards).encode())
         tell(f"page: {page}")
@@ -86,6 +81,16 @@ def card(  # noqa: PLR0913  (each option is an argument)
             say(words)
     if not cards:
         say(f"No action card was raised for roll {roll}.")
+
+
+def _done(act: str, plant: Path, roll: str, card: ActionCard, *, who: str, said: tuple[str, str]) -> str:
+    """Do it, and say so."""
+    if act == "--take":
+        return f"taken in event {take_card(plant, roll, card, who=who).number} of the record"
+    if act == "--give-back":
+        return f"given back in event {give_back_card(plant, roll, card, who=who).number} of the record"
+    cause, done = (text.strip() for text in said)
+    return f"closed in event {close_card(plant, roll, card, cause=cause, done=done, who=who).number} of the record"
 
 
 def _document(cards: Sequence[CardState]) -> dict[str, Any]:

@@ -77,9 +77,7 @@ def watch(
         show = partial(_show, as_json=as_json)
         out = CardOutlet(results=results, sinks=sinks, show=show, cards=list(known), record=partial(record, now=True))
         out.send()
-        looking = _roll_watch(plan, line, card, known)
-        out.draw = partial(keep_evidence, results, looking.behind)
-        follower = _Follower(segments, looking, card.length_m, out)
+        follower = _Follower(segments, _roll_watch(plan, line, card, known), card.length_m, out)
         try:
             follower.follow(waking(), until_still)
         except KeyboardInterrupt:
@@ -136,6 +134,7 @@ class _Follower:
     def __init__(self, segments: SegmentWatch, roll: RollWatch, length_m: float, out: CardOutlet) -> None:
         self._segments, self._roll, self._length_m, self._out = segments, roll, length_m, out
         self._web: WatchedWeb | None = None
+        out.draw = partial(keep_evidence, out.results, roll.behind)
 
     @property
     def at(self) -> str:

@@ -4,63 +4,68 @@ Nothing here reads rolls, knows what was measured, or acts on a chart: numbers i
 and broken rules go out. Limits say what the process does, never what the product may be: that is capability's question.
 """
 
-from wideroll.control.capability import capability
-from wideroll.control.change_model import (
-    ChangePoint,
-    ChangePoints,
-    Coincidence,
-    EventMatch,
-    KindCoincidence,
-    NotedEvent,
-)
-from wideroll.control.changes import find_changes
-from wideroll.control.coincidence import match_events
-from wideroll.control.counts import Correction, c_chart, u_chart
-from wideroll.control.cusum import cusum_chart
-from wideroll.control.freezing import freeze_counts, freeze_groups, freeze_values
-from wideroll.control.gauge import Readings, gauge_by_anova, gauge_by_ranges
-from wideroll.control.gauge_model import GaugeMethod, GaugePart, GaugeStudy, RangeBeyond, VarianceLine
-from wideroll.control.groups import range_chart, xbar_chart
-from wideroll.control.history import (
-    HISTORY_SCHEMA,
-    RollGroups,
-    RollSeries,
-    RollValue,
-    group_series,
-    history_table,
-    roll_series,
-    select_rolls,
-    series_by_record,
-)
-from wideroll.control.individuals import individuals_chart, moving_range_chart
-from wideroll.control.joint import joint_chart
-from wideroll.control.lone import draw_in
-from wideroll.control.model import (
-    BasePeriod,
-    Capability,
-    CapabilityIndex,
-    Chart,
-    ControlLimits,
-    CusumChart,
-    CusumSignal,
-    FrozenRate,
-    FrozenRecords,
-    FrozenValues,
-    JointChart,
-    Normality,
-    Overdispersion,
-    RecordsChart,
-    RuleBreak,
-)
-from wideroll.control.normality import normality
-from wideroll.control.pareto import ParetoLine, pareto
-from wideroll.control.prediction import outlier_limit, prediction_factor, single_level
-from wideroll.control.ranges import RangeConstants, range_constants
-from wideroll.control.records import balance, freeze_records, records_chart
-from wideroll.control.rules import RuleSet, run_rules
-from wideroll.control.series import is_base
-from wideroll.control.smoothing import ewma_chart
-from wideroll.control.tolerance import Sides, tolerance_factor
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.control.capability import capability
+    from wideroll.control.change_model import (
+        ChangePoint,
+        ChangePoints,
+        Coincidence,
+        EventMatch,
+        KindCoincidence,
+        NotedEvent,
+    )
+    from wideroll.control.changes import find_changes
+    from wideroll.control.coincidence import match_events
+    from wideroll.control.counts import Correction, c_chart, u_chart
+    from wideroll.control.cusum import cusum_chart
+    from wideroll.control.freezing import freeze_counts, freeze_groups, freeze_values
+    from wideroll.control.gauge import Readings, gauge_by_anova, gauge_by_ranges
+    from wideroll.control.gauge_model import GaugeMethod, GaugePart, GaugeStudy, RangeBeyond, VarianceLine
+    from wideroll.control.groups import range_chart, xbar_chart
+    from wideroll.control.history import (
+        HISTORY_SCHEMA,
+        RollGroups,
+        RollSeries,
+        RollValue,
+        group_series,
+        history_table,
+        roll_series,
+        select_rolls,
+        series_by_record,
+    )
+    from wideroll.control.individuals import individuals_chart, moving_range_chart
+    from wideroll.control.joint import joint_chart
+    from wideroll.control.lone import draw_in
+    from wideroll.control.model import (
+        BasePeriod,
+        Capability,
+        CapabilityIndex,
+        Chart,
+        ControlLimits,
+        CusumChart,
+        CusumSignal,
+        FrozenRate,
+        FrozenRecords,
+        FrozenValues,
+        JointChart,
+        Normality,
+        Overdispersion,
+        RecordsChart,
+        RuleBreak,
+    )
+    from wideroll.control.normality import normality
+    from wideroll.control.pareto import ParetoLine, pareto
+    from wideroll.control.prediction import outlier_limit, prediction_factor, single_level
+    from wideroll.control.ranges import RangeConstants, range_constants
+    from wideroll.control.records import balance, freeze_records, records_chart
+    from wideroll.control.rules import RuleSet, run_rules
+    from wideroll.control.series import is_base
+    from wideroll.control.smoothing import ewma_chart
+    from wideroll.control.tolerance import Sides, tolerance_factor
 
 __all__ = [
     "HISTORY_SCHEMA",
@@ -135,3 +140,5 @@ __all__ = [
     "u_chart",
     "xbar_chart",
 ]
+
+on_demand(__name__)

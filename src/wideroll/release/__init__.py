@@ -4,33 +4,38 @@ Nothing here measures, and nothing reads files or the clock. What was not looked
 extrapolated evidence hold the part they should have spoken for.
 """
 
-from wideroll.release.conformance import GlobalRisks, conformance_probability, global_risks, guard_band
-from wideroll.release.costs import check_costs, expected_costs
-from wideroll.release.costs_model import Choice, Costs, CostTable, Escaped, PartCosts
-from wideroll.release.criteria import check_criterion
-from wideroll.release.decision import decide
-from wideroll.release.looks import DetectedShare, KnownRate, Looked, NamedPart, RateOf
-from wideroll.release.mark_counts import marks_in_rolls
-from wideroll.release.model import (
-    GRADED,
-    NEEDED,
-    SIGHTED,
-    Bound,
-    Consequence,
-    Criterion,
-    Decision,
-    Evidence,
-    Finding,
-    Flaw,
-    Measurand,
-    Missing,
-    Reading,
-    Reason,
-    Region,
-    RegionVerdict,
-    Verdict,
-)
-from wideroll.release.rate_units import RATE_UNITS, unit_m2
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.release.conformance import GlobalRisks, conformance_probability, global_risks, guard_band
+    from wideroll.release.costs import check_costs, expected_costs
+    from wideroll.release.costs_model import Choice, Costs, CostTable, Escaped, PartCosts
+    from wideroll.release.criteria import check_criterion
+    from wideroll.release.decision import decide
+    from wideroll.release.looks import DetectedShare, KnownRate, Looked, NamedPart, RateOf
+    from wideroll.release.mark_counts import marks_in_rolls
+    from wideroll.release.model import (
+        GRADED,
+        NEEDED,
+        SIGHTED,
+        Bound,
+        Consequence,
+        Criterion,
+        Decision,
+        Evidence,
+        Finding,
+        Flaw,
+        Measurand,
+        Missing,
+        Reading,
+        Reason,
+        Region,
+        RegionVerdict,
+        Verdict,
+    )
+    from wideroll.release.rate_units import RATE_UNITS, unit_m2
 
 __all__ = [
     "GRADED",
@@ -72,3 +77,5 @@ __all__ = [
     "marks_in_rolls",
     "unit_m2",
 ]
+
+on_demand(__name__)

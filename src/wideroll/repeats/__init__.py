@@ -4,41 +4,46 @@ Nothing here reads files, waits for the machine or decides what becomes of a rol
 table of rollers; what examiners say of marks comes in as plain likelihoods (``Sign``).
 """
 
-from wideroll.repeats.cases import days_since_cleaning, gather_cases
-from wideroll.repeats.cases_model import Case, CaseState, Cleaning, SuspectRoll, Suspicion, When
-from wideroll.repeats.fold import fold, h_test, rayleigh_test
-from wideroll.repeats.laps import find_laps
-from wideroll.repeats.makers import ASIDE_MM
-from wideroll.repeats.model import (
-    ANOTHER,
-    SEARCH_REVISION,
-    Candidate,
-    FoldTest,
-    Lap,
-    Roller,
-    Series,
-    SeriesKind,
-    SeriesSearch,
-    SeriesSettings,
-    SpacingEvidence,
-    Stage,
-    Winding,
-)
-from wideroll.repeats.naming import USUAL_DAYS, cleaning_weight, weigh_candidates
-from wideroll.repeats.next_samples import next_samples
-from wideroll.repeats.next_samples_model import (
-    NextSamples,
-    PredictedMark,
-    Prediction,
-    SampleChoice,
-    SampleSettings,
-    Separation,
-)
-from wideroll.repeats.one_place import name_roller, spacing_evidence
-from wideroll.repeats.pick_lanes import pick_lanes
-from wideroll.repeats.rival import settle_rivals
-from wideroll.repeats.search import find_series
-from wideroll.repeats.traces import Sign
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.repeats.cases import days_since_cleaning, gather_cases
+    from wideroll.repeats.cases_model import Case, CaseState, Cleaning, SuspectRoll, Suspicion, When
+    from wideroll.repeats.fold import fold, h_test, rayleigh_test
+    from wideroll.repeats.laps import find_laps
+    from wideroll.repeats.makers import ASIDE_MM
+    from wideroll.repeats.model import (
+        ANOTHER,
+        SEARCH_REVISION,
+        Candidate,
+        FoldTest,
+        Lap,
+        Roller,
+        Series,
+        SeriesKind,
+        SeriesSearch,
+        SeriesSettings,
+        SpacingEvidence,
+        Stage,
+        Winding,
+    )
+    from wideroll.repeats.naming import USUAL_DAYS, cleaning_weight, weigh_candidates
+    from wideroll.repeats.next_samples import next_samples
+    from wideroll.repeats.next_samples_model import (
+        NextSamples,
+        PredictedMark,
+        Prediction,
+        SampleChoice,
+        SampleSettings,
+        Separation,
+    )
+    from wideroll.repeats.one_place import name_roller, spacing_evidence
+    from wideroll.repeats.pick_lanes import pick_lanes
+    from wideroll.repeats.rival import settle_rivals
+    from wideroll.repeats.search import find_series
+    from wideroll.repeats.traces import Sign
 
 __all__ = [
     "ANOTHER",
@@ -84,3 +89,5 @@ __all__ = [
     "spacing_evidence",
     "weigh_candidates",
 ]
+
+on_demand(__name__)

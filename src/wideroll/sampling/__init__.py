@@ -5,49 +5,54 @@ enough is release's matter. The tests of lots and of sequences judge by their ow
 files or the clock, and the only chance is that of a stated seed.
 """
 
-from wideroll.sampling.acceptance import (
-    AcceptancePlan,
-    Severity,
-    acceptance_plan,
-    acceptance_probability,
-    code_letter,
-    quality_at,
-)
-from wideroll.sampling.dispersion import clustered_limits, measure_dispersion
-from wideroll.sampling.known_rate import RateKnowledge, know_rate
-from wideroll.sampling.looks import combine_looks
-from wideroll.sampling.mark_classes import class_rates
-from wideroll.sampling.model import (
-    Border,
-    ClassRate,
-    Combined,
-    Detected,
-    Dispersion,
-    Look,
-    MarkClass,
-    RateLimits,
-    RegionBasis,
-    RegionLook,
-    RegionRate,
-    SampleSheet,
-    SheetPlan,
-    SheetReason,
-)
-from wideroll.sampling.operating import FixedPlan, OperatingPoint, fixed_plan, operating_points
-from wideroll.sampling.proportions import share_limits
-from wideroll.sampling.rates import area_needed, rate_limits
-from wideroll.sampling.regions import region_rates
-from wideroll.sampling.sequential import (
-    SequentialPlan,
-    Settled,
-    Standing,
-    approximate_point,
-    sequential_plan,
-    settle,
-)
-from wideroll.sampling.sheet_plan import SheetSize, further_sheets, plan_sheets, sheets_needed
-from wideroll.sampling.sheets import place_sheets
-from wideroll.sampling.switching import Inspection, Lot, LotResult, judge_lots, switch
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.sampling.acceptance import (
+        AcceptancePlan,
+        Severity,
+        acceptance_plan,
+        acceptance_probability,
+        code_letter,
+        quality_at,
+    )
+    from wideroll.sampling.dispersion import clustered_limits, measure_dispersion
+    from wideroll.sampling.known_rate import RateKnowledge, know_rate
+    from wideroll.sampling.looks import combine_looks
+    from wideroll.sampling.mark_classes import class_rates
+    from wideroll.sampling.model import (
+        Border,
+        ClassRate,
+        Combined,
+        Detected,
+        Dispersion,
+        Look,
+        MarkClass,
+        RateLimits,
+        RegionBasis,
+        RegionLook,
+        RegionRate,
+        SampleSheet,
+        SheetPlan,
+        SheetReason,
+    )
+    from wideroll.sampling.operating import FixedPlan, OperatingPoint, fixed_plan, operating_points
+    from wideroll.sampling.proportions import share_limits
+    from wideroll.sampling.rates import area_needed, rate_limits
+    from wideroll.sampling.regions import region_rates
+    from wideroll.sampling.sequential import (
+        SequentialPlan,
+        Settled,
+        Standing,
+        approximate_point,
+        sequential_plan,
+        settle,
+    )
+    from wideroll.sampling.sheet_plan import SheetSize, further_sheets, plan_sheets, sheets_needed
+    from wideroll.sampling.sheets import place_sheets
+    from wideroll.sampling.switching import Inspection, Lot, LotResult, judge_lots, switch
 
 __all__ = [
     "AcceptancePlan",
@@ -101,3 +106,5 @@ __all__ = [
     "sheets_needed",
     "switch",
 ]
+
+on_demand(__name__)

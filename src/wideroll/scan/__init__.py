@@ -4,50 +4,55 @@ Nothing here decides whether a mark matters, names the machine part that made it
 in, places and measures go out. What was not looked at is listed and never counted as clean.
 """
 
-from wideroll.scan.channels import MATCHES_SCHEMA, match_channels
-from wideroll.scan.detection import (
-    ContrastUnit,
-    DetectionClass,
-    DetectionCurve,
-    DetectionPlan,
-    DetectionProbability,
-    DetectionResult,
-    DetectionThreshold,
-    DetectionTrial,
-    FitMethod,
-    Injected,
-    Reach,
-)
-from wideroll.scan.detection_fit import compare_polarities, fit_detection
-from wideroll.scan.detection_inject import inject
-from wideroll.scan.detection_limits import (
-    DetectionCell,
-    DetectionSize,
-    DetectionTable,
-    contrast_detected,
-    detection_probability,
-    detection_table,
-    size_detected,
-)
-from wideroll.scan.detection_plan import plan_marks, web_columns
-from wideroll.scan.detection_score import Scored, score_marks, tally_classes
-from wideroll.scan.finder import MarkFinder, find_marks
-from wideroll.scan.look import Glance, LookSoFar
-from wideroll.scan.model import (
-    Band,
-    ChannelScan,
-    Chip,
-    LostLines,
-    MottleScale,
-    Overview,
-    ScanResult,
-    ScanSettings,
-    Splice,
-    Streak,
-    StreakOrigin,
-)
-from wideroll.scan.origin import compare_scans
-from wideroll.scan.places import LinePlaces
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.scan.channels import MATCHES_SCHEMA, match_channels
+    from wideroll.scan.detection import (
+        ContrastUnit,
+        DetectionClass,
+        DetectionCurve,
+        DetectionPlan,
+        DetectionProbability,
+        DetectionResult,
+        DetectionThreshold,
+        DetectionTrial,
+        FitMethod,
+        Injected,
+        Reach,
+    )
+    from wideroll.scan.detection_fit import compare_polarities, fit_detection
+    from wideroll.scan.detection_inject import inject
+    from wideroll.scan.detection_limits import (
+        DetectionCell,
+        DetectionSize,
+        DetectionTable,
+        contrast_detected,
+        detection_probability,
+        detection_table,
+        size_detected,
+    )
+    from wideroll.scan.detection_plan import plan_marks, web_columns
+    from wideroll.scan.detection_score import Scored, score_marks, tally_classes
+    from wideroll.scan.finder import MarkFinder, find_marks
+    from wideroll.scan.look import Glance, LookSoFar
+    from wideroll.scan.model import (
+        Band,
+        ChannelScan,
+        Chip,
+        LostLines,
+        MottleScale,
+        Overview,
+        ScanResult,
+        ScanSettings,
+        Splice,
+        Streak,
+        StreakOrigin,
+    )
+    from wideroll.scan.origin import compare_scans
+    from wideroll.scan.places import LinePlaces
 
 __all__ = [
     "MATCHES_SCHEMA",
@@ -96,3 +101,5 @@ __all__ = [
     "tally_classes",
     "web_columns",
 ]
+
+on_demand(__name__)

@@ -41,19 +41,7 @@ def desk(
     Ctrl-C ends it. It answers to this machine only, unless desk.toml in the plant's folder says otherwise. Where
     `wideroll people` has added somebody, everybody logs in.
     """
-    if not (plant / "plant.toml").is_file():
-        raise InputError(
-            where=str(plant),
-            rule="a plant's folder holds a plant.toml",
-            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
-        )
-    if find_spec("uvicorn") is None or find_spec("fastapi") is None:
-        raise InputError(
-            where="wideroll desk",
-            rule="the desk needs the extra web",
-            value="not installed",
-            mend="Install it with: pip install 'wideroll[web]'",
-        )
+    _check_there(plant)
     gc.disable()  # what is loaded stays: looking through it for waste takes a fifth of the start
     import uvicorn  # noqa: PLC0415  (only once it is known that there is something to serve)
 
@@ -82,6 +70,23 @@ def desk(
         sys.stdout.write(f"The desk of {plant} stands at {address} (Ctrl-C ends it)\n")
         sys.stdout.flush()
         desk_server(config, hub_of(app.state.desk)).run(sockets=[listener])
+
+
+def _check_there(plant: Path) -> None:
+    """Refuse what is no plant, and to begin without what serves."""
+    if not (plant / "plant.toml").is_file():
+        raise InputError(
+            where=str(plant),
+            rule="a plant's folder holds a plant.toml",
+            mend="Give the plant's folder; `wideroll demo DIR` makes an invented one to look at.",
+        )
+    if find_spec("uvicorn") is None or find_spec("fastapi") is None:
+        raise InputError(
+            where="wideroll desk",
+            rule="the desk needs the extra web",
+            value="not installed",
+            mend="Install it with: pip install 'wideroll[web]'",
+        )
 
 
 def _check_people(plant: Path, rules: DeskFile) -> None:

@@ -7,8 +7,9 @@ from typing import Final
 
 from wideroll.server.desk import Desk
 
-__all__ = ["FormUnits", "form_units", "with_unit"]
+__all__ = ["FormUnits", "form_units", "place_words", "with_unit"]
 
+_END: Final = re.compile(r"from\s+(?:the\s+)?(?:outer end|core|inner end)\s*$", re.IGNORECASE)
 _BARE: Final = re.compile(r"\s*-?[0-9]+(?:[.,][0-9]+)?\s*")
 
 
@@ -40,3 +41,22 @@ def with_unit(text: str, unit: str) -> str:
         ('4,3 m', '14 ft 3 in')
     """
     return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
+
+
+def place_words(place: str, end: str, unit: str) -> str | None:
+    """A place on a finished roll as it is traced; None where nothing is said.
+
+    Args:
+        place: as it was typed.
+        end: the one it was measured from, unless the place says it.
+        unit: of a number that has none of its own.
+
+    Example:
+        >>> place_words("4,3", "core", "m"), place_words("2 m from outer end", "core", "m"), place_words(" ", "", "m")
+        ('4,3 m from core', '2 m from outer end', None)
+    """
+    if not place.strip():
+        return None
+    if _END.search(place):
+        return place.strip()
+    return f"{with_unit(place, unit)} from {'core' if end in {'core', 'inner end'} else 'outer end'}"

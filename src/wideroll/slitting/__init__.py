@@ -4,44 +4,49 @@ Nothing here decides what is good film: regions come in, knives come out. No rol
 and nothing is left to chance: the same request gives the same plan.
 """
 
-from wideroll.slitting.book import plan_book
-from wideroll.slitting.book_model import (
-    BookFill,
-    BookPlan,
-    BookTerms,
-    OverMade,
-    RollOfOrder,
-    ShortReason,
-    WideRoll,
-)
-from wideroll.slitting.greedy import greedy_cut
-from wideroll.slitting.model import (
-    Avoid,
-    ByLength,
-    ByMetre,
-    CountLimit,
-    CrossCutAt,
-    CutPlan,
-    CutRules,
-    Finish,
-    FinishedLength,
-    FinishedRoll,
-    KnifeAt,
-    Loss,
-    Order,
-    OrderFill,
-    Piece,
-    Quality,
-    Run,
-    SlitWidth,
-    Spliced,
-    Wish,
-    WithoutWidth,
-)
-from wideroll.slitting.orders import check_orders, fill_orders
-from wideroll.slitting.plan import plan_cut
-from wideroll.slitting.wishes import WishPrice, price_wishes, wish_words
-from wideroll.slitting.yields import WidthYield, yields_of
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.slitting.book import plan_book
+    from wideroll.slitting.book_model import (
+        BookFill,
+        BookPlan,
+        BookTerms,
+        OverMade,
+        RollOfOrder,
+        ShortReason,
+        WideRoll,
+    )
+    from wideroll.slitting.greedy import greedy_cut
+    from wideroll.slitting.model import (
+        Avoid,
+        ByLength,
+        ByMetre,
+        CountLimit,
+        CrossCutAt,
+        CutPlan,
+        CutRules,
+        Finish,
+        FinishedLength,
+        FinishedRoll,
+        KnifeAt,
+        Loss,
+        Order,
+        OrderFill,
+        Piece,
+        Quality,
+        Run,
+        SlitWidth,
+        Spliced,
+        Wish,
+        WithoutWidth,
+    )
+    from wideroll.slitting.orders import check_orders, fill_orders
+    from wideroll.slitting.plan import plan_cut
+    from wideroll.slitting.wishes import WishPrice, price_wishes, wish_words
+    from wideroll.slitting.yields import WidthYield, yields_of
 
 __all__ = [
     "Avoid",
@@ -83,3 +88,5 @@ __all__ = [
     "wish_words",
     "yields_of",
 ]
+
+on_demand(__name__)

@@ -1,4 +1,4 @@
-"""One watch, and one who seals, at a time on a roll; one who changes products; nobody while a backup takes its last look."""
+"""One watch and one sealing at a time on a roll, one change of products; none while a backup takes its last look."""
 
 import fcntl
 from collections.abc import Iterator

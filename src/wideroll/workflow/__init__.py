@@ -4,69 +4,74 @@ Rooms hand frozen results to one another only through here. Nothing here reads a
 for the ports come from above.
 """
 
-from wideroll.workflow.action_card import CAUTION, ActionCard, CardClosing, CardSink, CardTaking
-from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll
-from wideroll.workflow.cutting import CutRequest, cut_request, plan_from, splices_of
-from wideroll.workflow.detected import detected_classes, telling_curves
-from wideroll.workflow.detection import measure_detection, true_rate
-from wideroll.workflow.gather import (
-    BATCHES,
-    FLAW_UNITS,
-    SCAN,
-    SHEETS,
-    STRIPS,
-    RoomResults,
-    batch_extents,
-    gather_evidence,
-)
-from wideroll.workflow.gather_readings import READING_UNITS
-from wideroll.workflow.model import (
-    Assessment,
-    Batch,
-    ClassDetected,
-    Examination,
-    Examined,
-    OtherScan,
-    Plant,
-    Product,
-    RollCard,
-    Scanner,
-    StripRoom,
-)
-from wideroll.workflow.moments import when
-from wideroll.workflow.naming import cleaned_before, name_series
-from wideroll.workflow.notice_model import FileNotice, MqttNotice, Notice, WebhookNotice
-from wideroll.workflow.ports import (
-    Grey,
-    OtherScans,
-    OverviewStore,
-    PlantFiles,
-    Progress,
-    Raster,
-    Results,
-    Silent,
-)
-from wideroll.workflow.processor_model import (
-    ProcessedRun,
-    ProcessLog,
-    Processor,
-    ProcessorHistory,
-    ProcessorRun,
-    ProcessorState,
-    Standing,
-)
-from wideroll.workflow.processors import chart_run, chart_runs, processor_state, quantities_words
-from wideroll.workflow.property_model import (
-    Judged,
-    Measurement,
-    PropertyEvidence,
-    PropertySpec,
-    PropertySummary,
-)
-from wideroll.workflow.property_readings import gather_properties
-from wideroll.workflow.scanning import ScanRunner, fit_to_roll, scan_web, scanned_m, tell_origins
-from wideroll.workflow.strip_room import judge_strips
-from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.workflow.action_card import CAUTION, ActionCard, CardClosing, CardSink, CardTaking
+    from wideroll.workflow.assess import RollDesk, assess_roll, check_widths, open_roll
+    from wideroll.workflow.cutting import CutRequest, cut_request, plan_from, splices_of
+    from wideroll.workflow.detected import detected_classes, telling_curves
+    from wideroll.workflow.detection import measure_detection, true_rate
+    from wideroll.workflow.gather import (
+        BATCHES,
+        FLAW_UNITS,
+        SCAN,
+        SHEETS,
+        STRIPS,
+        RoomResults,
+        batch_extents,
+        gather_evidence,
+    )
+    from wideroll.workflow.gather_readings import READING_UNITS
+    from wideroll.workflow.model import (
+        Assessment,
+        Batch,
+        ClassDetected,
+        Examination,
+        Examined,
+        OtherScan,
+        Plant,
+        Product,
+        RollCard,
+        Scanner,
+        StripRoom,
+    )
+    from wideroll.workflow.moments import when
+    from wideroll.workflow.naming import cleaned_before, name_series
+    from wideroll.workflow.notice_model import FileNotice, MqttNotice, Notice, WebhookNotice
+    from wideroll.workflow.ports import (
+        Grey,
+        OtherScans,
+        OverviewStore,
+        PlantFiles,
+        Progress,
+        Raster,
+        Results,
+        Silent,
+    )
+    from wideroll.workflow.processor_model import (
+        ProcessedRun,
+        ProcessLog,
+        Processor,
+        ProcessorHistory,
+        ProcessorRun,
+        ProcessorState,
+        Standing,
+    )
+    from wideroll.workflow.processors import chart_run, chart_runs, processor_state, quantities_words
+    from wideroll.workflow.property_model import (
+        Judged,
+        Measurement,
+        PropertyEvidence,
+        PropertySpec,
+        PropertySummary,
+    )
+    from wideroll.workflow.property_readings import gather_properties
+    from wideroll.workflow.scanning import ScanRunner, fit_to_roll, scan_web, scanned_m, tell_origins
+    from wideroll.workflow.strip_room import judge_strips
+    from wideroll.workflow.take_in import examine_sheets, search_repeats, whole_web
 
 __all__ = [
     "BATCHES",
@@ -148,3 +153,5 @@ __all__ = [
     "when",
     "whole_web",
 ]
+
+on_demand(__name__)

@@ -45,9 +45,11 @@ def finished_at(index: FinishedIndex, roll: str, along_m: float, across_mm: floa
 
     Example:
         >>> from wideroll.workflow.finished_rolls import FINISHED_SCHEMA
-        >>> finished_at(FinishedIndex(rows=FINISHED_SCHEMA.to_frame(), rolls={}), "W-1", 2.0, None)
-        Traceback (most recent call last):
-        wideroll.errors.InputError: roll: must be a coated roll with a cut list that stands (found: 'W-1'); ...
+        >>> try:
+        ...     finished_at(FinishedIndex(rows=FINISHED_SCHEMA.to_frame(), rolls={}), "W-1", 2.0, None)
+        ... except InputError as error:
+        ...     error.mend
+        'Take one of: none yet.'
     """
     mine = index.rows.filter(pl.col("coated") == roll)
     if not mine.height:

@@ -159,6 +159,7 @@ class People:
         root.joinpath("results").mkdir(exist_ok=True)
         self.root, self.rules, self.clock = root, rules, Clock()
         self.database = DeskDatabase(root / "desk.db")
+        self.database.change("PRAGMA synchronous = OFF")
         hand = Hand(who="somebody", address="command", now_s=self.clock())
         self.hand = hand
         for role in ("administrator", *(role for role in ROLES if role != "administrator")):
@@ -167,6 +168,7 @@ class People:
             add_person(self.database, hand, name=name, shown=shown, roles=[role], password=PASSWORD, cost=rules.cost)
         self.app = create_app(DeskSettings(root=root, hosts=LOOPBACK, who="W. Cedar", rules=rules))
         self.entrance = Entrance(root=root, rules=rules, clock=self.clock)
+        self.entrance.database().change("PRAGMA synchronous = OFF")
         self.app.state.desk.parts["entrance"] = self.entrance
 
     def browser(self, name=None, **rest):

@@ -44,7 +44,7 @@ def test_the_page_shows_the_cut_that_stands(desk_plant, browse, standing):
     for link in re.findall(r'href="(/rolls/[^"]+/tables/cut/[^"]+\.csv)"', page.text):
         assert len({len(row) for row in csv.reader(io.StringIO(desk.get(link).text))}) == 1
     assert desk.get(re.search(r'<img class="drawn" src="([^"]+)"', page.text)[1]).status_code == 200
-    assert "Record" not in page.text
+    assert "Record this cut" not in page.text
 
 
 def test_list_sheet_and_json_are_the_recorded_files(desk_plant, browse):

@@ -97,7 +97,7 @@ def test_a_coated_place_leads_to_the_finished_roll(browse, plant, spot):
 )
 def test_a_question_that_has_no_answer_is_shown_again(browse, plant, asked, field, status):
     """What was typed stands there still, and the summary leads to the field; machines get the one shape."""
-    answer = browse(plant).get(f"/trace?{urlencode(asked)}")
+    answer = _shown(browse(plant), f"/trace?{urlencode(asked)}")
     assert answer.status_code == status
     assert f'<a href="#{field}">' in answer.text
     assert "<b>far" not in answer.text

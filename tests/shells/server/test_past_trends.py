@@ -68,7 +68,7 @@ def test_the_overview_leads_to_each_chart(browse, charted):
 def test_a_chart_that_cant_be_drawn_says_why(browse, charted, asked, field):
     """The page names the field, the API the rule."""
     visitor = browse(charted)
-    answer = visitor.get(f"/trends/chart?{asked}")
+    answer = _shown(visitor, f"/trends/chart?{asked}")
     assert (answer.status_code, f'href="#{field}"' in answer.text) == (422, True)
     assert visitor.get(f"/api/trends/chart?{asked}").json()["error"]["status"] == 422
 

@@ -1,8 +1,13 @@
 """Why a roll has its verdict: the whole chain down to the last reading and file, as a tree."""
 
-from wideroll.report.explanation.node import Entry, Fact, Input, Kind, Node, Origins, Segment, walk
-from wideroll.report.explanation.outline import outline
-from wideroll.report.explanation.tree import explain, explanation_json, named_with
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.report.explanation.node import Entry, Fact, Input, Kind, Node, Origins, Segment, walk
+    from wideroll.report.explanation.outline import outline
+    from wideroll.report.explanation.tree import explain, explanation_json, named_with
 
 __all__ = [
     "Entry",
@@ -18,3 +23,5 @@ __all__ = [
     "outline",
     "walk",
 ]
+
+on_demand(__name__)

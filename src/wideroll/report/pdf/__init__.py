@@ -4,12 +4,17 @@ They say the same as the pages, are tagged, carry the records they were made fro
 To make one takes the extra ``pdf``; to import this doesn't.
 """
 
-from wideroll.report.pdf.cards import PrintedCard, cards_pdf
-from wideroll.report.pdf.certificate import Certified, certificate_pdf
-from wideroll.report.pdf.cut import cut_pdf
-from wideroll.report.pdf.decision import decision_pdf
-from wideroll.report.pdf.sealed import Sealed
-from wideroll.report.pdf.typesetting import AttachedFile, PdfSheet, typeset
+from typing import TYPE_CHECKING
+
+from wideroll.on_demand import on_demand
+
+if TYPE_CHECKING:
+    from wideroll.report.pdf.cards import PrintedCard, cards_pdf
+    from wideroll.report.pdf.certificate import Certified, certificate_pdf
+    from wideroll.report.pdf.cut import cut_pdf
+    from wideroll.report.pdf.decision import decision_pdf
+    from wideroll.report.pdf.sealed import Sealed
+    from wideroll.report.pdf.typesetting import AttachedFile, PdfSheet, typeset
 
 __all__ = [
     "AttachedFile",
@@ -23,3 +28,5 @@ __all__ = [
     "decision_pdf",
     "typeset",
 ]
+
+on_demand(__name__)

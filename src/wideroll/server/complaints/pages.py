@@ -29,8 +29,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import csv_answer, wrongs_of
-from wideroll.server.trace.data import Question
-from wideroll.server.units import form_units
+from wideroll.server.units import form_units, place_words
 from wideroll.server.uploads import Upload, read_upload
 
 __all__ = ["router"]
@@ -172,8 +171,7 @@ def _step_wrongs(error: InputError, step: str) -> list[dict[str, str]]:
 
 
 def _place(request: Request, form: _Form) -> str | None:
-    question = Question(place=form.place[:200], end=form.end)
-    return question.at(form_units(desk_of(request)).along)
+    return place_words(form.place, form.end, form_units(desk_of(request)).along)
 
 
 def _as_files(sent: _Sent) -> "_Files":

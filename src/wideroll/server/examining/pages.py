@@ -15,7 +15,7 @@ from wideroll.server.examining.data import address_of, basics_of, examination_of
 from wideroll.server.examining.drafts import Draft, DraftSheet, draft_of, drafting, now_utc
 from wideroll.server.examining.entry import wrong_words
 from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
-from wideroll.server.examining.overview import SheetLine, sheet_lines
+from wideroll.server.examining.overview import sheet_lines
 from wideroll.server.examining.questions import read_length
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import shown_page
@@ -184,40 +184,36 @@ def _page(
     wrong = list(errors or [])
     draft = draft_of(desk.root, roll, person)
     plan, why = _plan(desk, basics, length, count, wrong)
-    context: dict[str, Any] = {
-        "lines": (),
-        "trouble": "",
-        "noted": None,
-        "agreement": (),
-        "shown": None,
-        "listed": None,
-    }
-    try:
-        files = examination_of(desk, basics)
-        context |= {"lines": sheet_lines(basics, files, draft, plan), "listed": listed_table(files)}
-        if sees_noted(person, draft):
-            context |= {"noted": noted_table(files), "agreement": agreement_grids(desk, roll)}
-            context |= {"shown": _shown(desk, roll)}
-    except InputError as error:
-        context["trouble"] = str(error)
-    lines: tuple[SheetLine, ...] = context["lines"]
+    said = _said(desk, basics, person, draft, plan)
     return roll_page(
         request,
         roll,
         "examining/examination.html.j2",
         here="Examination",
         status=422 if wrong else 200,
-        draft=draft,
         sending=sending_words(draft),
-        narrow=any(line.cells.get("across_from") for line in lines),
-        plan=plan,
         why=why,
         asked={"length": length or _USUAL, "count": count},
         typed=typed or dict.fromkeys(_Begun.model_fields, "") | {"taken": "chosen"},
         errors=wrong,
         address_of=address_of,
-        **context,
+        narrow=any(line.cells.get("across_from") for line in said["lines"]),
+        **said,
     )
+
+
+def _said(desk: Desk, basics: Any, person: Person, draft: Draft, plan: Any) -> dict[str, Any]:
+    """What the roll's files say, as far as whoever asks may be shown it; their trouble where they can't be read."""
+    said: dict[str, Any] = dict.fromkeys(("noted", "shown", "listed")) | {"lines": (), "agreement": (), "trouble": ""}
+    try:
+        files = examination_of(desk, basics)
+        said |= {"lines": sheet_lines(basics, files, draft, plan), "listed": listed_table(files)}
+        if sees_noted(person, draft):
+            said |= {"noted": noted_table(files), "agreement": agreement_grids(desk, basics.roll)}
+            said |= {"shown": _shown(desk, basics.roll)}
+    except InputError as error:
+        said["trouble"] = str(error)
+    return said
 
 
 def _plan(desk: Desk, basics: Any, length: str, count: str, wrong: list[dict[str, str]]) -> tuple[Any, str]:

@@ -70,7 +70,8 @@ def send(request: Request, roll: str, person: _Examiner, form: Annotated[_Sendin
 
 def _sent(desk: Desk, person: Person, draft: Draft, done: Sequence[DraftSheet]) -> tuple[Draft, Any]:
     """The draft without what was sent, and as what it came in; the draft is written together with the tables."""
-    from wideroll.acts.examining import LookedAt, send_looks  # noqa: PLC0415  (loads the rooms)
+    from wideroll.acts.examining import send_looks  # noqa: PLC0415  (loads the rooms)
+    from wideroll.acts.examining_lines import LookedAt  # noqa: PLC0415
     from wideroll.store.files import read_bytes  # noqa: PLC0415
 
     left = replace(draft, sheets=tuple(one for one in draft.sheets if one not in done))

@@ -113,7 +113,7 @@ def _line(root: Path) -> _Made:
         empty="No scan can be read before plant.toml lists its scanner as [[scanners]].",
     )
     notices = grid(
-        f"Notices: action cards also go to {len(plant.notices)}",
+        f"Notices of action cards: {len(plant.notices)}",
         ("notice", "kind", "goes to"),
         ((one.name, one.kind, _goes_to(one)) for one in plant.notices),
         empty="Action cards are shown here and go nowhere else. plant.toml may list files, webhooks or brokers as "
@@ -146,7 +146,7 @@ def _cleaned(root: Path) -> Iterator[tuple[str, str]]:
 
     names = [one.name for one in _plant_file(root).rollers]
     for one in read_cleanings(root / "cleanings.csv", names):
-        yield one.roller, one.on.text
+        yield one.roller, one.on.text.replace("T", " ")
 
 
 def _cleanings(root: Path) -> _Made:
@@ -177,9 +177,9 @@ def _instruments(root: Path, today: date) -> _Made:
         *(_dated("sensitometer", one.name, _days(one.calibrations), today) for one in file.sensitometers),
         *(_dated("gauge", one.name, _days(one.calibrations), today) for one in file.gauges),
     ]
-    late = sum("overdue" in row[2]["text"] for row in rows)
+    late = ", ".join(row[0] for row in rows if "overdue" in row[2]["text"])
     shown = grid(
-        f"Instruments and their calibrations on {today.isoformat()}: {late or 'none'} overdue",
+        f"Instruments and their calibrations on {today.isoformat()}; overdue: {late or 'none'}",
         ("instrument", "kind", "!calibration", "!calibrated on", "!holds until", "#days left"),
         rows,
         empty="List step tablets, densitometers, sensitometers and gauges in instruments.toml, with their "
@@ -252,7 +252,7 @@ def _record(root: Path) -> _Made:
 
     from wideroll.acts.sealing import open_record  # noqa: PLC0415
     from wideroll.readers import PlantFolder  # noqa: PLC0415
-    from wideroll.store.record_rows import Picked  # noqa: PLC0415
+    from wideroll.store import Picked  # noqa: PLC0415
 
     lies = make_url(PlantFolder(root).record_url()).render_as_string(hide_password=True).removeprefix("sqlite:///")
     store = open_record(root)

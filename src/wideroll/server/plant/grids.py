@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeAlias
 
@@ -28,17 +29,18 @@ def grid(caption: str, heads: Sequence[str], rows: Iterable[Sequence[object]], *
     """A table.
 
     Args:
-        caption: above it.
+        caption: above it; without rows only what comes before its first colon or semicolon.
         heads: of the columns; one that begins with ``#`` is of numbers, with ``!`` isn't broken.
         rows: of cells, or of what cells show.
         empty: what stands there without rows.
     """
+    made = [[one if isinstance(one, dict) else cell(one) for one in row] for row in rows]
     return {
-        "caption": caption,
+        "caption": caption if made else re.split(r"[:;]", caption)[0],
         "columns": [
             {"head": head.lstrip("#!"), "number": head.startswith("#"), "keep": head.startswith("!")} for head in heads
         ],
-        "rows": [[one if isinstance(one, dict) else cell(one) for one in row] for row in rows],
+        "rows": made,
         "empty": empty,
         "left_out": 0,
         "foot": [],

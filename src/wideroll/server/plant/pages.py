@@ -20,7 +20,10 @@ router: Final = APIRouter(prefix="/plant", dependencies=[Depends(Allow("read"))]
 @router.get("", response_class=HTMLResponse)
 def plant(request: Request) -> HTMLResponse:
     """The line, cleanings, instruments, processors, examiners and the record."""
-    return page(request, "plant/plant.html.j2", parts=plant_parts(desk_of(request).root, _today()))
+    from wideroll.report.caution import ROLLER_CAUTION  # noqa: PLC0415
+
+    parts = plant_parts(desk_of(request).root, _today())
+    return page(request, "plant/plant.html.j2", parts=parts, caution=ROLLER_CAUTION)
 
 
 @router.get("/tables/{key}.csv")

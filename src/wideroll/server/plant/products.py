@@ -89,16 +89,14 @@ def look(request: Request, person: _Changer, product: str, form: _Form) -> Respo
     if way == "text":
         text = _plain(form, "text")
         if _first(form, "go") == "back":
-            other = _first(form, "seen") != product_digest(desk_of(request).root, product)
-            return _form(request, product, way=way, base=now, text=text, other=other)
+            since = None if _first(form, "seen") == product_digest(desk_of(request).root, product) else ""
+            return _form(request, product, way=way, base=now, text=text, since=since)
         if base != now:
-            return _form(request, product, way=way, base=now, text=text, other=True, seen=base)
+            return _form(request, product, way=way, base=now, text=text, since=base)
         return _summary(request, product, text, way=way, typed={})
     typed = {key: values[0] for key, values in form.items() if values}
     if base != now:
-        return _form(
-            request, product, way=way, base=now, text=now, typed=laid_over(now, base, typed), other=True, seen=base
-        )
+        return _form(request, product, way=way, base=now, text=now, typed=laid_over(now, base, typed), since=base)
     try:
         text = with_fields(now, typed)
     except InputError as error:
@@ -121,7 +119,7 @@ def save(request: Request, person: _Changer, product: str, form: _Form) -> Respo
         if not seen:
             return _new(request, name=product, text=text, copied="", errors=[_wrong(error)], status=_CONFLICT)
         now = _text(request, product)
-        return _form(request, product, way="text", base=now, text=text, other=True, seen="")
+        return _form(request, product, way="text", base=now, text=text, since="")
     return RedirectResponse(f"/plant/products/{product}?{urlencode({'done': event.number})}", status_code=_SEE_OTHER)
 
 
@@ -142,10 +140,12 @@ def look_at_new(request: Request, person: _Changer, form: _Form) -> Response:
     name, text, copied = _first(form, "name").strip(), _plain(form, "text"), _first(form, "copied")
     try:
         check_product_name(name)
-        if product_digest(desk_of(request).root, name):
-            raise InputError(where="name", rule="there is such a product already", value=name, mend="Give another.")
+        taken = bool(product_digest(desk_of(request).root, name))
     except InputError as error:
         return _new(request, name=name, text=text, copied=copied, errors=[_wrong(error)])
+    if taken:
+        there = InputError(where="name", rule="there is such a product already", value=name, mend="Give another.")
+        return _new(request, name=name, text=text, copied=copied, errors=[_wrong(there)])
     if _first(form, "go") == "back":
         return _new(request, name=name, text=text, copied=copied, status=200)
     return _summary(request, name, text, way="new", typed={})
@@ -194,16 +194,16 @@ def _form(
     text: str,
     typed: dict[str, str] | None = None,
     errors: list[dict[str, str]] | None = None,
-    other: bool = False,
-    seen: str = "",
+    since: str | None = None,
 ) -> Response:
+    """The form; ``since`` is the text that it was shown from where the file was changed since, empty where unknown."""
     from wideroll.acts.product_fields import product_fields  # noqa: PLC0415
     from wideroll.acts.products import changes_between  # noqa: PLC0415
 
     return page(
         request,
         "plant/change.html.j2",
-        status=_WRONG if errors else _CONFLICT if other else 200,
+        status=_WRONG if errors else _CONFLICT if since is not None else 200,
         product=product,
         way=way if way in _WAYS else "fields",
         base=base,
@@ -212,8 +212,8 @@ def _form(
         typed=typed or {},
         errors=errors or [],
         wrong={one["key"]: one["words"] for one in errors or ()},
-        other=other,
-        others=changes_between(seen, base) if other and seen else (),
+        other=since is not None,
+        others=changes_between(since, base) if since else (),
     )
 
 
@@ -230,7 +230,7 @@ def _new(
         request,
         "plant/new.html.j2",
         status=status if errors else 200,
-        name=name,
+        product=name,
         text=text,
         copied=copied,
         products=[one["product"] for one in products_of(desk_of(request).root)],

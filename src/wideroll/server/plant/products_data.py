@@ -113,7 +113,7 @@ def _criteria(data: Mapping[str, Any]) -> Grid:
 
 
 def _of(one: Mapping[str, Any]) -> dict[str, str]:
-    kinds, least = one.get("kinds", ()), one.get("least_size")
+    kinds, least = one.get("kinds", []), one.get("least_size")
     named = ", ".join(map(str, kinds)) if isinstance(kinds, list) else str(kinds)
     return cell(named or str(one.get("subject", "")), note=f"from {least}" if least else "")
 
@@ -129,11 +129,8 @@ def _aims(caption: str, held: Any) -> Grid:
         [[_fixed(one) for one in row] for row in rows],
         empty="The file has no such aims.",
     )
-    return (
-        made | {"foot": [f"Tolerance {table['tolerance_density']} in density."]}
-        if "tolerance_density" in table
-        else made
-    )
+    tolerance = table.get("tolerance_density")
+    return made if tolerance is None else made | {"foot": [f"Tolerance {tolerance} in density."]}
 
 
 def _fixed(value: Any) -> str:

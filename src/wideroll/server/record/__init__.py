@@ -1,1 +1,3 @@
 """The record: who did what and when, and whether it holds."""
+
+__all__: list[str] = []

@@ -81,7 +81,12 @@ def bundle(request: Request, later: BackgroundTasks) -> FileResponse:
     from shutil import rmtree  # noqa: PLC0415
 
     from wideroll.acts.proving import export_record  # noqa: PLC0415
+    from wideroll.acts.sealing import open_record  # noqa: PLC0415
 
+    store = open_record(desk_of(request).root)
+    if store is None:
+        raise HTTPException(404, "nothing is recorded yet")
+    store.close()
     folder = Path(mkdtemp(prefix="wideroll-"))
     later.add_task(rmtree, folder, ignore_errors=True)
     path = folder / "record.zip"

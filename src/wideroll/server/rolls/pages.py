@@ -37,6 +37,7 @@ def index(request: Request, state: str = "", waits: str = "", format: str = "") 
         "rolls/list.html.j2",
         rolls=rolls,
         any=bool(every),
+        products=sorted(path.stem for path in (desk.root / "products").glob("*.toml")),
         states=STATES,
         roles=tuple(ROLES),
         chosen={"state": state, "waits": waits},

@@ -117,6 +117,8 @@ for (const point of points) {
     field(one).addEventListener("focus", () => goTo(points.indexOf(point)));
   }
 }
-const open = points.findIndex((point) => !named(point));
-goTo(open < 0 ? 0 : open);
+const known = () => field("per_pixel").value !== "";
+const open = () => points.findIndex((point) => !named(point) && !(known() && point.of === "scale"));
+field("per_pixel").addEventListener("change", () => goTo(Math.max(open(), 0)));
+goTo(Math.max(open(), 0));
 draw();

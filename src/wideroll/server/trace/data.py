@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from wideroll.errors import InputError
 from wideroll.server.desk import Desk
 from wideroll.server.soon import Answer, answers_of
-from wideroll.server.units import form_units, with_unit
+from wideroll.server.units import form_units, place_words, with_unit
 
 if TYPE_CHECKING:
     from wideroll.acts.standing_acts import StandingActs
@@ -35,7 +35,6 @@ __all__ = [
 
 _LONGEST: Final = 200
 _SISTERS: Final = 40
-_END: Final = re.compile(r"from\s+(?:the\s+)?(?:outer end|core|inner end)\s*$", re.IGNORECASE)
 _LIST: Final = re.compile(r"recall-[A-Za-z0-9._-]+\.csv")
 
 
@@ -53,13 +52,7 @@ class Question(BaseModel):
         Args:
             unit: of a number that has none of its own.
         """
-        place = self.place.strip()
-        if not place:
-            return None
-        if _END.search(place):
-            return place
-        end = "core" if self.end in {"core", "inner end"} else "outer end"
-        return f"{with_unit(place, unit)} from {end}"
+        return place_words(self.place, self.end, unit)
 
     def half(self, unit: str) -> str | None:
         """Half the interval along; None for the rule's."""
