@@ -29,6 +29,8 @@ from wideroll.server.desk import DeskSettings
 
 SOURCE = Path(__file__).resolve().parents[1] / "src"
 PAGE_MS, TILE_MS, START_S, SCRIPT_KB = 150.0, 60.0, 1.0, 150.0
+BUSY_START_S = 1.5
+"""Of processor time: neighbours take caches and half of each core, so that the same start costs more of it."""
 PEOPLE = 50
 PAGES = {
     "decision": f"/rolls/{ROLL}",
@@ -117,7 +119,8 @@ def starts(times: int) -> Iterator[Figure]:
     found = [cold_start(plant(), SOURCE, kept) for _ in range(times)]
     taken = [one.wall_s if quiet else one.processor_s for one in found]
     words = _starts(found, quiet=quiet)
-    yield figure("first page after the start, median, s", statistics.median(taken), words, most=START_S)
+    most = START_S if quiet else BUSY_START_S
+    yield figure("first page after the start, median, s", statistics.median(taken), words, most=most)
     yield figure("the same, worst, s", max(taken), words)
 
 

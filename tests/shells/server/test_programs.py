@@ -131,6 +131,13 @@ def test_a_method_that_an_address_lacks_is_refused_with_those_it_has(alone):
     assert answer.headers["allow"] == "GET"
 
 
+def test_lanes_too_narrow_to_count_are_refused(browse, desk_plant):
+    """A width that would make millions of lanes is a wrong one, and answered at once."""
+    answer = browse(desk_plant).get("/api/rolls/T-1/marks?lane=1&lane_mm=1e-9")
+    assert answer.status_code == 422
+    assert answer.json()["error"]["where"] == "lane"
+
+
 @pytest.fixture(scope="module")
 def tried(desk_plant, described, tmp_path_factory):
     """Each operation of a desk over the tiny plant, by method and path."""

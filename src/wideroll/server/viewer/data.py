@@ -26,6 +26,8 @@ _OVERVIEW: Final = "overview.zarr"
 _MARKS: Final = "marks.parquet"
 _CARD: Final = "state/scan"
 _MOST_VIEWS: Final = 24
+_LEAST_LANE_MM: Final = 1.0
+"""Of narrower ones there would be more than anybody could want, or a machine could hold."""
 _MARK_LETTERS: Final = 16
 
 
@@ -85,7 +87,7 @@ class RollView:
         """Lanes of a width, side by side in the middle of the web."""
         from wideroll.roll import lanes_of  # noqa: PLC0415  (slow to load, and not every page needs it)
 
-        return lanes_of(self.pyramid.extent, lane_mm) if lane_mm > 0.0 else ()
+        return lanes_of(self.pyramid.extent, lane_mm) if lane_mm >= _LEAST_LANE_MM else ()
 
 
 def is_scanned(desk: Desk, roll: str) -> bool:

@@ -34,6 +34,7 @@ ROWS: Final = 50
 """Of a page of the table."""
 _BINS: Final = (96, 32)
 """No more than about so many along and across."""
+_NO_LANES: Final = "give the width of a lane too, 1 mm or more"
 _KEPT_BYTES: Final = 32 << 20
 
 
@@ -90,7 +91,9 @@ def _across(view: RollView, asked: Asked) -> tuple[float | None, float | None]:
     if asked.lane > len(lanes):
         raise InputError(
             where="lane",
-            rule=f"the web holds {len(lanes)} lanes of that width" if lanes else "give the width of a lane too",
+            rule=f"the web holds {len(lanes)} lanes of that width"
+            if lanes
+            else "give the width of a lane too, 1 mm or more",
             value=asked.lane,
             mend="Count lanes from the datum edge, beginning with 1.",
         )
