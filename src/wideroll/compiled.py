@@ -8,10 +8,12 @@ folder that is named by the text of all that is compiled: another text, another 
 import hashlib
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-__all__ = ["compiled_folder", "keep_compiled_code"]
+__all__ = ["compiled_folder", "keep_compiled_code", "one_at_a_time"]
 
 _VARIABLE: Final = "NUMBA_CACHE_DIR"
 _DIGITS: Final = 16
@@ -36,6 +38,40 @@ def keep_compiled_code(package: Path) -> None:
             if "numba" in sys.modules:
                 sys.modules["numba"].config.CACHE_DIR = str(folder)
             return
+
+
+def one_at_a_time(decorate: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """The same decorator, which compiles in one process at a time; the others then take what that one kept.
+
+    A generalised function is kept in two files of which one names what is in the other: from two processes at once the
+    names don't fit, and whoever loads both is ended by the system.
+
+    Args:
+        decorate: compiles a function when it is applied, such as ``guvectorize`` with its types.
+    """
+
+    def decorated(function: Any) -> Any:
+        with _alone():
+            return decorate(function)
+
+    return decorated
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    try:
+        lock = os.open(Path(os.environ[_VARIABLE], "lock"), os.O_CREAT | os.O_RDWR)
+    except (KeyError, OSError):
+        yield
+        return
+    try:
+        with suppress(ImportError):
+            import fcntl  # noqa: PLC0415  (not everywhere)
+
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(lock)
 
 
 def compiled_folder(package: Path) -> str:

@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from numba import float64, guvectorize, njit
 
+from wideroll.compiled import one_at_a_time
 from wideroll.sensitometry.model import Floats
 
 __all__ = [
@@ -163,7 +164,13 @@ def jacobian_of(parameters: Floats, log_h: Floats) -> Floats:
     return jacobian
 
 
-_compiled: Callable[..., Any] = guvectorize
+_general: Callable[..., Any] = guvectorize
+
+
+def _compiled(*types: Any, **how: Any) -> Callable[[Any], Any]:
+    return one_at_a_time(_general(*types, **how))
+
+
 _TO_EACH: Final = [(float64[:], float64, float64[:])]
 
 
