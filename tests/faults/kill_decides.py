@@ -30,7 +30,7 @@ from wideroll.readers import PlantFolder
 from wideroll.store import RecordStore, check_files
 
 ROLL = "T-1"
-_SHELLS = Path(__file__).parents[1] / "shells" / "cli" / "conftest.py"
+_SHELLS = Path(__file__).parents[1] / "shells" / "conftest.py"
 _FEW = 20
 _NOT_COMPARED = {"inputs.json"}
 """A memory of times, which are others on each run."""

@@ -21,7 +21,7 @@ from wideroll.server.static_files import STATIC, KeptFiles
 __all__ = ["DeskApp", "create_app", "routers"]
 
 _FIRST: Final = (rolls_pages.router, login_pages.router, live_pages.router)
-_FIRST_PATHS: Final = re.compile(r"/|/(static|login|live)(/.*)?|/rolls/[^/]+")
+_FIRST_PATHS: Final = re.compile(r"/|/(static|live)(/.*)?|/login|/rolls/[^/]+")
 
 
 def routers() -> tuple[APIRouter, ...]:
