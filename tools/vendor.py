@@ -1,10 +1,10 @@
-"""Fetch the desk's vendored parts anew, or check those that lie there.
+"""Fetch the vendored parts of the desk and of its tests anew, or check those that lie there.
 
-python tools/vendor.py            pack each part with npm, unpack what the desk needs of it, and write vendor.toml
+python tools/vendor.py            pack each part with npm, unpack what is needed of it, and write each vendor.toml
 python tools/vendor.py --check    1 when a file isn't the one that vendor.toml names, or anything else lies beside it
 
-For developers: nothing of this runs when the desk is installed or started. To take a newer version, change it in
-``PARTS``, run this, and look through the difference before it is kept.
+For developers: nothing of this runs when the desk is installed, started or tested. To take a newer version, change it
+in ``SHELVES``, run this, and look through the difference before it is kept.
 """
 
 import argparse
@@ -18,7 +18,7 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-VENDOR = Path(__file__).resolve().parents[1] / "src" / "wideroll" / "server" / "static" / "vendor"
+ROOT = Path(__file__).resolve().parents[1]
 LIST = "vendor.toml"
 
 
@@ -38,7 +38,7 @@ class Part:
         return f"{self.name}-{self.version}"
 
 
-PARTS = (
+OF_THE_DESK = (
     Part(
         name="htmx",
         package="htmx.org",
@@ -61,6 +61,20 @@ PARTS = (
         files=("LICENSE", "dist/uPlot.iife.min.js", "dist/uPlot.min.css"),
     ),
 )
+OF_ITS_TESTS = (
+    Part(
+        name="axe-core",
+        package="axe-core",
+        version="4.14.1",
+        licence="MPL-2.0",
+        files=("LICENSE", "LICENSE-3RD-PARTY.txt", "axe.min.js"),
+    ),
+)
+SHELVES = {
+    ROOT / "src" / "wideroll" / "server" / "static" / "vendor": OF_THE_DESK,
+    ROOT / "tests" / "journeys" / "desk" / "vendor": OF_ITS_TESTS,
+}
+"""Parts by the folder that they lie in. Nothing of the tests goes into the package."""
 
 
 def main() -> int:
@@ -68,21 +82,22 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--check", action="store_true", help="only compare with vendor.toml")
     if not parser.parse_args().check:
-        fetch()
-    faults = check()
-    print("\n".join(faults) or f"{len(PARTS)} parts are as {LIST} says")
+        for shelf, parts in SHELVES.items():
+            fetch(shelf, parts)
+    faults = [fault for shelf in SHELVES for fault in check(shelf)]
+    print("\n".join(faults) or f"{sum(map(len, SHELVES.values()))} parts are as {LIST} says")
     return 1 if faults else 0
 
 
-def fetch() -> None:
+def fetch(shelf: Path, parts: tuple[Part, ...]) -> None:
     """Put each part in its folder, unmodified, and list them; what lay there before goes."""
-    shutil.rmtree(VENDOR, ignore_errors=True)
-    for part in PARTS:
-        folder = VENDOR / part.folder
+    shutil.rmtree(shelf, ignore_errors=True)
+    for part in parts:
+        folder = shelf / part.folder
         folder.mkdir(parents=True)
         for name, data in packed(part).items():
             (folder / name).write_bytes(data)
-    (VENDOR / LIST).write_text(listed(), encoding="utf-8")
+    (shelf / LIST).write_text(listed(shelf, parts), encoding="utf-8")
 
 
 def packed(part: Part) -> dict[str, bytes]:
@@ -103,23 +118,23 @@ def member(archive: tarfile.TarFile, name: str) -> bytes:
     return file.read()
 
 
-def listed() -> str:
+def listed(shelf: Path, parts: tuple[Part, ...]) -> str:
     """The text of vendor.toml: what lies there, under which licence, and the hash of each file."""
     lines = [
         "# Written by tools/vendor.py. Parts of others, unmodified; each folder holds the licence of what lies in it."
     ]
-    for part in PARTS:
+    for part in parts:
         lines += ["", "[[parts]]", f'name = "{part.name}"', f'version = "{part.version}"']
         lines += [f'licence = "{part.licence}"', f'folder = "{part.folder}"', "", "[parts.sha256]"]
-        lines += [f'"{path.name}" = "{sha256(path)}"' for path in sorted((VENDOR / part.folder).iterdir())]
+        lines += [f'"{path.name}" = "{sha256(path)}"' for path in sorted((shelf / part.folder).iterdir())]
     return "\n".join(lines) + "\n"
 
 
-def check() -> list[str]:
-    """What differs from the list."""
-    parts = tomllib.loads((VENDOR / LIST).read_text(encoding="utf-8"))["parts"]
+def check(shelf: Path) -> list[str]:
+    """What differs from the list of a folder."""
+    parts = tomllib.loads((shelf / LIST).read_text(encoding="utf-8"))["parts"]
     named = {f"{part['folder']}/{name}": value for part in parts for name, value in part["sha256"].items()}
-    there = {path.relative_to(VENDOR).as_posix(): sha256(path) for path in VENDOR.rglob("*") if path.is_file()}
+    there = {path.relative_to(shelf).as_posix(): sha256(path) for path in shelf.rglob("*") if path.is_file()}
     there.pop(LIST)
     return [
         f"{name}: {'not listed' if name not in named else 'missing' if name not in there else 'another file'}"

@@ -13,7 +13,13 @@ import pytest
 _SERVER = Path(__file__).parents[3] / "src" / "wideroll" / "server"
 _STATIC = _SERVER / "static"
 _VENDOR = _STATIC / "vendor"
-_PARTS = tomllib.loads((_VENDOR / "vendor.toml").read_text())["parts"]
+_OF_TESTS = Path(__file__).parents[2] / "journeys" / "desk" / "vendor"
+_SHELVES = {"desk": _VENDOR, "tests": _OF_TESTS}
+_PARTS = [
+    pytest.param(shelf, part, id=part["name"])
+    for shelf in _SHELVES.values()
+    for part in tomllib.loads((shelf / "vendor.toml").read_text())["parts"]
+]
 _TEMPLATES = sorted((_SERVER / "templates").rglob("*.j2"))
 _MOST_BYTES = 150_000
 
@@ -22,25 +28,27 @@ def _id(path):
     return path.relative_to(_SERVER / "templates").as_posix()
 
 
-def test_every_vendored_file_is_the_one_that_was_taken():
+@pytest.mark.parametrize("shelf", _SHELVES.values(), ids=list(_SHELVES))
+def test_every_vendored_file_is_the_one_that_was_taken(shelf):
     """Each file has the hash that vendor.toml names, and nothing else lies there."""
-    named = {f"{part['folder']}/{name}": value for part in _PARTS for name, value in part["sha256"].items()}
+    parts = tomllib.loads((shelf / "vendor.toml").read_text())["parts"]
+    named = {f"{part['folder']}/{name}": value for part in parts for name, value in part["sha256"].items()}
     there = {
-        path.relative_to(_VENDOR).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in _VENDOR.rglob("*")
-        if path.is_file() and path != _VENDOR / "vendor.toml"
+        path.relative_to(shelf).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in shelf.rglob("*")
+        if path.is_file() and path != shelf / "vendor.toml"
     }
     assert there == named
 
 
-@pytest.mark.parametrize("part", _PARTS, ids=lambda part: part["name"])
-def test_a_vendored_part_is_named_with_its_licence(part):
+@pytest.mark.parametrize(("shelf", "part"), _PARTS)
+def test_a_vendored_part_is_named_with_its_licence(shelf, part):
     """Its folder is name and version, its licence's text lies beside it, and its address isn't told."""
     assert part["folder"] == f"{part['name']}-{part['version']}"
-    assert part["licence"] in {"0BSD", "BSD-3-Clause", "MIT"}
+    assert part["licence"] in {"0BSD", "BSD-3-Clause", "MIT"} | ({"MPL-2.0"} if shelf == _OF_TESTS else set())
     licence = next(name for name in part["sha256"] if name.startswith("LICENSE"))
-    assert "copyright" in (_VENDOR / part["folder"] / licence).read_text().lower() or part["licence"] == "0BSD"
-    assert "://" not in (_VENDOR / "vendor.toml").read_text()
+    assert "copyright" in (shelf / part["folder"] / licence).read_text().lower() or part["licence"] == "0BSD"
+    assert "://" not in (shelf / "vendor.toml").read_text()
 
 
 def test_vendored_files_go_into_the_package():
