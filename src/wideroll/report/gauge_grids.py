@@ -75,7 +75,7 @@ def causes_grid(lines: Sequence[ParetoLine], caption: str, unit: str) -> Grid:
             Column(head="% of all", number=True),
             Column(head="interval, %"),
             Column(head="% with those above", number=True),
-            Column(head=""),
+            Column(head="which"),
         ),
         rows=tuple(
             (

@@ -46,7 +46,8 @@ class Visit:
     def __init__(self, context: BrowserContext, address: str) -> None:
         self.address, self.wrong = address, []
         self.refused: set[int] = set()
-        self.scripts: dict[str, int] = {}
+        self._here: set[str] = set()
+        self._sent: dict[str, int] = {}
         context.add_init_script(_TELLS)
         self.page: Page = context.new_page()
         self.page.set_default_timeout(15_000)
@@ -62,6 +63,8 @@ class Visit:
             self.wrong.append(f"{self.page.url}: {message.type}: {message.text}")
 
     def _asked(self, request: Request) -> None:
+        if request.resource_type == "script":
+            self._here.add(request.url)
         if not request.url.startswith((f"{self.address}/", "data:", "blob:")):
             self.wrong.append(f"{self.page.url} asks {request.url}")
 
@@ -73,9 +76,16 @@ class Visit:
     def _answered(self, answer: Response) -> None:
         if answer.status >= 400 and answer.status not in self.refused:
             self.wrong.append(f"{answer.status} {answer.request.method} {answer.url}")
+        if answer.request.resource_type == "script":
+            self._sent[answer.url] = int(answer.headers["content-length"])
+
+    def script_bytes(self) -> int:
+        """What was sent of scripts for the page that was opened last, also what was kept since an earlier one."""
+        return sum(self._sent[address] for address in self._here)
 
     def go(self, path: str) -> Page:
         """Open a page of the desk."""
+        self._here.clear()
         self.page.goto(f"{self.address}{path}")
         return self.page
 
@@ -101,6 +111,11 @@ class Visit:
         ARTEFACTS.mkdir(parents=True, exist_ok=True)
         self.page.screenshot(path=str(ARTEFACTS / f"{name}.png"), full_page=full)
 
+    def keep_paper(self, name: str) -> bytes:
+        """The page on paper among the artefacts."""
+        ARTEFACTS.mkdir(parents=True, exist_ok=True)
+        return self.page.pdf(path=str(ARTEFACTS / f"{name}.pdf"), prefer_css_page_size=True)
+
     def done(self) -> None:
         """Nothing went wrong."""
         assert self.wrong == []
@@ -119,10 +134,10 @@ class RunningDesk:
         self.address = found[0]
 
     def end(self) -> None:
-        """As Ctrl-C does; it leaves without a word of trouble."""
+        """As Ctrl-C does; it leaves as one that was told to, without a word of trouble."""
         self._process.send_signal(signal.SIGINT)
         _, troubles = self._process.communicate(timeout=30)
-        assert (self._process.returncode, troubles) == (0, "")
+        assert (self._process.returncode, troubles) == (130, "")
 
 
 def _copied(source: str, target: str) -> None:
@@ -182,17 +197,16 @@ def desk_at() -> Callable:
 
 @pytest.fixture(scope="session")
 def with_people() -> Callable[[Path], None]:
-    """Gives a plant's desk one person of each role, called by it."""
+    """Gives a plant's desk one person of each role, called by it, and one who has them all."""
 
     def with_people(plant: Path) -> None:
         (plant / "desk.toml").write_text("[password]\nrounds = 1\nmemory_mib = 8\nthreads = 1\n", encoding="utf-8")
         database = DeskDatabase(plant / "desk.db")
         hand = Hand(who="somebody", address="command", now_s=int(time.time()))
-        for role in ("administrator", *(role for role in ROLES if role != "administrator")):
-            name, cost = role.replace(" ", "-"), Cost(rounds=1, memory_kib=8192, threads=1)
-            add_person(
-                database, hand, name=name, shown=f"{role.title()} A.", roles=[role], password=PASSWORD, cost=cost
-            )
+        people = {role.replace(" ", "-"): [role] for role in sorted(ROLES, key=lambda role: role != "administrator")}
+        for name, roles in (people | {"all-round": list(ROLES)}).items():
+            shown, cost = f"{name.replace('-', ' ').title()} A.", Cost(rounds=1, memory_kib=8192, threads=1)
+            add_person(database, hand, name=name, shown=shown, roles=roles, password=PASSWORD, cost=cost)
         database.close()
 
     return with_people
@@ -217,9 +231,8 @@ def browser() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture
-def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
-    """Opens a page of somebody with cookies of their own; at the end nothing may have gone wrong in any."""
+@contextmanager
+def _visits(browser: Browser) -> Iterator[Callable[..., Visit]]:
     opened: list[tuple[BrowserContext, Visit]] = []
 
     def visit(address: str, **settings: object) -> Visit:
@@ -231,3 +244,17 @@ def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
     for context, one in opened:
         context.close()
         one.done()
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
+    """Opens a page of somebody with cookies of their own; at the end nothing may have gone wrong in any."""
+    with _visits(browser) as visit:
+        yield visit
+
+
+@pytest.fixture(scope="module")
+def visitor(browser: Browser) -> Iterator[Callable[..., Visit]]:
+    """The same for people who stay for all of a module's tests."""
+    with _visits(browser) as visit:
+        yield visit

@@ -42,7 +42,8 @@ const dots = records.map(() => make("circle", { r: 5 }, slider));
 
 const out = document.getElementById("read-out");
 const heads = records[0].aim || records.some((one) => one.aim) ? ["record", "fitted D", "aim D", "D − aim", "read"] : ["record", "fitted D", "read"];
-out.innerHTML = '<table><caption></caption><thead><tr></tr></thead><tbody></tbody></table>'
+out.innerHTML = '<div class="wide" tabindex="0" role="group" aria-label="Densities at a place">'
+  + '<table><caption></caption><thead><tr></tr></thead><tbody></tbody></table></div>'
   + '<p class="row screen"></p><p class="hint screen" id="read-out-keys">Move over the curves, or use the arrow keys (with Shift ten steps); '
   + "n and p go to the next and the previous step that was read.</p>";
 for (const head of heads) {
