@@ -181,10 +181,11 @@ def test_a_page_needs_no_scripts(all_round, without_scripts, address):
 def test_a_page_prints(all_round, address, words):
     """On paper the verdict stands first, every table that isn't folded is there, and nothing that can't be pressed."""
     page = _settled(all_round, address)
+    page.emulate_media(media="null")
     paper = all_round.keep_paper(f"paper{address.replace('/', '-')}")
     pages = [one.extract_text() for one in PdfReader(io.BytesIO(paper)).pages]
     assert words.lower() in pages[0].lower()
     page.emulate_media(media="print")
     assert page.locator("caption:not(details *):visible").count() == page.locator("caption:not(details *)").count()
     assert page.locator("form:visible, nav:visible").count() == 0
-    page.emulate_media(media="screen")
+    page.emulate_media(media="null")
