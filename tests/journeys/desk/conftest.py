@@ -13,7 +13,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, Request, Response, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Locator,
+    Page,
+    Request,
+    Response,
+    expect,
+    sync_playwright,
+)
 
 from wideroll.acts.rolls import take_in_hand
 from wideroll.acts.showing import show_roll
@@ -34,6 +44,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+expect.set_options(timeout=15_000)
 PASSWORD = "grey web under lamp"
 _TELLS = "addEventListener('securitypolicyviolation', e => console.error(`policy: ${e.violatedDirective} ${e.blockedURI}`))"
 _STATUS = "Failed to load resource: the server responded with a status of"
