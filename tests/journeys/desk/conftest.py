@@ -45,6 +45,10 @@ FLAGS = [
     "--disable-sync",
 ]
 expect.set_options(timeout=15_000)
+AXE = next((Path(__file__).parent / "vendor").glob("axe-core-*/axe.min.js")).read_text(encoding="utf-8")
+TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+_CHECK = """rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']}).then(found => found.violations.map(
+    one => `${one.id}: ${one.nodes.map(node => `${node.target} ${node.failureSummary}`).join(' | ')}`))"""
 PASSWORD = "grey web under lamp"
 _TELLS = "addEventListener('securitypolicyviolation', e => console.error(`policy: ${e.violatedDirective} ${e.blockedURI}`))"
 _STATUS = "Failed to load resource: the server responded with a status of"
@@ -116,6 +120,12 @@ class Visit:
                 return
             self.page.keyboard.press("Tab")
         pytest.fail(f"{self.page.url}: the keyboard never comes to {wanted}")
+
+    def objections(self, *rules: str) -> list[str]:
+        """What the page fails of WCAG 2.2 AA and of what is good practice, or of some rules alone."""
+        if not self.page.evaluate("'axe' in window"):
+            self.page.evaluate(AXE)
+        return list(self.page.evaluate(_CHECK, list(rules or TAGS)))
 
     def keep(self, name: str, *, full: bool = False) -> None:
         """A picture of the page among the artefacts."""
