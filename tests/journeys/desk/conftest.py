@@ -55,13 +55,16 @@ _CHECK = """rules => {
         seen[built] = (seen[built] ?? 0) + 1;
         row.toggleAttribute('data-as-others', seen[built] > 2);
     }
-    return axe.run({exclude: ['[data-as-others]']}, {runOnly: rules, resultTypes: ['violations']}).then(
+    return axe.run({exclude: ['[data-as-others]', 'svg *']}, {runOnly: rules, resultTypes: ['violations']}).then(
         found => found.violations.map(
             one => `${one.id}: ${one.nodes.map(node => `${node.target} ${node.failureSummary}`).join(' | ')}`));
 }"""
-"""Rows of tables that are built as two before them are left out: they can't fare otherwise, and there are many."""
+"""Left out are rows of tables that are built as two before them, as they can't fare otherwise and there are many, and
+what is inside a drawing, of which only its words count."""
 PASSWORD = "grey web under lamp"
-_TELLS = "addEventListener('securitypolicyviolation', e => console.error(`policy: ${e.violatedDirective} ${e.blockedURI}`))"
+_TELLS = """addEventListener('securitypolicyviolation', one => {
+    console.error(`policy: ${one.violatedDirective} ${one.blockedURI}`);
+})"""
 _STATUS = "Failed to load resource: the server responded with a status of"
 _ROLL = "W-2042"
 
@@ -114,6 +117,14 @@ class Visit:
         self._here.clear()
         self.page.goto(f"{self.address}{path}")
         return self.page
+
+    def settled(self, path: str) -> Page:
+        """A page once nothing of it is waited for any more."""
+        ends = time.monotonic() + 60
+        while (page := self.go(path)).locator("meta[name=again]").count():
+            assert time.monotonic() < ends, f"{path} waits for something that doesn't come"
+            time.sleep(0.5)
+        return page
 
     def log_in(self, name: str, *, to: str = "/") -> Page:
         """By the form, to which a page leads that was asked for without a login; that page then follows."""

@@ -1,7 +1,6 @@
 """Every page of the desk: for everybody who reads it, light and dark, narrow, on paper, and without scripts."""
 
 import io
-import time
 
 import pytest
 from PIL import Image
@@ -127,14 +126,10 @@ def without_scripts(desk, visitor):
 
 
 def _settled(visit, address):
-    """A page once nothing of it is waited for any more."""
+    """A page with nothing to wait for, and nothing known against it yet."""
     visit.wrong.clear()
     visit.refused = {REFUSED[address]} if address in REFUSED else set()
-    ends = time.monotonic() + 60
-    while (page := visit.go(address)).locator("meta[name=again]").count():
-        assert time.monotonic() < ends, f"{address} waits for something that doesn't come"
-        time.sleep(0.3)
-    return page
+    return visit.settled(address)
 
 
 def test_every_page_is_looked_at():

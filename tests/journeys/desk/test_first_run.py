@@ -64,7 +64,7 @@ def test_an_empty_plant_says_what_to_do_next(desk, visit):
 
 
 def test_the_first_roll_appears_by_itself(desk, visit):
-    """By the links of the first page a product is made; the roll whose pattern it then shows appears without a reload."""
+    """By the links of the first page a product is made; the roll whose pattern it then shows appears by itself."""
     visit = visit(desk.address)
     page = visit.go("/")
     page.get_by_role("link", name="make one").click()

@@ -113,6 +113,7 @@ function listen(it) {
 
 function act(it, what) {
   const { viewport } = it.viewer;
+  arrive(viewport);
   const bounds = viewport.getBounds();
   const moves = { head: [-1, 0], tail: [1, 0], up: [0, -1], down: [0, 1] };
   if (moves[what]) {
@@ -140,7 +141,13 @@ function fullWidth(it, along, immediately, middle = false) {
   it.viewer.viewport.fitBounds(new OSD.Rect(left, it.geo.y(it.segment.width_mm * 1.03), wide, tall), immediately);
 }
 
+// A motion that begins while another goes on would end beside what it was to show: the other one is over first.
+function arrive(viewport) {
+  viewport.fitBounds(viewport.getBounds(), true);
+}
+
 function lookAt(it, along, across, wide, immediately) {
+  arrive(it.viewer.viewport);
   const { x: w, y: h } = it.viewer.viewport.getContainerSize();
   const tall = (wide * h) / w;
   const box = new OSD.Rect(it.geo.x(along) - wide / 2, it.geo.y(across) - tall / 2, wide, tall);
