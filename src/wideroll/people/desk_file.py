@@ -64,6 +64,7 @@ class DeskFile:
         form_bytes: at most in a form.
         upload_bytes: at most in a form with files.
         provider: of names, or none.
+        zone: in which pages show moments, by its name in the IANA data.
     """
 
     listen: str = "127.0.0.1"
@@ -76,6 +77,7 @@ class DeskFile:
     form_bytes: int = 1024 * _KB
     upload_bytes: int = 64 * _KB * _KB
     provider: Provider | None = None
+    zone: str = "UTC"
 
     @property
     def https(self) -> bool:
@@ -120,6 +122,7 @@ def _desk_file(data: Mapping[str, Any]) -> DeskFile:
             "behind_https",
             "form_kb",
             "upload_mb",
+            "zone",
             "sessions",
             "password",
             "oidc",
@@ -144,6 +147,7 @@ def _desk_file(data: Mapping[str, Any]) -> DeskFile:
         form_bytes=int(_number(data, "form_kb", 1024, 64, 65536) * _KB),
         upload_bytes=int(_number(data, "upload_mb", 64, 1, 4096) * _KB * _KB),
         provider=_provider(_table(data, "oidc")) if "oidc" in data else None,
+        zone=_text(data, "zone", "UTC", _is_zone),
     )
     if bool(made.certificate) != bool(made.key):
         raise _refuse("certificate", "a certificate and its key go together", None, "Give both, or neither.")
@@ -185,6 +189,17 @@ def _is_address(text: str) -> str:
             ip_address(text)
     except ValueError:
         return "must be an address of this machine, such as 127.0.0.1 or 0.0.0.0"
+    return ""
+
+
+def _is_zone(text: str) -> str:
+    """Why it isn't a zone that is known here, or nothing."""
+    from zoneinfo import ZoneInfo  # noqa: PLC0415  (most plants' files name none)
+
+    try:
+        ZoneInfo(text)
+    except (KeyError, ValueError, OSError):
+        return "must be the name of a time zone that this machine knows, such as Europe/Vienna"
     return ""
 
 

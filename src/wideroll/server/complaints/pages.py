@@ -29,6 +29,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import csv_answer, wrongs_of
+from wideroll.server.times import plant_days
 from wideroll.server.units import form_units, place_words
 from wideroll.server.uploads import Upload, read_upload
 
@@ -246,15 +247,15 @@ def _case_page(request: Request, name: str, template: str, **more: Any) -> HTMLR
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.server.tables import linked  # noqa: PLC0415
 
-    case = case_at(desk_of(request), name)
+    case, days = case_at(desk_of(request), name), plant_days(desk_of(request))
     steps = linked(grid_json(steps_grid(case)), lambda number: f"/record/{number}")
     return page(
         request,
         template,
         case=case,
-        facts=case_facts(case),
-        origin=origin_facts(case),
-        found=finding_facts(case),
+        facts=case_facts(case, day=days),
+        origin=origin_facts(case, day=days),
+        found=finding_facts(case, day=days),
         next=next_words(case),
         known=grid_json(known_grid(case.trace)) if case.trace else None,
         samples=grid_json(samples_grid(case)),

@@ -102,7 +102,7 @@ def bundle(request: Request, later: BackgroundTasks) -> FileResponse:
 def event(request: Request, number: int) -> HTMLResponse:
     """One event: in words, its canonical JSON, its digest, and the signatures under it."""
     from wideroll.acts.record_pages import event_in_full  # noqa: PLC0415
-    from wideroll.report.history_words import act_words, time_words  # noqa: PLC0415
+    from wideroll.report.history_words import act_words  # noqa: PLC0415
 
     found = event_in_full(desk_of(request).root, number) if number > 0 else None
     if found is None:
@@ -114,7 +114,6 @@ def event(request: Request, number: int) -> HTMLResponse:
         found=found,
         event=one,
         words=act_words(one.act, one.body),
-        when=time_words(one.when_utc),
         signatures=_signatures_table(found.signed),
         roll=one.body.get("roll") if isinstance(one.body.get("roll"), str) else "",
         case=one.body.get("case") if isinstance(one.body.get("case"), str) else "",

@@ -1,6 +1,5 @@
 """The page of a roll's strips."""
 
-from datetime import UTC, datetime
 from typing import Any, Final
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -11,6 +10,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.policies import PICTURE_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.strips.data import StripsShown, instruments_of, strips_made_now, strips_of
+from wideroll.server.times import today_of
 
 __all__ = ["router"]
 
@@ -24,7 +24,7 @@ def strips_page(request: Request, roll: str, strip: str = "") -> HTMLResponse:
     shown, job = strips_of(desk, roll)
     if shown is None:
         return roll_page(request, roll, "strips/strips.html.j2", here="Strips", shown=None, job=job)
-    today = datetime.now(UTC).date().isoformat()
+    today = today_of(desk).isoformat()
     return roll_page(
         request,
         roll,

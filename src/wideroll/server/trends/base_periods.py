@@ -93,18 +93,19 @@ def _table(events: Sequence[Any]) -> dict[str, Any]:
     from wideroll.report.grid import Cell, Column, Grid  # noqa: PLC0415
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
 
-    heads = ("base period", "product", "line", "from", "to", "rolls", "frozen by", "because", "event")
+    heads = ("base period", "product", "line", "from", "to", "rolls", "frozen by", "when, UTC", "because", "event")
     names = ("base", "product", "line", "first_day", "last_day", "rolls")
     rows = tuple(
         (
             *(Cell(text=str(event.body.get(name, ""))) for name in names),
-            Cell(text=event.who, note=event.when_utc[:10]),
+            Cell(text=event.who),
+            Cell(text=event.when_utc[:16].replace("T", " ")),
             Cell(text=str(event.body.get("because", ""))),
             Cell(text=str(event.number)),
         )
         for event in events
     )
-    keep = {"base period", "from", "to"}
+    keep = {"base period", "from", "to", "when, UTC"}
     columns = tuple(Column(head=head, keep=head in keep, number=head in {"rolls", "event"}) for head in heads)
     table = grid_json(
         Grid(
