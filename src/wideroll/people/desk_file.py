@@ -18,6 +18,10 @@ __all__ = ["DESK_FILE", "DeskFile", "Provider", "read_desk_file"]
 DESK_FILE: Final = "desk.toml"
 _REFERENCE: Final = "docs/reference/desk.md lists the fields and what they hold."
 _LOOPBACK_NAMES: Final = ("127.0.0.1", "localhost")
+_FIELDS: Final = {
+    *("listen", "hosts", "certificate", "key", "behind_https"),
+    *("form_kb", "upload_mb", "zone", "sessions", "password", "oidc"),
+}
 _KB: Final = 1024
 _HOUR_S: Final = 3600
 
@@ -112,22 +116,7 @@ def read_desk_file(root: Path) -> DeskFile:
 
 
 def _desk_file(data: Mapping[str, Any]) -> DeskFile:
-    _only(
-        data,
-        {
-            "listen",
-            "hosts",
-            "certificate",
-            "key",
-            "behind_https",
-            "form_kb",
-            "upload_mb",
-            "zone",
-            "sessions",
-            "password",
-            "oidc",
-        },
-    )
+    _only(data, _FIELDS)
     sessions, password = _table(data, "sessions"), _table(data, "password")
     _only(sessions, {"idle_hours", "longest_hours"}, "sessions")
     _only(password, {"rounds", "memory_mib", "threads"}, "password")

@@ -12,7 +12,7 @@ from wideroll.server.access import Allow, Person
 from wideroll.server.complaints.data import cases_of_plant
 from wideroll.server.desk import desk_of
 from wideroll.server.errors import as_asked
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.figures import drawn
 from wideroll.server.pages import page
 from wideroll.server.tables import address_with, csv_answer, linked, wrongs_of
 from wideroll.server.trace.data import (
@@ -73,11 +73,7 @@ def picture(request: Request, question: Annotated[Question, Query()], key: str) 
     found = _ready(request, question)
     if key not in found.pictures:
         raise HTTPException(404, "the trace has no such picture")
-    return Response(
-        found.pictures[key].svg,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(found.pictures[key].svg)
 
 
 @router.get("/trace/recall.csv")

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from wideroll.errors import WiderollError
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.figures import drawn
 from wideroll.server.pages import page
 from wideroll.server.soon import Answer
 from wideroll.server.tables import address_with, csv_answer, wrongs_of
@@ -71,7 +71,7 @@ def chart(request: Request, asked: Annotated[ChartAsked, Query()]) -> Response:
 def picture(request: Request, asked: Annotated[ChartAsked, Query()]) -> Response:
     """The picture of the charts of one quantity."""
     found: Chart = ask_chart(desk_of(request), asked).waited(_LONG_S)
-    return _drawn(found.svg)
+    return drawn(found.svg)
 
 
 @router.get("/trends/causes", response_class=HTMLResponse)
@@ -97,7 +97,7 @@ def causes_picture(request: Request, asked: Annotated[RollsAsked, Query()]) -> R
     svg = next((one.svg for one in found if one.key == asked.table), "")
     if not svg:
         raise HTTPException(404, "there is no such picture")
-    return _drawn(svg)
+    return drawn(svg)
 
 
 def _answered(
@@ -114,14 +114,6 @@ def _answered(
 
 
 _UNFIT: Final = 3
-
-
-def _drawn(svg: str) -> Response:
-    return Response(
-        svg,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
 
 
 def _page(request: Request, name: str, asked: RollsAsked, *, status: int = 200, **context: Any) -> HTMLResponse:
