@@ -7,6 +7,8 @@ from fastapi import APIRouter, Depends, Request
 
 from wideroll.server.access import Allow, Person
 from wideroll.server.desk import desk_of
+from wideroll.server.errors import as_asked
+from wideroll.server.examining.by_program import LooksBody, send_body
 from wideroll.server.examining.data import basics_of, examination_of
 from wideroll.server.examining.drafts import draft_of, drafting, now_utc
 from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
@@ -43,3 +45,15 @@ def draft(request: Request, roll: str, person: Annotated[Person, Depends(Allow("
     desk = desk_of(request)
     basics_of(desk, roll)
     return {"schema": "wideroll/draft/1", **asdict(draft_of(desk.root, roll, person))}
+
+
+@router.post("/rolls/{roll}/examination/sightings", responses={404: {"description": "No such roll."}})
+def send(
+    request: Request, roll: str, body: LooksBody, person: Annotated[Person, Depends(Allow("examine"))]
+) -> dict[str, Any]:
+    """Send whole looks at sheets, all or none; gives ``wideroll/sent-looks/1``, as what they came in.
+
+    Where the examiner was shown at the desk what was noted, no look is blind, whatever is said.
+    """
+    with as_asked():
+        return send_body(desk_of(request), roll, body, person)

@@ -23,6 +23,7 @@ from wideroll.server.trace.data import (
     recall_file,
     traced,
 )
+from wideroll.server.trace.recalls import RecallAsked, recall_rolls
 from wideroll.server.units import form_units
 
 __all__ = ["router"]
@@ -46,12 +47,6 @@ class _Asked(Question, CoatedQuestion):
     format: str = Field(default="", max_length=10)
     table: str = Field(default="", max_length=40)
     recalled: str = Field(default="", max_length=200)
-
-
-class _RecallForm(Question):
-    """The question whose sisters are recalled."""
-
-    case: str = Field(default="", max_length=20)
 
 
 @router.get("/trace", response_class=HTMLResponse)
@@ -87,14 +82,10 @@ def recall_preview(request: Request, question: Annotated[Question, Query()]) -> 
 
 @router.post("/trace/recall")
 def recall(
-    request: Request, form: Annotated[_RecallForm, Form()], person: Annotated[Person, Depends(Allow("complain"))]
+    request: Request, form: Annotated[RecallAsked, Form()], person: Annotated[Person, Depends(Allow("complain"))]
 ) -> RedirectResponse:
     """Write the recall list, and the record's word that it was."""
-    from wideroll.acts.recalling import recall_place, write_recall  # noqa: PLC0415
-
-    root, found = desk_of(request).root, _ready(request, form)
-    path = recall_place(root, found.trace.finished)
-    write_recall(root, path, found.trace, found.sisters, who=person.name, case=form.case)
+    path, _ = recall_rolls(desk_of(request), form, _ready(request, form), who=person.name)
     asked = {name: value for name, value in form.model_dump().items() if value and name != "case"}
     return RedirectResponse(f"/trace?{urlencode({**asked, 'recalled': path.name})}#recall", 303)
 
