@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, BackgroundTasks, Depends, HTTPException, Query, Request
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
-from wideroll.errors import InputError, RecordError
+from wideroll.errors import InputError, RecordError, WiderollError
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
 from wideroll.server.pages import page
@@ -126,7 +126,26 @@ def _events_page(request: Request, asked: EventsAsked, *, status: int = 200, **c
     shown = {"table": None, "older": "", "errors": (), "trouble": ""} | context
     chosen = asked.model_dump(by_alias=True, exclude={"format", "before"})
     query = urlencode({name: value for name, value in chosen.items() if value})
-    return page(request, "record/list.html.j2", status=status, asked=asked, acts=ACTS, query=query, **shown)
+    return page(
+        request,
+        "record/list.html.j2",
+        status=status,
+        asked=asked,
+        acts=ACTS,
+        query=query,
+        there=_is_there(request),
+        **shown,
+    )
+
+
+def _is_there(request: Request) -> bool:
+    """Whether there is a record that a bundle could be made of."""
+    from wideroll.acts.record_pages import record_state  # noqa: PLC0415
+
+    try:
+        return bool(record_state(desk_of(request).root))
+    except WiderollError:
+        return False
 
 
 def _proof_page(request: Request, *, wait_s: int = 0, status: int = 200) -> HTMLResponse:

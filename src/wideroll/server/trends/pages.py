@@ -109,6 +109,10 @@ def _answered(
     except WiderollError as error:
         if error.exit_code != _UNFIT:
             raise
+        from wideroll.workflow.charting import TooFewRollsError  # noqa: PLC0415  (which raised it)
+
+        if isinstance(error, TooFewRollsError) and not asked.format:
+            return _page(request, name, asked, few=error)
         return _page(request, name, asked, errors=wrongs_of(error, FIELDS), status=422)
     return shown(answer.value) if answer.ready else _page(request, name, asked, waiting=True)
 
@@ -117,7 +121,7 @@ _UNFIT: Final = 3
 
 
 def _page(request: Request, name: str, asked: RollsAsked, *, status: int = 200, **context: Any) -> HTMLResponse:
-    shown = {"found": None, "choice": None, "errors": (), "waiting": False, "points": {}} | context
+    shown = {"found": None, "choice": None, "errors": (), "waiting": False, "points": {}, "few": None} | context
     return page(
         request,
         f"trends/{name}.html.j2",
