@@ -40,6 +40,12 @@ def _finished(root):
     return json.loads((root / "results" / "T-1" / "cut.json").read_text())["pieces"][0]["label"]
 
 
+def _frame():
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "red").save(out, "PNG")
+    return out.getvalue()
+
+
 def _acts(root):
     with RecordStore(f"sqlite:///{root}/wideroll.db") as record:
         return [(event.act, event.who) for event in record.events()]
@@ -56,9 +62,7 @@ def test_a_case_goes_its_way_without_a_page(program):
     opened = program("complain", "/api/complaints", {"finished": number, "saw": "a spot", "place": "0.5 m from core"})
     assert (opened.status_code, opened.json()["schema"]) == (200, "wideroll/complaint/1")
     case = f"/api/complaints/{opened.json()['case']}"
-    frame = io.BytesIO()
-    Image.new("RGB", (40, 30), "red").save(frame, "PNG")
-    picture = {"photos": ("frame.png", frame.getvalue(), "image/png")}
+    picture = {"photos": ("frame.png", _frame(), "image/png")}
     for step, rest in (
         ("add", {"data": {"saw": "on each frame"}, "files": picture}),
         ("ask", {"json": {"samples": ["T-1/retained"]}}),
@@ -165,6 +169,22 @@ def test_whole_looks_come_among_the_evidence(program):
     assert (last.act, last.who[:24]) == ("sighting", "Engineer A., by token t-")
 
 
+def test_a_photograph_is_sent_up_before_its_sighting(program):
+    """It is kept for its examiner alone until a sighting names it; then it lies beside the table."""
+    address = "/api/rolls/T-1/examination/photographs"
+    assert program("examine", address, files={"photograph": ("a.png", b"none", "image/png")}).status_code == 422
+    assert program("examine", address, data={}).json()["error"]["where"] == "photograph"
+    answer = program("examine", address, files={"photograph": ("a.png", _frame(), "image/png")}).json()
+    assert answer["schema"] == "wideroll/photograph/1"
+    spot = {**SPOT, "photograph": answer["photograph"], "photograph_scale": "0.01 mm"}
+    sent = program("examine", SIGHTINGS, {"sheets": [{**SHEET, "sightings": [spot]}]})
+    assert sent.status_code == 200, sent.text
+    folder = program.root / "rolls" / "T-1" / "examination"
+    assert answer["photograph"] in (folder / "sightings.csv").read_text()
+    assert (folder / answer["photograph"]).is_file()
+    assert list((program.root / "desk" / "drafts").rglob("*.png")) == []
+
+
 def test_an_examiner_who_was_shown_what_is_noted_sends_no_blind_look(program):
     """Whatever the program says: who asked for the sightings knows them."""
     both = {"sheets": [{**SHEET, "blind": True}]}
@@ -185,7 +205,9 @@ def test_an_examiner_who_was_shown_what_is_noted_sends_no_blind_look(program):
         ({"sightings": [{**SPOT, "size": ""}]}, "10: sighting 1: size"),
         ({"sightings": [{**SPOT, "size": "much"}]}, "10: sighting 1: size"),
         ({"sightings": [{**SPOT, "kind": "elephant"}]}, "examination/sightings.csv, line"),
-        ({"sightings": [{**SPOT, "photograph": "a.png"}]}, "body.sheets.1.sightings.0.photograph"),
+        ({"sightings": [{**SPOT, "look": "L1"}]}, "body.sheets.1.sightings.0.look"),
+        ({"sightings": [{**SPOT, "photograph": "a.png", "photograph_scale": "0.01 mm"}]}, "photograph"),
+        ({"sightings": [{**SPOT, "photograph": "../a.png", "photograph_scale": "0.01 mm"}]}, "photograph"),
     ],
 )
 def test_looks_that_cant_be_are_refused_whole(program, sheet, where):

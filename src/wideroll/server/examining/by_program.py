@@ -1,7 +1,9 @@
 """Looks that a program sends whole: sheets with all that was noted on them, all of them or none."""
 
+import re
 from collections.abc import Sequence
-from typing import Annotated, Any, Final, Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -9,10 +11,13 @@ from wideroll.errors import ArgumentError, InputError
 from wideroll.server.access import Person
 from wideroll.server.desk import Desk
 from wideroll.server.examining.data import basics_of, examination_of
-from wideroll.server.examining.drafts import draft_of
+from wideroll.server.examining.drafts import Draft, draft_of, photographs_of
 from wideroll.server.examining.questions import read_length
 from wideroll.server.examining.sheets import BegunSheet, cells_of, check_place, cut_of, is_listed
 from wideroll.server.times import today_of
+
+if TYPE_CHECKING:
+    from wideroll.acts.examining_lines import LookedAt
 
 __all__ = ["LooksBody", "send_body"]
 
@@ -40,9 +45,12 @@ _Column = Literal[
     "density_blue",
     "density_uncertainty",
     "side",
+    "photograph",
+    "photograph_scale",
     "note",
 ]
 _LENGTHS: Final = ("along", "across", "size")
+_PHOTOGRAPH: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,110}\.png")
 _Cell = Annotated[str, Field(max_length=500)]
 
 
@@ -90,19 +98,23 @@ def send_body(desk: Desk, roll: str, body: LooksBody, person: Person) -> dict[st
     from wideroll.acts.examining_lines import LookedAt  # noqa: PLC0415
 
     basics = basics_of(desk, roll)
-    files, shown = examination_of(desk, basics), bool(draft_of(desk.root, roll, person).shown_utc)
+    files, draft = examination_of(desk, basics), draft_of(desk.root, roll, person)
     looked = []
     for one in body.sheets:
         cells = cells_of(one)
         is_listed(files, cells)
         check_place(basics, files, cut_of(cells))
-        blind, noted = one.blind and not shown, tuple(_cells(cells["sheet"], one.sightings))
+        blind, noted = one.blind and not draft.shown_utc, tuple(_cells(cells["sheet"], one.sightings))
         looked.append(LookedAt(**cells, blind=blind, on=_day(desk, one.on), noted=noted))
+    folder = photographs_of(desk.root, roll, person)
+    photographs = _photographs(folder, looked)
     try:
-        sent = send_looks(desk.root, roll, looked, who=person.own_name, recorded=person.name)
+        sent = send_looks(desk.root, roll, looked, who=person.own_name, recorded=person.name, photographs=photographs)
     except InputError as error:
         where = error.where.removeprefix(f"{desk.root / 'rolls' / roll}/")
         raise InputError(where=where, rule=error.rule, value=error.value, mend=error.mend) from error
+    for name in photographs.keys() - _named(draft):
+        (folder / name).unlink(missing_ok=True)
     return {
         "schema": "wideroll/sent-looks/1",
         "roll": roll,
@@ -123,6 +135,27 @@ def _cells(sheet: str, sightings: Sequence[dict[_Column, str]]) -> list[dict[str
             cells[name] = read_length(cells[name], "mm", where=where)
         found.append({name: text for name, text in cells.items() if text})
     return found
+
+
+def _photographs(folder: Path, looked: Sequence["LookedAt"]) -> dict[str, bytes]:
+    """Those that the sightings name, as they were sent up."""
+    found = {}
+    for name in sorted({line["photograph"] for one in looked for line in one.noted if line.get("photograph")}):
+        try:
+            found[name] = (folder / name).read_bytes() if _PHOTOGRAPH.fullmatch(name) else None
+        except OSError:
+            found[name] = None
+    lost = next((name for name, data in found.items() if data is None), None)
+    if lost is not None:
+        mend = "Send it up, and give the name that is answered."
+        raise InputError(where="photograph", rule="must be one that was sent up", value=lost, mend=mend)
+    return {name: data for name, data in found.items() if data is not None}
+
+
+def _named(draft: Draft) -> set[str]:
+    """The photographs that what is in hand at the desk names."""
+    noted = {one.cells.get("photograph", "") for sheet in draft.sheets for one in sheet.noted}
+    return noted | {sheet.open.answers.get("photograph", "") for sheet in draft.sheets if sheet.open is not None}
 
 
 def _printable(text: str) -> list[str]:
