@@ -1,12 +1,12 @@
 """Which module each command lies in, so that a command needs no other's."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
 from typing import Any, Final
 
 from typer.core import TyperGroup
 
-__all__ = ["COMMANDS", "SECTIONS", "InOrder", "load_command"]
+__all__ = ["COMMANDS", "SECTIONS", "InFull", "InOrder", "load_command"]
 
 SECTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     "The job": {
@@ -66,26 +66,38 @@ _WHOLE: Final = 300
 """Letters: a command's first sentence is told to its end."""
 
 
-class InOrder(TyperGroup):
-    """Lists commands in that order and under those headings, whichever was loaded first."""
+class InFull(TyperGroup):
+    """Lists commands with their first sentence to its end."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """One list under each heading, all as wide as the widest."""
+        names = self.list_commands(ctx)
+        widest = max(map(len, names))
+        for heading, listed in self.under_headings(names):
+            told = ((name, self.get_command(ctx, name)) for name in listed)
+            rows = [(name.ljust(widest), command.get_short_help_str(_WHOLE)) for name, command in told if command]
+            if rows:
+                with formatter.section(heading):
+                    formatter.write_dl(rows)
+
+    def under_headings(self, names: Sequence[str]) -> Iterator[tuple[str, Sequence[str]]]:
+        """All under one."""
+        yield "Commands", names
+
+
+class InOrder(InFull):
+    """Lists them in the order of the table and under its headings, whichever was loaded first."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Those of the table first."""
         order = {name: number for number, name in enumerate(COMMANDS)}
         return sorted(super().list_commands(ctx), key=lambda name: order.get(name, len(order)))
 
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """One list under each heading, all as wide as the widest."""
-        names = self.list_commands(ctx)
-        widest = max(map(len, names))
+    def under_headings(self, names: Sequence[str]) -> Iterator[tuple[str, Sequence[str]]]:
+        """What isn't in the table comes last."""
         *_, last = SECTIONS
         for heading, section in SECTIONS.items():
-            listed = [name for name in names if name in section or (heading == last and name not in COMMANDS)]
-            told = ((name, self.get_command(ctx, name)) for name in listed)
-            rows = [(name.ljust(widest), command.get_short_help_str(_WHOLE)) for name, command in told if command]
-            if rows:
-                with formatter.section(heading):
-                    formatter.write_dl(rows)
+            yield heading, [name for name in names if name in section or (heading == last and name not in COMMANDS)]
 
 
 def load_command(name: str | None) -> None:
