@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -89,3 +90,18 @@ def test_pages_show_the_zone_and_files_stay_in_utc(browse, decided):
     for day in {*days, "2026-01-01"}:
         rows = desk.get(f"/record?from={day}&to={day}&format=csv").text.splitlines()
         assert len(rows) == 1 + days.count(day)
+
+
+def test_the_log_of_people_is_in_the_zone_and_its_csv_in_utc(tmp_path, make_people, desk_rules):
+    """When somebody was added stands on the page by the plant's clock; CSV and JSON say UTC."""
+    people = make_people(tmp_path, replace(desk_rules, zone="America/Sao_Paulo"))
+    browser = people.browser("administrator")
+    row = browser.get("/api/people/log").json()["log"][-1]
+    at = datetime.fromisoformat(row["when"].removesuffix(" UTC")).replace(tzinfo=UTC)
+    shown = f"{at.astimezone(ZoneInfo('America/Sao_Paulo')):%Y-%m-%d %H:%M:%S}"
+    page = browser.get("/people/log").text
+    assert "when, America/Sao_Paulo</th>" in page
+    assert f'<time datetime="{at.isoformat()}">{shown}</time>' in page
+    assert row["when"] in browser.get("/people/log?format=csv").text
+    added = browser.get("/api/people/reader").json()["added"]
+    assert moment_words(added, ZoneInfo("America/Sao_Paulo"), seconds=True) in browser.get("/people/reader").text
