@@ -10,7 +10,8 @@ from fastapi.responses import FileResponse, HTMLResponse, PlainTextResponse, Red
 
 from wideroll.server.access import ROLES, Allow, Person
 from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page
 from wideroll.server.rolls.data import sheet_path
 from wideroll.server.rolls.frame import roll_page
@@ -78,14 +79,9 @@ def sheet(request: Request, roll: str) -> FileResponse:
 
 
 @router.get("/rolls/{roll}/shown/{name}")
-def picture(request: Request, roll: str, name: str) -> FileResponse:
+def picture(request: Request, roll: str, name: str) -> Response:
     """A figure of one of the roll's pages."""
-    path = picture_path(desk_of(request), roll, name)
-    return FileResponse(
-        path,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(picture_path(desk_of(request), roll, name).read_bytes())
 
 
 @router.get("/rolls/{roll}/tables/{page_name}/{key}.csv")
