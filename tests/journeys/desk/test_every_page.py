@@ -41,7 +41,7 @@ PAGES = {
     "/cards/{roll}/{number}": ["/cards/W-2042/1"],
     "/cards/{roll}/{number}/sheet": ["/cards/W-2042/1/sheet"],
     "/rolls/{roll}/repeats": [f"{ROLL}/repeats"],
-    "/rolls/{roll}/repeats/next": [f"{ROLL}/repeats/next"],
+    "/rolls/{roll}/repeats/next": [f"{ROLL}/repeats/next", f"{ROLL}/repeats/next?series=1"],
     "/rolls/{roll}/map": [f"{ROLL}/map"],
     "/rolls/{roll}/map/{number}": [f"{ROLL}/map/1"],
     "/rolls/{roll}/examination": [f"{ROLL}/examination"],
@@ -73,7 +73,8 @@ NO_PAGES = {
     *("/scale-of-greys.svg", "/rolls/{roll}/examination/{table}.csv", "/rolls/{roll}/examination/drafts/{name}"),
     *("/rolls/{roll}/examination/photographs/{name}", "/login/provider", "/login/provider/back", "/people/tokens"),
     *("/plant/tables/{key}.csv", "/plant/products/{product}/tables/{key}.csv", "/api/openapi.json"),
-    # Sheets that are made once something was asked; journeys look at them.
+    # The sheet of a wish is looked at where one is asked for; where to look next needs a sheet only where several
+    # rollers may have made a series, which the demo plant has none of.
     *("/rolls/{roll}/cut/wish", "/rolls/{roll}/repeats/next/sheet"),
 }
 ADDRESSES = [address for addresses in PAGES.values() for address in addresses]
@@ -101,6 +102,9 @@ def all_round(desk, visitor):
     """Somebody with every role, who has a sheet in hand with a sighting that can be photographed."""
     visit = visitor(desk.address)
     visit.log_in("all-round")
+    page = visit.settled(f"{ROLL}/repeats")
+    page.get_by_role("button", name="Work out where to look next").click()
+    page.wait_for_url("**/next?series=1")
     page = visit.go(f"{ROLL}/examination")
     page.get_by_role("button", name="Look again at sheet 1").click()
     page.wait_for_url("**/enter")

@@ -223,6 +223,9 @@ def test_an_engineer_asks_what_a_wish_costs(desk, visit):
     expect(answer.locator(".finding")).to_contain_text(f"A knife at {wished}")
     visit.keep("engineer-wish", full=True)
     expect(page.get_by_text("What-if, not the recorded cut")).to_be_visible()
+    page.get_by_role("link", name="Sheet of the cut with the wishes").click()
+    page.wait_for_url("**/cut/wish?*")
+    assert visit.objections() == []
 
 
 def test_an_engineer_follows_a_complaint_to_the_coated_metre(desk, visit):
@@ -277,25 +280,18 @@ def test_the_control_room_sees_a_card_at_once_and_closes_it(desk, visit, raise_c
     visit.keep("control-room-closed")
 
 
-def test_a_reader_is_refused_every_act(desk, visit):
-    """Even with a form of their own, somebody who may only read changes nothing."""
+def test_a_reader_reads_everything_and_changes_nothing(desk, visit):
+    """Verdict, cut and cards can be read; no page has an act but to log out; an act is refused however it is sent."""
     visit = visit(desk.address)
     page = visit.log_in("reader")
+    for path in ("/", "/rolls/W-2042", "/rolls/W-2042/cut", "/cards", "/complaints"):
+        visit.go(path)
+        assert page.locator("table, .empty").count() >= 1
+        assert page.locator("form[method=post] button").all_inner_texts() == ["Log out"], path
     token = page.locator("input[name=csrf]").first.input_value()
     for path in ("/rolls/W-2041/assess", "/cards/W-2042/1/take", "/complaints/new", "/people"):
         answer = page.request.post(f"{desk.address}{path}", form={"csrf": token}, headers={"Origin": desk.address})
         assert (answer.status, "may" in answer.text()) == (403, True), path
-
-
-def test_a_reader_is_shown_everything_and_offered_nothing(desk, visit):
-    """Verdict, cut, examination and cards can be read; no page has an act but to log out."""
-    visit = visit(desk.address)
-    visit.log_in("reader")
-    for path in ("/", "/rolls/W-2042", "/rolls/W-2042/cut", "/cards", "/complaints"):
-        page = visit.go(path)
-        assert page.locator("table, .empty").count() >= 1
-        acts = page.locator("form[method=post] button").all_inner_texts()
-        assert acts == ["Log out"], path
 
 
 def test_an_administrator_adds_people_and_products(desk, visit):
