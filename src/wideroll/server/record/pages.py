@@ -17,6 +17,7 @@ from wideroll.server.record.data import (
     EventsAsked,
     ask_proof,
     events_table,
+    files_table,
     proof_job,
     read_events,
 )
@@ -116,6 +117,7 @@ def event(request: Request, number: int) -> HTMLResponse:
         words=act_words(one.act, one.body),
         when=time_words(one.when_utc),
         signatures=_signatures_table(found.signed),
+        files=files_table(one),
         roll=one.body.get("roll") if isinstance(one.body.get("roll"), str) else "",
         case=one.body.get("case") if isinstance(one.body.get("case"), str) else "",
     )
