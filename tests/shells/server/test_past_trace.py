@@ -153,7 +153,9 @@ def test_a_case_goes_from_step_to_step(browse, plant, spot):
         ("close", {"outcome": "replaced"}),
         ("reopen", {"why": "a second one came"}),
     ):
-        assert f'href="/complaints/C-0001/{step}"' in visitor.get("/complaints/C-0001").text
+        page = visitor.get("/complaints/C-0001").text
+        assert f'href="/complaints/C-0001/{step}"' in page
+        assert step not in {"look", "close", "reopen"} or f'class="button" href="/complaints/C-0001/{step}"' in page
         visitor.get(f"/complaints/C-0001/{step}")
         assert visitor.post(f"/complaints/C-0001/{step}", said).status_code == 303
     case = visitor.get("/api/complaints/C-0001").json()
