@@ -7,7 +7,7 @@ from typing import Final
 from wideroll.repeats.model import ANOTHER
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Cell, Column, Grid
-from wideroll.report.quantities import show_number
+from wideroll.report.quantities import show_interval, show_number
 from wideroll.workflow.tracing_model import CoatedStretch, NearMark, NearSeries, Trace
 
 __all__ = ["TraceHead", "stretch_grids", "trace_facts", "trace_grids"]
@@ -297,8 +297,8 @@ def _readings(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
         rows=tuple(
             (
                 Cell(text=read.criterion),
-                Cell(text=f"{read.found:.3f}"),
-                Cell(text="" if read.low is None or read.high is None else f"{read.low:.3f} to {read.high:.3f}"),
+                Cell(text=show_number(read.found, 3)),
+                Cell(text="" if read.low is None or read.high is None else show_interval(read.low, read.high, 3)),
                 Cell(text="" if read.limit is None else f"{read.limit:g}"),
                 Cell(text=read.unit),
                 Cell(text=units.show_stretch(read.extent.along_from_m, read.extent.along_to_m)),
