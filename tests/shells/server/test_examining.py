@@ -209,6 +209,28 @@ def test_undo_of_any_until_it_is_sent(desk, plant):
     assert [(one.kind, one.place.along_m) for one in _log(plant).sightings] == [("streak", 5.0 + 0.0762)]
 
 
+def test_one_answer_is_changed_without_going_through_all_others(desk):
+    """Saved amid its questions, what is typed to the one asked counts; what can't be is refused, and stays open."""
+    sheet = _begin(desk)
+    _note(desk, sheet, grade="", note="at the edge")
+    desk.get(_address(sheet))
+    desk.post(_address(sheet), {"go": "another"})
+    assert "with what is changed" not in desk.get(_address(sheet)).text
+    desk.post(_address(sheet), {"go": "leave"})
+    desk.get(_address(sheet))
+    desk.post(_address(sheet), {"go": "take-up:1"})
+    for said in ("streak", "3 in"):
+        name, number = _asked(desk, sheet)
+        desk.post(_address(sheet), {"question": name, "sighting": number, "answer": said})
+    typed = {"question": "across", "sighting": "1", "go": "save"}
+    assert "with what is changed" in desk.get(_address(sheet)).text
+    assert desk.post(_address(sheet), {**typed, "answer": "9 m"}).status_code == 422
+    saved = desk.post(_address(sheet), {**typed, "answer": "2"})
+    assert saved.headers["location"].endswith("?saved=1")
+    page = desk.get(_address(sheet)).text
+    assert re.search("streak at 3 in along, 2 in across; 0.6 mm.*at the edge", page)
+
+
 def test_an_answer_sent_twice_counts_once(desk, plant):
     """A form that is sent again, or from a page long gone, changes nothing."""
     sheet = _begin(desk)
