@@ -1,12 +1,13 @@
 """A trace in words and tables, for the terminal and the page."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
 from wideroll.repeats.model import ANOTHER
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.history_words import utc_day
 from wideroll.report.quantities import show_interval, show_number
 from wideroll.workflow.tracing_model import CoatedStretch, NearMark, NearSeries, Trace
 
@@ -39,12 +40,12 @@ class TraceHead:
         return f"{units.show_across(from_mm)} to {units.show_across(to_mm)} {units.across}"
 
 
-def trace_facts(trace: Trace, head: TraceHead) -> tuple[tuple[str, str], ...]:
-    """What the trace says, as pairs of name and value."""
-    return tuple(_facts(trace, head))
+def trace_facts(trace: Trace, head: TraceHead, *, day: Callable[[str], str] = utc_day) -> tuple[tuple[str, str], ...]:
+    """What the trace says, as pairs of name and value; ``day`` makes a day of a moment."""
+    return tuple(_facts(trace, head, day))
 
 
-def _facts(trace: Trace, head: TraceHead) -> Iterator[tuple[str, str]]:
+def _facts(trace: Trace, head: TraceHead, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     quality = "" if trace.quality == "first" else f", {trace.quality} quality"
     order = f", for order {trace.order}" if trace.order else ""
     yield (
@@ -57,7 +58,7 @@ def _facts(trace: Trace, head: TraceHead) -> Iterator[tuple[str, str]]:
         yield name, _coated(one, head)
     batches = dict.fromkeys(name for one in trace.stretches for name in one.batches)
     yield "batch", ", ".join(batches) or "none is listed there"
-    yield "decided", _decided(trace)
+    yield "decided", _decided(trace, day)
     if trace.half_widths:
         parts = "; ".join(f"{head.along(part.metres)}: {part.why}" for part in trace.half_widths)
         yield "interval", f"± {head.along(trace.half_width_m)}, the root of the sum of squares of: {parts}"
@@ -87,12 +88,12 @@ def _coated(one: CoatedStretch, head: TraceHead) -> str:
     )
 
 
-def _decided(trace: Trace) -> str:
+def _decided(trace: Trace, day: Callable[[str], str]) -> str:
     one = trace.decision
     cut = "" if one.cut_event is None else f", cut for the order book by event {one.cut_event}"
-    signed = "; ".join(f"signed by {by.who} on {by.when_utc[:10]} (event {by.event})" for by in one.signed) or _NOBODY
+    signed = "; ".join(f"signed by {by.who} on {day(by.when_utc)} (event {by.event})" for by in one.signed) or _NOBODY
     return (
-        f"{one.verdict}, by {one.who} on {one.when_utc[:10]}, event {one.event} of a record that holds{cut}; {signed}"
+        f"{one.verdict}, by {one.who} on {day(one.when_utc)}, event {one.event} of a record that holds{cut}; {signed}"
     )
 
 

@@ -14,7 +14,8 @@ from wideroll.server.cut.asking import MOST_WISHES, Wished, fields_of, wrong_of,
 from wideroll.server.cut.data import StandingCut, cut_file, cut_of, shown_cut
 from wideroll.server.cut.wishing import SOON_S, answer_to, ask_wishes, await_answer
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.policies import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.policies import SHEET_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import ask_for_shown
 from wideroll.server.rolls.waiting import standing_of
@@ -118,8 +119,7 @@ def cut_pdf(request: Request, roll: str) -> Response:
 @router.get("/rolls/{roll}/cut/wish.svg")
 def wish_picture(request: Request, roll: str, wished: _Wished) -> Response:
     """The picture of the cut with wishes."""
-    headers = {"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"}
-    return Response(answer_to(desk_of(request), roll, wished).svg, media_type="image/svg+xml", headers=headers)
+    return drawn(answer_to(desk_of(request), roll, wished).svg)
 
 
 @router.get("/rolls/{roll}/cut/wish.csv")

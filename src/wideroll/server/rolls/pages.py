@@ -11,7 +11,8 @@ from fastapi.responses import FileResponse, HTMLResponse, PlainTextResponse, Red
 from wideroll.errors import WiderollError
 from wideroll.server.access import ROLES, Allow, Person
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page
 from wideroll.server.rolls.data import sheet_path
 from wideroll.server.rolls.frame import roll_page
@@ -75,7 +76,6 @@ def _sealed(desk: Desk, standing: RollStanding) -> dict[str, Any] | None:
     if not standing.verdict or standing.trouble:
         return None
     from wideroll.acts.record_pages import newest_events  # noqa: PLC0415  (loads the store)
-    from wideroll.report.history_words import time_words  # noqa: PLC0415
     from wideroll.store import Picked  # noqa: PLC0415
 
     try:
@@ -85,7 +85,7 @@ def _sealed(desk: Desk, standing: RollStanding) -> dict[str, Any] | None:
     if not found:
         return {"trouble": "the record holds no decision on this roll."}
     one = found[0]
-    said = {"number": one.number, "who": one.who, "when": time_words(one.when_utc), "verdict": one.body.get("verdict")}
+    said = {"number": one.number, "who": one.who, "when_utc": one.when_utc, "verdict": one.body.get("verdict")}
     return said | {"trouble": ""}
 
 
@@ -100,14 +100,9 @@ def sheet(request: Request, roll: str) -> FileResponse:
 
 
 @router.get("/rolls/{roll}/shown/{name}")
-def picture(request: Request, roll: str, name: str) -> FileResponse:
+def picture(request: Request, roll: str, name: str) -> Response:
     """A figure of one of the roll's pages."""
-    path = picture_path(desk_of(request), roll, name)
-    return FileResponse(
-        path,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(picture_path(desk_of(request), roll, name).read_bytes())
 
 
 @router.get("/rolls/{roll}/tables/{page_name}/{key}.csv")
