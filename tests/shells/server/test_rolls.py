@@ -114,7 +114,7 @@ def test_a_decision_is_looked_at_before_it_is_sealed(own_desk_plant, browse):
     assert main(["record", "verify", str(own_desk_plant)]) == 0
     page = desk.get(f"/rolls/{ROLL}").text
     assert "criterion" in page
-    event = desk.get(re.search(r'by engineer A, [^<]+: <a href="(/record/\d+)">', page)[1]).text
+    event = desk.get(re.search(r'by engineer A, .+?: <a href="(/record/\d+)">', page)[1]).text
     sealed = sha256((own_desk_plant / "results" / ROLL / "decision.json").read_bytes()).hexdigest()
     assert re.search(rf">decision.json</th>\s*<td>{sealed}</td>", event)
 
