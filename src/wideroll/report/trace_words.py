@@ -53,6 +53,11 @@ def _facts(trace: Trace, head: TraceHead, day: Callable[[str], str]) -> Iterator
         f"{trace.finished}: {trace.product}, {trace.width}{quality}, {head.along(trace.length_m)}{order}",
     )
     yield "asked", _asked(trace, head)
+    times = {0: "not at all", 1: "once", 2: "twice"}.get(trace.windings, f"{trace.windings} times")
+    yield (
+        "wound over",
+        f"{times} after the slitter, by the product's windings: once more, and the outer end is the other",
+    )
     for number, one in enumerate(trace.stretches, start=1):
         name = "coated" if len(trace.stretches) == 1 else f"coated, part {number}"
         yield name, _coated(one, head)

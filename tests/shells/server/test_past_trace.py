@@ -60,6 +60,7 @@ def test_a_place_leads_to_its_mark(browse, plant, spot, question):
     assert page.status_code == 200
     assert spot[2]["id"] in page.text
     assert 'href="/record/4"' in page.text
+    assert "once after the slitter" in page.text  # the end that was measured from hangs on it
     drawn = visitor.get(f"/trace/picture.svg?{question}&key=picture-1-1")
     assert drawn.headers["content-type"] == "image/svg+xml"
     assert "sandbox" in drawn.headers["content-security-policy"]
