@@ -1,5 +1,5 @@
 # make demo: set up, then the main job on an invented plant.  make desk: the same plant in a browser.  make test: set up, then every check.
-.PHONY: help demo desk test lint compiled-cut compiled-scan bench clean
+.PHONY: help demo desk test lint compiled-cut compiled-scan compiled-other bench clean
 DEMO ?= demo
 # Many processes start in the tests: none compiles anew what another one has.
 export PYTHONDONTWRITEBYTECODE =
@@ -21,7 +21,7 @@ desk:
 
 test:
 	@tools/setup dev
-	@$(MAKE) --no-print-directory -j 2 lint compiled-cut compiled-scan
+	@$(MAKE) --no-print-directory -j 2 lint compiled-cut compiled-scan compiled-other
 	.venv/bin/python -m pytest -n 2 --dist loadfile
 
 lint:
@@ -31,7 +31,7 @@ lint:
 	.venv/bin/mypy
 	.venv/bin/lint-imports --no-logo
 
-compiled-cut compiled-scan:
+compiled-cut compiled-scan compiled-other:
 	@tools/setup dev
 	.venv/bin/python tools/compile_kernels.py $(@:compiled-%=%)
 

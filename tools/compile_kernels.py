@@ -1,16 +1,20 @@
 """Compile the loops before the tests do, so that two of them at once don't each compile them.
 
-python tools/compile_kernels.py cut|scan
+python tools/compile_kernels.py cut|scan|other
 
 What is compiled is kept (``wideroll.compiled``). It is found by planning small rolls in every way that film is sold,
-and by scanning small webs.
+by scanning small webs, and for the other folders by their own examples.
 """
 
+import doctest
 import sys
+from importlib import import_module
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 
+import wideroll
 from wideroll.roll import Extent
 from wideroll.scan import find_marks
 from wideroll.slitting import (
@@ -34,9 +38,12 @@ FINISHES = (
 RULES = (CutRules(), CutRules(most_run_m=60.0))
 
 
+OTHERS = ("repeats", "sensitometry", "synthetic")
+
+
 def main() -> None:
-    """Compile one or the other."""
-    {"cut": cut, "scan": scan}[sys.argv[1]]()
+    """Compile one of them."""
+    {"cut": cut, "scan": scan, "other": other}[sys.argv[1]]()
 
 
 def scan() -> None:
@@ -59,6 +66,13 @@ def cut() -> None:
             for name, wide in (("35", 34.975), ("16", 15.95))
         )
         plan_cut(WHOLE, avoid=avoid, widths=widths, rules=rules, counts=counted)
+
+
+def other() -> None:
+    """Run the examples; whether they give what they say is for the tests to find."""
+    for folder in OTHERS:
+        for path in sorted(Path(wideroll.__path__[0], folder).glob("[!_]*.py")):
+            doctest.testmod(import_module(f"wideroll.{folder}.{path.stem}"))
 
 
 def spot(rng: np.random.Generator, long_m: float, wide_mm: float) -> Extent:

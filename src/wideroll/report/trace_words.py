@@ -8,7 +8,7 @@ from wideroll.repeats.model import ANOTHER
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Cell, Column, Grid
 from wideroll.report.history_words import utc_day
-from wideroll.report.quantities import show_number
+from wideroll.report.quantities import show_interval, show_number
 from wideroll.workflow.tracing_model import CoatedStretch, NearMark, NearSeries, Trace
 
 __all__ = ["TraceHead", "stretch_grids", "trace_facts", "trace_grids"]
@@ -53,6 +53,11 @@ def _facts(trace: Trace, head: TraceHead, day: Callable[[str], str]) -> Iterator
         f"{trace.finished}: {trace.product}, {trace.width}{quality}, {head.along(trace.length_m)}{order}",
     )
     yield "asked", _asked(trace, head)
+    times = {0: "not at all", 1: "once", 2: "twice"}.get(trace.windings, f"{trace.windings} times")
+    yield (
+        "wound over",
+        f"{times} after the slitter, by the product's windings: once more, and the outer end is the other",
+    )
     for number, one in enumerate(trace.stretches, start=1):
         name = "coated" if len(trace.stretches) == 1 else f"coated, part {number}"
         yield name, _coated(one, head)
@@ -298,8 +303,8 @@ def _readings(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
         rows=tuple(
             (
                 Cell(text=read.criterion),
-                Cell(text=f"{read.found:.3f}"),
-                Cell(text="" if read.low is None or read.high is None else f"{read.low:.3f} to {read.high:.3f}"),
+                Cell(text=show_number(read.found, 3)),
+                Cell(text="" if read.low is None or read.high is None else show_interval(read.low, read.high, 3)),
                 Cell(text="" if read.limit is None else f"{read.limit:g}"),
                 Cell(text=read.unit),
                 Cell(text=units.show_stretch(read.extent.along_from_m, read.extent.along_to_m)),

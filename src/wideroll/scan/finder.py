@@ -229,9 +229,7 @@ class MarkFinder:
             self._held = 0
 
     def _screen(self, rows: Grey, *, last: bool = False) -> None:
-        whole: NDArray[Any] = np.ascontiguousarray(rows).astype(self._frame.dtype, copy=False).view()
-        # Compiled once for all: rows that may be written to would be another type.
-        whole.flags.writeable = False
+        whole: NDArray[Any] = np.ascontiguousarray(rows).astype(self._frame.dtype, copy=False)
         given = self._desk, self._frame
         report, overview, self._carry = screen_block(whole, self._line, self._carry, given, last=last)
         self._add(report, overview)

@@ -12,7 +12,7 @@ from wideroll.errors import ArgumentError
 from wideroll.scan.model import ScanSettings
 from wideroll.scan.places import LinePlaces
 
-__all__ = ["LEAST_LINES", "Frame", "Grey", "check_rows", "join_strips", "make_frame", "strip_cuts"]
+__all__ = ["LEAST_LINES", "Frame", "Grey", "check_rows", "join_strips", "make_frame", "strip_cuts", "to_be_read"]
 
 Grey: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -139,6 +139,16 @@ def check_rows(rows: NDArray[np.generic], frame: Frame) -> None:
         raise ArgumentError(
             where="rows dtype", rule=f"must be {frame.dtype}", value=str(rows.dtype), mend="Feed one raster only."
         )
+
+
+def to_be_read(rows: Grey) -> Grey:
+    """The same lines, not to be written to.
+
+    What is compiled for them is so compiled once: lines that may be written to would be another type.
+    """
+    seen = rows.view()
+    seen.flags.writeable = False
+    return seen
 
 
 def strip_cuts(lines: int, cell_lines: int) -> tuple[NDArray[np.int64], int]:

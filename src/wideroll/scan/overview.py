@@ -58,7 +58,7 @@ def overview_rows(
     faulty = ground.faults > 0
     found.lowest[:, faulty] = np.iinfo(found.lowest.dtype).max
     found.highest[:, faulty] = 0
-    given = signal[:, part], found.lowest, found.highest
+    given = np.ascontiguousarray(signal[:, part]), found.lowest, found.highest
     _cell_rows(given, columns, (everything, weight / np.maximum(count, 1.0), count > 0.0), out)
     return OverviewRows(mean=out[0], worst=out[1])
 

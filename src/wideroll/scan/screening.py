@@ -11,7 +11,7 @@ from wideroll.scan.bands import BandRows
 from wideroll.scan.chips import ChipBook
 from wideroll.scan.edges import Edges
 from wideroll.scan.extremes import Extremes
-from wideroll.scan.frame import LEAST_LINES, Frame, Grey
+from wideroll.scan.frame import LEAST_LINES, Frame, Grey, to_be_read
 from wideroll.scan.levels import block_levels
 from wideroll.scan.overview import OverviewRows, blind_rows, overview_rows
 from wideroll.scan.residual import Residual, find_residual, smooth_profile
@@ -89,7 +89,7 @@ def screen_block(
         given: What is written on from block to block, and the raster.
         last: No lines follow.
     """
-    desk, frame = given
+    (desk, frame), rows = given, to_be_read(rows)
     if len(rows) < LEAST_LINES:
         return _blind(rows, first_line, before, given)
     totals = sum_block(rows, frame)

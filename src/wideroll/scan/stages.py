@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from wideroll.scan import linking
 from wideroll.scan.background import Background
 from wideroll.scan.chips import ChipBook, keep_chips
-from wideroll.scan.frame import Frame
+from wideroll.scan.frame import Frame, to_be_read
 from wideroll.scan.growth import BRIGHT, DARK, LATER, Window, grow_regions
 from wideroll.scan.linking import OpenMarks, link_runs
 from wideroll.scan.measuring import cut_runs, measure_whole
@@ -44,8 +44,7 @@ class Held:
 def no_ground(columns: int, dtype: np.dtype[np.uint8] | np.dtype[np.uint16]) -> Ground:
     """No lines."""
     empty, rows = np.zeros(columns, np.float32), np.empty((0, columns), dtype)
-    rows.flags.writeable = False
-    return Ground(rows=rows, scale=np.empty(0, np.float32), profile=empty, weight=empty, left=0.0)
+    return Ground(rows=to_be_read(rows), scale=np.empty(0, np.float32), profile=empty, weight=empty, left=0.0)
 
 
 def block_ground(lines: Lines, ground: Background, frame: Frame) -> Ground:
@@ -80,6 +79,7 @@ def find_block_marks(
     """
     (ground, first_line), (taken, book, frame) = block, given
     tail = before.tail if before else no_ground(frame.columns, frame.dtype)
+    tail = tail._replace(rows=to_be_read(tail.rows))  # from another process they come to be written to
     first, lines = first_line - len(tail.scale), len(tail.scale) + len(ground.scale)
     following = 0 if last else frame.held_lines
     window = Window(tail=tail, block=ground, taken=taken[:lines], guard=_guard(frame), next_tail=following)
@@ -177,9 +177,7 @@ def _going_on(spans: NDArray[np.int32], first: int) -> tuple[NDArray[np.int32], 
 def _keep_tail(window: Window, lines: int) -> Ground:
     block = window.block
     start = len(block.scale) - lines
-    rows = block.rows[start:].copy()
-    rows.flags.writeable = False
-    return block._replace(rows=rows, scale=block.scale[start:])
+    return block._replace(rows=block.rows[start:].copy(), scale=block.scale[start:])
 
 
 def _move_taken(taken: NDArray[np.uint8], written: NDArray[np.int32], following: int) -> NDArray[np.int32]:

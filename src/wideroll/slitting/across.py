@@ -14,7 +14,7 @@ from numba import njit
 from wideroll.slitting.lane import Floats, Ints
 from wideroll.slitting.lanes import LaneTable
 
-__all__ = ["NONE", "Scale", "best_lanes", "best_worth", "scale_of"]
+__all__ = ["NONE", "Scale", "best_lanes", "best_worths", "scale_of"]
 
 NONE: Final = -1e300
 """Worth of what can't be."""
@@ -78,17 +78,25 @@ def scale_of(table: LaneTable) -> Scale:
     )
 
 
-@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
-def best_worth(scale: Scale, worth: Floats) -> float:
-    """The worth of the best lanes together.
+@njit(cache=True, nogil=True)
+def best_worths(scale: Scale, worths: Floats) -> Floats:
+    """The worth of the best lanes together, for each of several sets of knives.
 
     Args:
         scale: places across.
-        worth: (B,) of a lane in each berth; one that isn't above 0 isn't laid.
+        worths: (S, B) of a lane in each berth; one that isn't above 0 isn't laid.
 
     Returns:
-        0 where nothing is worth laying, NONE where a knife is fixed at which no lane can start or end.
+        (S,) 0 where nothing is worth laying, NONE where a knife is fixed at which no lane can start or end.
     """
+    found = np.empty(len(worths))
+    for number in range(len(worths)):
+        found[number] = _best_worth(scale, worths[number])
+    return found
+
+
+@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
+def _best_worth(scale: Scale, worth: Floats) -> float:
     fixed, between = scale.fixed, scale.between
     size = max((scale.lasts + scale.spans).max(), 0) + 1
     best, reached = np.full(size, NONE), np.full(size, NONE)

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from wideroll.slitting.across import NONE, Scale, best_lanes, best_worth
+from wideroll.slitting.across import NONE, Scale, best_lanes, best_worths
 from wideroll.slitting.lane import Floats, Ints
 from wideroll.slitting.model import CutRules
 from wideroll.slitting.regions import Change
@@ -58,11 +58,11 @@ def best_sets(
     starts = np.array([0.0, *(change.begin_m for change in ordered)])
     ends = np.array([*(change.end_m for change in ordered), length_m], dtype=np.float64)
     firsts = np.maximum(np.searchsorted(ends, starts, side="right"), np.arange(starts.size))
-    stops = np.array([[stops_within((start, end), rules) for end in ends.tolist()] for start in starts.tolist()])
+    stops = np.maximum(np.ceil((ends - starts[:, None]) / rules.run_m - _SAME) - 1.0, 0.0)
     costs, table = stops * (rules.stop_minutes * rules.value_per_minute), list(rows(starts, ends, firsts))
     found, stale = np.full((starts.size, ends.size), NONE), np.zeros((starts.size, ends.size), dtype=np.bool_)
     for start, worths in enumerate(table):
-        found[start, firsts[start] :] = [best_worth(scale, worth) for worth in worths]
+        found[start, firsts[start] :] = best_worths(scale, worths)
     while True:
         value, sets = _best_path(found, found - costs, firsts, rules)
         again = False
@@ -72,7 +72,7 @@ def best_sets(
             if sharpen(start, own):
                 stale[:] = True
             if stale[start, end]:
-                found[start, end], stale[start, end], again = best_worth(scale, worth), False, True
+                found[start, end], stale[start, end], again = best_worths(scale, worth[None])[0], False, True
         if not again:
             stretches = [(float(starts[start]), float(ends[end])) for start, end in sets]
             return value, list(zip(stretches, lanes, strict=True))

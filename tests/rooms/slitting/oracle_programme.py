@@ -1,4 +1,7 @@
-"""The slitter's rules as a mixed-integer programme for HiGHS: knife sets, lanes and pieces are 0-or-1 columns.
+"""The slitter's rules as a mixed-integer programme for HiGHS: knife sets and lanes are 0-or-1 columns.
+
+Pieces are columns between 0 and 1: once the lanes are fixed, they are intervals of which no two may overlap, and such a
+programme has a whole solution among its best.
 
 It shares nothing with the planner nor with the bench that tries everything. Widths are sold by the metre or by length;
 all places are whole metres along, and multiples of ``unit_mm`` across.
@@ -20,10 +23,11 @@ class _Columns:
     """Columns with their gain, and rows over them with bounds."""
 
     def __init__(self):
-        self.gain, self.rows = [], []
+        self.gain, self.whole, self.rows = [], [], []
 
-    def add(self, gain):
+    def add(self, gain, *, whole=True):
         self.gain.append(float(gain))
+        self.whole.append(whole)
         return len(self.gain) - 1
 
     def hold(self, pairs, low, high):
@@ -35,8 +39,14 @@ class _Columns:
         where, which, what = zip(*entries, strict=True)
         matrix = coo_array((what, (where, which)), shape=(len(self.rows), len(self.gain))).tocsr()
         limits = LinearConstraint(matrix, [low for _, low, _ in self.rows], [high for _, _, high in self.rows])
-        whole = np.ones(len(self.gain))
-        solved = milp(-np.array(self.gain), constraints=limits, integrality=whole, bounds=Bounds(0, 1))
+        at_once = {"presolve": False}  # programmes as small as these are solved before they are made smaller
+        solved = milp(
+            -np.array(self.gain),
+            constraints=limits,
+            integrality=self.whole,
+            bounds=Bounds(0, 1),
+            options=at_once,
+        )
         if solved.status != 0:
             raise RuntimeError(solved.message)
         return -float(solved.fun)
@@ -86,8 +96,8 @@ def _lay(programme, asked, span, taken, unit_mm):
         if not pieces:
             continue
         laid = programme.add(0.0)
-        columns = [(programme.add(value), a, b) for a, b, value in pieces]
-        for metre in range(*span):
+        columns = [(programme.add(value, whole=False), a, b) for a, b, value in pieces]
+        for metre in sorted({a for a, _, _ in pieces}):  # of pieces that overlap, one begins in all the others
             over = [(column, 1.0) for column, a, b in columns if a <= metre < b]
             programme.hold(over and [*over, (laid, -1.0)], -np.inf, 0.0)
         programme.hold([(laid, 1.0), *((column, -1.0) for column, _, _ in columns)], -np.inf, 0.0)

@@ -5,6 +5,7 @@ import io
 import json
 import re
 import shutil
+from hashlib import sha256
 
 import pytest
 
@@ -99,6 +100,7 @@ def test_a_decision_is_looked_at_before_it_is_sealed(own_desk_plant, browse):
     assert desk.post(f"/rolls/{ROLL}/assess").headers["location"] == f"/rolls/{ROLL}/decide"
     summary = desk.until(f"/rolls/{ROLL}/decide", lambda page: "Before it is sealed" in page.text)
     assert _decisions(own_desk_plant) == before
+    assert f"<li>changed: rolls/{ROLL}/examination/sightings.csv</li>" in summary.text
     fingerprint = re.search(r'name="fingerprint" value="(\w+)"', summary.text)[1]
     assert re.search(rf"<button>\w+ roll {ROLL}", summary.text)
     sent = desk.post(f"/rolls/{ROLL}/decide", {"fingerprint": fingerprint, "why": "one more sighting"})
@@ -110,7 +112,11 @@ def test_a_decision_is_looked_at_before_it_is_sealed(own_desk_plant, browse):
     assert last["who"] == "engineer A"
     assert any("one more sighting" in reason for reason in last["because"])
     assert main(["record", "verify", str(own_desk_plant)]) == 0
-    assert "criterion" in desk.get(f"/rolls/{ROLL}").text
+    page = desk.get(f"/rolls/{ROLL}").text
+    assert "criterion" in page
+    event = desk.get(re.search(r'by engineer A, .+?: <a href="(/record/\d+)">', page)[1]).text
+    sealed = sha256((own_desk_plant / "results" / ROLL / "decision.json").read_bytes()).hexdigest()
+    assert re.search(rf">decision.json</th>\s*<td>{sealed}</td>", event)
 
 
 def test_what_was_not_looked_at_is_not_sealed(own_desk_plant, browse):

@@ -14,7 +14,16 @@ from wideroll.server.times import start_of_day_utc, zone_of
 if TYPE_CHECKING:
     from wideroll.record import Event
 
-__all__ = ["EVERY_S", "EventsAsked", "EventsPage", "ask_proof", "events_table", "proof_job", "read_events"]
+__all__ = [
+    "EVERY_S",
+    "EventsAsked",
+    "EventsPage",
+    "ask_proof",
+    "events_table",
+    "files_table",
+    "proof_job",
+    "read_events",
+]
 
 EVERY_S: Final = 60
 """So long after the last proof was begun another may be."""
@@ -100,6 +109,22 @@ def events_table(events: "tuple[Event, ...]", caption: str) -> dict[str, Any]:
     for row, event in zip(table["rows"], events, strict=True):
         row[0]["link"] = f"/record/{event.number}"
     return table
+
+
+def files_table(event: "Event") -> dict[str, Any]:
+    """The files that an event names, each with its digest: evidence by its place in the plant, results by name."""
+    from wideroll.report.grid import Cell, Column, Grid  # noqa: PLC0415  (loads what draws)
+    from wideroll.report.grid_json import grid_json  # noqa: PLC0415
+
+    named = [event.body.get(key) for key in ("files", "outputs")]
+    files = [(str(name), str(digest)) for one in named if isinstance(one, dict) for name, digest in one.items()]
+    grid = Grid(
+        caption="Files that it names",
+        columns=(Column(head="file"), Column(head="SHA-256; of a folder, that of all in it")),
+        rows=tuple((Cell(text=name), Cell(text=digest)) for name, digest in files),
+        empty="None.",
+    )
+    return grid_json(grid)
 
 
 def proof_job(desk: Desk) -> Job | None:

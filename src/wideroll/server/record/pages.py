@@ -17,6 +17,7 @@ from wideroll.server.record.data import (
     EventsAsked,
     ask_proof,
     events_table,
+    files_table,
     proof_job,
     read_events,
 )
@@ -115,6 +116,7 @@ def event(request: Request, number: int) -> HTMLResponse:
         event=one,
         words=act_words(one.act, one.body),
         signatures=_signatures_table(found.signed),
+        files=files_table(one),
         roll=one.body.get("roll") if isinstance(one.body.get("roll"), str) else "",
         case=one.body.get("case") if isinstance(one.body.get("case"), str) else "",
     )

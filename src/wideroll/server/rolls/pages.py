@@ -3,13 +3,14 @@
 import csv
 import io
 from datetime import UTC, datetime
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
+from wideroll.errors import WiderollError
 from wideroll.server.access import ROLES, Allow, Person
-from wideroll.server.desk import desk_of
+from wideroll.server.desk import Desk, desk_of
 from wideroll.server.figures import drawn
 from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page
@@ -65,7 +66,27 @@ def decision(request: Request, roll: str) -> HTMLResponse:
     if standing.verdict and not standing.trouble:
         shown = shown_page(desk, roll, "decision")
         job = ask_for_shown(desk, roll) if shown is None and standing.state != "changed" else None
-    return roll_page(request, roll, "rolls/decision.html.j2", here="Decision", shown=shown, job=job)
+    return roll_page(
+        request, roll, "rolls/decision.html.j2", here="Decision", shown=shown, job=job, sealed=_sealed(desk, standing)
+    )
+
+
+def _sealed(desk: Desk, standing: RollStanding) -> dict[str, Any] | None:
+    """Who sealed the last decision and when; None where the record says nothing of it."""
+    if not standing.verdict or standing.trouble:
+        return None
+    from wideroll.acts.record_pages import newest_events  # noqa: PLC0415  (loads the store)
+    from wideroll.store import Picked  # noqa: PLC0415
+
+    try:
+        found = newest_events(desk.root, Picked(act="decision", name=standing.roll), 1)
+    except WiderollError as error:
+        return {"trouble": str(error)}
+    if not found:
+        return {"trouble": "the record holds no decision on this roll."}
+    one = found[0]
+    said = {"number": one.number, "who": one.who, "when_utc": one.when_utc, "verdict": one.body.get("verdict")}
+    return said | {"trouble": ""}
 
 
 @router.get("/rolls/{roll}/sheet", response_class=HTMLResponse)
