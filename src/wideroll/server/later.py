@@ -27,6 +27,7 @@ from wideroll.server.repeats import api as repeats_api
 from wideroll.server.repeats import pages as repeats_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
+from wideroll.server.rolls import printing as rolls_printing
 from wideroll.server.strips import api as strips_api
 from wideroll.server.strips import pages as strips_pages
 from wideroll.server.trace import api as trace_api
@@ -42,6 +43,7 @@ __all__ = ["LATER"]
 
 LATER: Final = (
     rolls_deciding.router,
+    rolls_printing.router,
     rolls_api.router,
     cut_pages.router,
     cut_api.router,

@@ -15,12 +15,14 @@ __all__ = ["error_answer", "is_inside", "list_near", "refusal"]
 
 _NOT_SAID: Final = 401
 _NOT_FOUND: Final = 404
+_FORM_ONLY: Final = 405
 _OTHER_HOST: Final = 421
 _LOGGED: Final = frozenset({400, _NOT_SAID, 403, 413, _OTHER_HOST, 429})
 _MENDS: Final = {
     400: "Take the address from a page of the desk.",
     _NOT_SAID: "Log in, or send a good token.",
     403: "Ask an administrator of the desk if you should be able to.",
+    _FORM_ONLY: "A form of its page sends it; it can't be opened by itself.",
     413: "Send less, or a smaller photograph.",
     _OTHER_HOST: "Ask for it by the name that its start printed; desk.toml can name others.",
     429: "Wait, then try again.",
@@ -46,7 +48,7 @@ def error_answer(request: Request, *, status: int, where: str, rule: str, mend: 
     if str(request.scope["path"]).startswith("/api/"):
         error = {"status": status, "where": where, "rule": rule, "mend": mend}
         return JSONResponse({"error": error}, status_code=status)
-    near = list_near(request) if status == _NOT_FOUND else _ROLLS
+    near = list_near(request) if status in {_NOT_FOUND, _FORM_ONLY} else _ROLLS
     return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend, near=near)
 
 

@@ -23,6 +23,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.figures import drawn
 from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page, templates
+from wideroll.server.rolls.printing import can_print
 
 __all__ = ["router"]
 
@@ -160,5 +161,6 @@ def _card_page(
         "causes": causes_before(cards_of(desk)),
         "errors": errors or [],
         "said": said or {"cause": "", "done": ""},
+        "prints": can_print(),
     }
     return page(request, "cards/card.html.j2", status=status, news_but=one.address, **context)

@@ -1,7 +1,6 @@
 """The page of a roll's cut, and the answers to wishes."""
 
 from datetime import UTC, datetime
-from importlib.util import find_spec
 from typing import Annotated, Any, Final
 from urllib.parse import quote
 
@@ -17,6 +16,7 @@ from wideroll.server.desk import Desk, desk_of
 from wideroll.server.figures import drawn
 from wideroll.server.policies import SHEET_POLICY
 from wideroll.server.rolls.frame import roll_page
+from wideroll.server.rolls.printing import can_print
 from wideroll.server.rolls.shown import ask_for_shown
 from wideroll.server.rolls.waiting import standing_of
 
@@ -83,7 +83,7 @@ def _page(request: Request, roll: str, *, cut: StandingCut | None, status: int =
         look="none" if cut is None else _LOOKS.get(str(cut.document.get("status")), "hold"),
         wished=wished,
         fields=fields_of(wished),
-        prints=find_spec("typst") is not None,
+        prints=can_print(),
         address=f"/rolls/{quote(roll)}/cut",
         **{"shown": None, "job": None, "errors": [], "answer": None, **told},
     )
@@ -103,17 +103,6 @@ def cut_sheet(request: Request, roll: str) -> FileResponse:
 def cut_list(request: Request, roll: str) -> FileResponse:
     """The cut list for a spreadsheet or a slitter, as it lies in the roll's results."""
     return FileResponse(cut_file(desk_of(request), roll, "cut.csv"), media_type="text/csv; charset=utf-8")
-
-
-@router.get("/rolls/{roll}/cut/sheet.pdf")
-def cut_pdf(request: Request, roll: str) -> Response:
-    """The sheet as PDF, of what the record holds; nothing is recorded."""
-    from wideroll.acts.printing import Kind, printed_sheet  # noqa: PLC0415  (loads all rooms)
-
-    cut_file(desk_of(request), roll, "cut.html")
-    name = f'inline; filename="{roll}-cut.pdf"'
-    content = printed_sheet(desk_of(request).root, roll, Kind.CUT)
-    return Response(content, media_type="application/pdf", headers={"Content-Disposition": name})
 
 
 @router.get("/rolls/{roll}/cut/wish.svg")

@@ -17,6 +17,7 @@ from wideroll.server.pages import page
 from wideroll.server.rolls.data import sheet_path
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.holders import give_back, take_up
+from wideroll.server.rolls.printing import can_print
 from wideroll.server.rolls.shown import ask_for_shown, picture_path, shown_page
 from wideroll.server.rolls.waiting import STATES, RollStanding, rolls_of, standing_of
 
@@ -67,7 +68,14 @@ def decision(request: Request, roll: str) -> HTMLResponse:
         shown = shown_page(desk, roll, "decision")
         job = ask_for_shown(desk, roll) if shown is None and standing.state != "changed" else None
     return roll_page(
-        request, roll, "rolls/decision.html.j2", here="Decision", shown=shown, job=job, sealed=_sealed(desk, standing)
+        request,
+        roll,
+        "rolls/decision.html.j2",
+        here="Decision",
+        shown=shown,
+        job=job,
+        sealed=_sealed(desk, standing),
+        prints=can_print() and standing.state != "changed",
     )
 
 
