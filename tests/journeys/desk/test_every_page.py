@@ -64,7 +64,7 @@ PAGES = {
 }
 NO_PAGES = {
     *("/rolls/{roll}/shown/{name}", "/rolls/{roll}/tables/{page_name}/{key}.csv", "/live"),
-    *("/rolls/{roll}/cut/list.csv", "/rolls/{roll}/cut/sheet.pdf", "/rolls/{roll}/cut/wish.svg"),
+    *("/rolls/{roll}/cut/list.csv", "/rolls/{roll}/print/{kind}.pdf", "/rolls/{roll}/cut/wish.svg"),
     *("/rolls/{roll}/cut/wish.csv", "/rolls/{roll}/strips/now/{name}", "/complaints/{case}/photographs/{number}"),
     *("/trace/picture.svg", "/trace/recall.csv", "/trace/recalls/{name}", "/trends/chart.svg", "/trends/causes.svg"),
     *("/record/bundle.zip", "/cards/news", "/cards/{roll}/{number}/seen.svg", "/rolls/{roll}/repeats/cases.csv"),
