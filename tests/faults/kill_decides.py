@@ -68,12 +68,13 @@ def run(*words: str, killed_after_s: float | None = None) -> int:
 
 
 def results(root: Path) -> dict[str, bytes]:
-    """Content of each file of the roll's results."""
+    """Content of each file of the roll's results; what was being written lies hidden until a later run clears it."""
     folder = root / "results" / ROLL
+    files = {path.relative_to(folder): path for path in sorted(folder.rglob("*")) if path.is_file()}
     return {
-        path.relative_to(folder).as_posix(): path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file() and path.name not in _NOT_COMPARED and path.suffix not in {".lock", ".part"}
+        name.as_posix(): path.read_bytes()
+        for name, path in files.items()
+        if path.name not in _NOT_COMPARED and not any(part.endswith((".lock", ".part", ".old")) for part in name.parts)
     }
 
 

@@ -221,12 +221,13 @@ def test_each_command_speaks_json(small_plant: Path, capsys: pytest.CaptureFixtu
 
 
 def test_what_is_not_proven_does_not_look_so(small_plant: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A stretch that is released though its interval reaches past the limit says so, on terminal and sheet."""
+    """A stretch that is released though its interval reaches past the limit says so, as does what the cut judges."""
     stretch = next(f for f in _decision(small_plant, GOOD)["findings"] if f["criterion"] == "Spots in a stretch")
     assert stretch["found"] <= stretch["limit"] < stretch["high"]
     _, out, _ = _run(capsys, ["decide", small_plant, GOOD])
     sheet = (small_plant / "results" / GOOD / "sheet.html").read_text(encoding="utf-8")
     assert out.count("not shown to be above") == 1
+    assert out.count("judged when cut") == 1  # 16 marks on the roll and at most 1 in a finished one
     assert sheet.count("not shown to be above") == 2  # in the table and in that of all findings
 
 

@@ -45,6 +45,7 @@ def send_looks(
     who: str | None,
     photographs: Mapping[str, bytes] | None = None,
     with_it: Mapping[str, str] | None = None,
+    recorded: str = "",
 ) -> Sent:
     """Write an examiner's looks below what the files hold, all or none, and let the record name them.
 
@@ -58,6 +59,7 @@ def send_looks(
         who: examined them; None takes the name logged in with.
         photographs: PNG or JPEG files by the names that the lines give.
         with_it: new text of files of the plant that belong to it, by their paths in the plant's folder.
+        recorded: who does it in the record, where that isn't the examiner alone.
 
     Raises:
         InputError: when the files have a fault, or would have one with these lines; then nothing is written.
@@ -78,7 +80,7 @@ def send_looks(
         inside = {f"rolls/{roll}/examination/{name}": text for name, text in texts.items()}
         write_together(plant, _journal(plant, roll), {**inside, **(with_it or {})})
         try:
-            events = store.append_made(partial(_unnamed, plant, roll), examiner, now_utc(), __version__)
+            events = store.append_made(partial(_unnamed, plant, roll), recorded or examiner, now_utc(), __version__)
         except WiderollError as error:
             return Sent(sheets=sheets, trouble=str(error))
     return Sent(sheets=sheets, events=events)

@@ -77,6 +77,9 @@ def prove_record(
     Raises:
         InputError: when there is no record.
     """
+    if not path.exists():
+        rule = "must be a plant's folder, or a bundle; nothing is there"
+        raise InputError(where=str(path), rule=rule, mend="Check the path.")
     if is_bundle(path):
         return Proof(report=_of_bundle(path, keys, kept), files=None)
     report, files = _of_plant(path, keys, kept, progress or Silent())

@@ -6,6 +6,7 @@ import typer
 
 from wideroll.acts.complaint_desk import add_to_complaint, open_complaint, take_step
 from wideroll.cli.app import app
+from wideroll.cli.commands import InFull
 from wideroll.cli.complaint_desk import CaseArg, Photos, Saw, WhoComplains, answer
 from wideroll.cli.options import Json, PlantArg, misused
 from wideroll.workflow.complaint_model import Finding, LookedAt
@@ -13,7 +14,9 @@ from wideroll.workflow.complaint_steps import closing, finding_of, looking, reop
 
 __all__ = ["add", "ask", "close", "complaint", "find", "look", "open_case", "reopen"]
 
-complaint = typer.Typer(no_args_is_help=True, help="Take a complaint about a finished roll from step to step.")
+complaint = typer.Typer(
+    cls=InFull, no_args_is_help=True, help="Take a complaint about a finished roll from step to step."
+)
 app.add_typer(complaint, name="complaint")
 
 At = Annotated[

@@ -14,6 +14,7 @@ from rich.table import Table
 
 from wideroll.acts.whoever import who_acts
 from wideroll.cli.app import app
+from wideroll.cli.commands import InFull
 from wideroll.cli.console import print_json, print_table, say, tell
 from wideroll.cli.options import Json, PlantArg, misused
 from wideroll.errors import InputError
@@ -37,7 +38,7 @@ from wideroll.people import Kind as LineKind
 
 __all__ = ["people"]
 
-people = typer.Typer(no_args_is_help=True, help="Say who may use the desk, as what, and by which tokens.")
+people = typer.Typer(cls=InFull, no_args_is_help=True, help="Say who may use the desk, as what, and by which tokens.")
 app.add_typer(people, name="people")
 
 _STANDARD_INPUT: Final = Path("-")

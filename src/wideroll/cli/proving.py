@@ -7,6 +7,7 @@ import typer
 
 from wideroll.acts.proving import export_record, hold, proof_document, prove_record, sign_record
 from wideroll.cli.app import app
+from wideroll.cli.commands import InFull
 from wideroll.cli.console import print_json, say, tell
 from wideroll.cli.options import Json, PlantArg
 from wideroll.errors import RecordError
@@ -15,7 +16,7 @@ from wideroll.store import FilesReport, make_key, public_path, read_checkpoint, 
 
 __all__ = ["export", "key", "sign", "verify"]
 
-record = typer.Typer(no_args_is_help=True, help="Sign, verify and export the record of a plant.")
+record = typer.Typer(cls=InFull, no_args_is_help=True, help="Sign, verify and export the record of a plant.")
 app.add_typer(record, name="record")
 
 KeyFile = Annotated[Path, typer.Option("--key", metavar="FILE", help="Your secret key.")]

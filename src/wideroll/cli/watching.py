@@ -112,9 +112,10 @@ def _take_up(known: Sequence[ActionCard], record: Callable[[Sequence[ActionCard]
 
 
 def _roll_watch(plan: WatchPlan, line: Plant, card: RollCard, known: Sequence[ActionCard]) -> RollWatch:
+    of_100 = 100.0 * plan.false_alarm
     tell(
         f"watch {card.name}, {card.length_m:g} m: a look every {plan.every_m:g} m of web, at the last "
-        f"{plan.window_m:.0f} m; chance raises a card on at most {100.0 * plan.false_alarm:g} rolls in 100"
+        f"{plan.window_m:.0f} m; chance raises a card on at most {of_100:g} roll{'' if of_100 == 1.0 else 's'} in 100"
         + (f"; {len(known)} known from before" if known else "")
     )
     return RollWatch(
@@ -140,7 +141,8 @@ class _Follower:
     def at(self) -> str:
         """How far it is."""
         fed_m, marks = (self._web.fed_m, self._web.marks) if self._web else (0.0, 0)
-        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {marks} marks, {len(self._out.cards)} cards"
+        count = len(self._out.cards)
+        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {marks} marks, {count} card{'' if count == 1 else 's'}"
 
     def follow(
         self, waking: Iterator[None], until_still: float | None, clock: Callable[[], float] = time.monotonic

@@ -18,6 +18,10 @@ __all__ = ["DESK_FILE", "DeskFile", "Provider", "read_desk_file"]
 DESK_FILE: Final = "desk.toml"
 _REFERENCE: Final = "docs/reference/desk.md lists the fields and what they hold."
 _LOOPBACK_NAMES: Final = ("127.0.0.1", "localhost")
+_FIELDS: Final = {
+    *("listen", "hosts", "certificate", "key", "behind_https"),
+    *("form_kb", "upload_mb", "zone", "sessions", "password", "oidc"),
+}
 _KB: Final = 1024
 _HOUR_S: Final = 3600
 
@@ -64,6 +68,7 @@ class DeskFile:
         form_bytes: at most in a form.
         upload_bytes: at most in a form with files.
         provider: of names, or none.
+        zone: in which pages show moments, by its name in the IANA data.
     """
 
     listen: str = "127.0.0.1"
@@ -76,6 +81,7 @@ class DeskFile:
     form_bytes: int = 1024 * _KB
     upload_bytes: int = 64 * _KB * _KB
     provider: Provider | None = None
+    zone: str = "UTC"
 
     @property
     def https(self) -> bool:
@@ -110,21 +116,7 @@ def read_desk_file(root: Path) -> DeskFile:
 
 
 def _desk_file(data: Mapping[str, Any]) -> DeskFile:
-    _only(
-        data,
-        {
-            "listen",
-            "hosts",
-            "certificate",
-            "key",
-            "behind_https",
-            "form_kb",
-            "upload_mb",
-            "sessions",
-            "password",
-            "oidc",
-        },
-    )
+    _only(data, _FIELDS)
     sessions, password = _table(data, "sessions"), _table(data, "password")
     _only(sessions, {"idle_hours", "longest_hours"}, "sessions")
     _only(password, {"rounds", "memory_mib", "threads"}, "password")
@@ -144,6 +136,7 @@ def _desk_file(data: Mapping[str, Any]) -> DeskFile:
         form_bytes=int(_number(data, "form_kb", 1024, 64, 65536) * _KB),
         upload_bytes=int(_number(data, "upload_mb", 64, 1, 4096) * _KB * _KB),
         provider=_provider(_table(data, "oidc")) if "oidc" in data else None,
+        zone=_text(data, "zone", "UTC", _is_zone),
     )
     if bool(made.certificate) != bool(made.key):
         raise _refuse("certificate", "a certificate and its key go together", None, "Give both, or neither.")
@@ -185,6 +178,17 @@ def _is_address(text: str) -> str:
             ip_address(text)
     except ValueError:
         return "must be an address of this machine, such as 127.0.0.1 or 0.0.0.0"
+    return ""
+
+
+def _is_zone(text: str) -> str:
+    """Why it isn't a zone that is known here, or nothing."""
+    from zoneinfo import ZoneInfo  # noqa: PLC0415  (most plants' files name none)
+
+    try:
+        ZoneInfo(text)
+    except (KeyError, ValueError, OSError):
+        return "must be the name of a time zone that this machine knows, such as Europe/Vienna"
     return ""
 
 

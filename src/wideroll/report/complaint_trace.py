@@ -3,11 +3,12 @@
 It is read from the record, years later perhaps and written by another version: what isn't understood is left out.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final
 
 from wideroll.record import Json
 from wideroll.report.grid import Cell, Column, Grid
+from wideroll.report.history_words import utc_day
 from wideroll.report.quantities import show_number
 
 __all__ = ["known_grid", "trace_facts_kept"]
@@ -16,12 +17,14 @@ _MOST_ROWS: Final = 12
 _MM_PER_M: Final = 1000.0
 
 
-def trace_facts_kept(document: Mapping[str, Json]) -> tuple[tuple[str, str], ...]:
-    """How far off the place may be, and the decision that the film was sold by."""
+def trace_facts_kept(
+    document: Mapping[str, Json], *, day: Callable[[str], str] = utc_day
+) -> tuple[tuple[str, str], ...]:
+    """How far off the place may be, and the decision that the film was sold by; ``day`` makes a day of a moment."""
     half, decision = _number(document, "half_width_m"), _mapping(document, "decision")
     facts = [("interval", f"± {show_number(half, 2)} m")] if half else []
     if decision:
-        when = _text(decision, "when_utc")[:10]
+        when = day(_text(decision, "when_utc"))
         facts.append(
             (
                 "decided",

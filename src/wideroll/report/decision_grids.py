@@ -244,12 +244,14 @@ def _with_hidden(row: tuple[Cell, ...], hidden: int) -> tuple[Cell, ...]:
 
 
 def _reason_note(finding: Finding) -> str:
-    """Why in a few words; a release whose interval reaches past the limit must not look proven.
+    """Why in a few words: a release that reaches past the limit must not look proven, nor one that the cut judges.
 
     A reading is released by its probability, which its note says; a two-sided interval may reach past all the same.
     """
     if finding.verdict is not Verdict.RELEASE:
         return finding.reason.value.replace("-", " ")
+    if finding.reason is Reason.JUDGED_WHEN_CUT:
+        return "judged when cut"
     if not math.isnan(finding.conformance):
         return ""
     past = finding.found <= finding.limit < finding.high and finding.limit > 0.0

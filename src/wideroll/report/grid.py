@@ -109,8 +109,14 @@ def printable(text: str) -> str:
 
 def rich_grid(grid: Grid) -> Table:
     """The grid for a terminal; words and signs carry the meaning, so it reads the same without colour."""
+    title = Text(printable(grid.caption), style="bold")
+    if not grid.rows:
+        bare = Table(box=None, show_header=False, pad_edge=False)
+        bare.add_row(title)
+        bare.add_row(Text(printable(grid.empty)))
+        return bare
     table = Table(
-        title=Text(printable(grid.caption), style="bold"),
+        title=title,
         title_justify="left",
         caption=_foot(grid),
         caption_justify="left",
@@ -132,8 +138,6 @@ def rich_grid(grid: Grid) -> Table:
 
 
 def _foot(grid: Grid) -> Text | None:
-    if not grid.rows:
-        return Text(printable(grid.empty))
     lines = [f"… and {grid.left_out} more"] if grid.left_out else []
     return Text(printable("\n".join([*lines, *grid.foot])), style="not italic") if lines or grid.foot else None
 

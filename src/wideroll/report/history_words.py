@@ -5,7 +5,7 @@ from typing import Final
 
 from wideroll.record import CHECKPOINT, Json
 
-__all__ = ["ACTS", "act_words", "because_words", "time_words"]
+__all__ = ["ACTS", "act_words", "because_words", "time_words", "utc_day"]
 
 _NAMED: Final = 3
 """Files that are named before the rest is counted."""
@@ -54,6 +54,16 @@ def time_words(when_utc: str) -> str:
         '2026-03-01 08:00:00 UTC'
     """
     return f"{when_utc[:10]} {when_utc[11:19]} UTC"
+
+
+def utc_day(when_utc: str) -> str:
+    """The day of a time of the record.
+
+    Example:
+        >>> utc_day("2026-03-01T08:00:00+00:00")
+        '2026-03-01'
+    """
+    return when_utc[:10]
 
 
 def _taken_in(what: str) -> Callable[[Mapping[str, Json]], str]:

@@ -125,7 +125,9 @@ def _draw_chart(axes: Axes, state: ProcessorState, which: tuple[Record, ProcessQ
         )
     if state.points:
         error = state.points[number].standard_uncertainty
-        axes.errorbar([places[-1]], [values[-1]], yerr=[error], ecolor=INK, elinewidth=0.7, capsize=1.5, zorder=4)
+        axes.errorbar(
+            [places[-1]], [values[-1]], yerr=[error], color=INK, linestyle="", elinewidth=0.7, capsize=1.5, zorder=4
+        )
     if state.chart is None:
         return
     for place, run in enumerate(state.runs):

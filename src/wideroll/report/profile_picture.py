@@ -24,7 +24,7 @@ PROFILES_GUIDE: Final = (
 )
 """How to read the figure, said once."""
 
-_LEFT_IN: Final = 0.62
+_LEFT_IN: Final = 0.74
 _RIGHT_IN: Final = 0.1
 _BETWEEN_IN: Final = 0.32
 _ALONG_SHARE: Final = 0.68

@@ -1,13 +1,14 @@
 """A trace in words and tables, for the terminal and the page."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
 from wideroll.repeats.model import ANOTHER
 from wideroll.report.cut_head import METRIC, CutUnits
 from wideroll.report.grid import Cell, Column, Grid
-from wideroll.report.quantities import show_number
+from wideroll.report.history_words import utc_day
+from wideroll.report.quantities import show_interval, show_number
 from wideroll.workflow.tracing_model import CoatedStretch, NearMark, NearSeries, Trace
 
 __all__ = ["TraceHead", "stretch_grids", "trace_facts", "trace_grids"]
@@ -39,12 +40,12 @@ class TraceHead:
         return f"{units.show_across(from_mm)} to {units.show_across(to_mm)} {units.across}"
 
 
-def trace_facts(trace: Trace, head: TraceHead) -> tuple[tuple[str, str], ...]:
-    """What the trace says, as pairs of name and value."""
-    return tuple(_facts(trace, head))
+def trace_facts(trace: Trace, head: TraceHead, *, day: Callable[[str], str] = utc_day) -> tuple[tuple[str, str], ...]:
+    """What the trace says, as pairs of name and value; ``day`` makes a day of a moment."""
+    return tuple(_facts(trace, head, day))
 
 
-def _facts(trace: Trace, head: TraceHead) -> Iterator[tuple[str, str]]:
+def _facts(trace: Trace, head: TraceHead, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     quality = "" if trace.quality == "first" else f", {trace.quality} quality"
     order = f", for order {trace.order}" if trace.order else ""
     yield (
@@ -52,12 +53,17 @@ def _facts(trace: Trace, head: TraceHead) -> Iterator[tuple[str, str]]:
         f"{trace.finished}: {trace.product}, {trace.width}{quality}, {head.along(trace.length_m)}{order}",
     )
     yield "asked", _asked(trace, head)
+    times = {0: "not at all", 1: "once", 2: "twice"}.get(trace.windings, f"{trace.windings} times")
+    yield (
+        "wound over",
+        f"{times} after the slitter, by the product's windings: once more, and the outer end is the other",
+    )
     for number, one in enumerate(trace.stretches, start=1):
         name = "coated" if len(trace.stretches) == 1 else f"coated, part {number}"
         yield name, _coated(one, head)
     batches = dict.fromkeys(name for one in trace.stretches for name in one.batches)
     yield "batch", ", ".join(batches) or "none is listed there"
-    yield "decided", _decided(trace)
+    yield "decided", _decided(trace, day)
     if trace.half_widths:
         parts = "; ".join(f"{head.along(part.metres)}: {part.why}" for part in trace.half_widths)
         yield "interval", f"± {head.along(trace.half_width_m)}, the root of the sum of squares of: {parts}"
@@ -87,12 +93,12 @@ def _coated(one: CoatedStretch, head: TraceHead) -> str:
     )
 
 
-def _decided(trace: Trace) -> str:
+def _decided(trace: Trace, day: Callable[[str], str]) -> str:
     one = trace.decision
     cut = "" if one.cut_event is None else f", cut for the order book by event {one.cut_event}"
-    signed = "; ".join(f"signed by {by.who} on {by.when_utc[:10]} (event {by.event})" for by in one.signed) or _NOBODY
+    signed = "; ".join(f"signed by {by.who} on {day(by.when_utc)} (event {by.event})" for by in one.signed) or _NOBODY
     return (
-        f"{one.verdict}, by {one.who} on {one.when_utc[:10]}, event {one.event} of a record that holds{cut}; {signed}"
+        f"{one.verdict}, by {one.who} on {day(one.when_utc)}, event {one.event} of a record that holds{cut}; {signed}"
     )
 
 
@@ -297,8 +303,8 @@ def _readings(one: CoatedStretch, head: TraceHead, of: str) -> Grid:
         rows=tuple(
             (
                 Cell(text=read.criterion),
-                Cell(text=f"{read.found:.3f}"),
-                Cell(text="" if read.low is None or read.high is None else f"{read.low:.3f} to {read.high:.3f}"),
+                Cell(text=show_number(read.found, 3)),
+                Cell(text="" if read.low is None or read.high is None else show_interval(read.low, read.high, 3)),
                 Cell(text="" if read.limit is None else f"{read.limit:g}"),
                 Cell(text=read.unit),
                 Cell(text=units.show_stretch(read.extent.along_from_m, read.extent.along_to_m)),

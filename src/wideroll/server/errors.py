@@ -1,6 +1,6 @@
 """The one shape of an error: JSON below /api, the same words as a page elsewhere."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
 from fastapi import FastAPI
@@ -10,7 +10,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from wideroll.errors import ArgumentError, InputError, WiderollError
-from wideroll.server.refusals import error_answer, refusal
+from wideroll.server.refusals import error_answer, list_near, refusal
+from wideroll.server.tables import named_by_field
 
 __all__ = ["MisaskedError", "add_errors", "as_asked", "error_answer"]
 
@@ -25,8 +26,11 @@ class MisaskedError(Exception):
 
 
 @contextmanager
-def as_asked() -> Iterator[None]:
+def as_asked(fields: Mapping[str, str] | None = None) -> Iterator[None]:
     """Within it, what can't be used is the fault of who asks.
+
+    Args:
+        fields: what was sent, by a part of where an act says that something is wrong; None where acts name it so.
 
     Raises:
         MisaskedError: in place of an error that names what was asked for.
@@ -34,7 +38,7 @@ def as_asked() -> Iterator[None]:
     try:
         yield
     except (InputError, ArgumentError) as error:
-        raise MisaskedError(error) from error
+        raise MisaskedError(error if fields is None else named_by_field(error, fields)) from error
 
 
 def add_errors(app: FastAPI) -> None:
@@ -72,12 +76,20 @@ def _misasked(request: Request, error: Exception) -> Response:
 
 
 def _not_found(request: Request, error: Exception) -> Response:
+    near, _ = list_near(request)
+    named = f"a roll {error}" if getattr(error, "errno", None) is None else "that roll"  # else it names a file of ours
+    rule, mend = (
+        f"nothing is decided about {named}, or it has no sheet",
+        f"Decide it first, or take a name from {near}.",
+    )
+    if request.url.path.removeprefix("/api").startswith("/cards/"):
+        rule, mend = "there is no such card, or nothing of it was kept", f"Take one from {near}."
     return error_answer(
         request,
         status=404,
         where=request.url.path,
-        rule=f"nothing is decided about a roll {error}, or it has no sheet",
-        mend="Decide it first, or take a name from the list of rolls.",
+        rule=rule,
+        mend=mend,
     )
 
 

@@ -22,12 +22,13 @@ class Person:
     """Somebody at the desk.
 
     Args:
-        name: who they are in the record.
+        name: who they are in the record; by a token, with its name.
         roles: what they may comes from these.
         alone: nobody else has a name here, so that no login is needed.
         login: what they log in with; empty for somebody alone.
         scopes: of the token that they come by; None for somebody in a browser.
         how: they came in: ``password``, ``provider``, ``token`` or ``alone``.
+        shown: their own name where that isn't ``name``.
     """
 
     name: str
@@ -36,6 +37,12 @@ class Person:
     login: str = ""
     scopes: tuple[str, ...] | None = None
     how: str = "alone"
+    shown: str = ""
+
+    @property
+    def own_name(self) -> str:
+        """Their name, however they come in."""
+        return self.shown or self.name
 
     def may(self, act: str) -> bool:
         """Whether one of their roles allows it, and the token that they come by has it among its scopes."""
@@ -96,4 +103,6 @@ def _by_token(request: HTTPConnection, bearer: str) -> Asking:
         return Asking(person=None, trouble="the token isn't known, has ended, or is revoked")
     token, one = found
     name = f"{one.shown}, by token {token.name}"
-    return Asking(person=Person(name=name, roles=one.roles, login=one.name, scopes=token.scopes, how="token"))
+    return Asking(
+        person=Person(name=name, roles=one.roles, login=one.name, scopes=token.scopes, how="token", shown=one.shown)
+    )

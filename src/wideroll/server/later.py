@@ -27,6 +27,7 @@ from wideroll.server.repeats import api as repeats_api
 from wideroll.server.repeats import pages as repeats_pages
 from wideroll.server.rolls import api as rolls_api
 from wideroll.server.rolls import deciding as rolls_deciding
+from wideroll.server.rolls import printing as rolls_printing
 from wideroll.server.strips import api as strips_api
 from wideroll.server.strips import pages as strips_pages
 from wideroll.server.trace import api as trace_api
@@ -42,6 +43,7 @@ __all__ = ["LATER"]
 
 LATER: Final = (
     rolls_deciding.router,
+    rolls_printing.router,
     rolls_api.router,
     cut_pages.router,
     cut_api.router,
@@ -49,12 +51,15 @@ LATER: Final = (
     strips_api.router,
     complaints_pages.router,
     complaints_api.router,
+    complaints_api.acts,
     trace_pages.router,
     trace_api.router,
+    trace_api.acts,
     trends_pages.router,
     trends_gauges.router,
     trends_bases.router,
     trends_api.router,
+    trends_api.acts,
     record_pages.router,
     record_api.router,
     cards_pages.router,

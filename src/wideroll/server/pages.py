@@ -16,6 +16,7 @@ from wideroll.server.csrf import csrf_field
 from wideroll.server.desk import desk_of
 from wideroll.server.live.hub import hub_of
 from wideroll.server.static_files import static_address
+from wideroll.server.times import FILTERS, in_zone, zone_of
 
 __all__ = ["PLACES", "SIGNS", "Place", "page", "templates"]
 
@@ -58,6 +59,7 @@ _TEMPLATES: Final = Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.globals |= {"csrf_field": csrf_field, "signs": SIGNS, "static": static_address, "version": __version__}
+_TEMPLATES.filters |= FILTERS
 
 
 def templates() -> Environment:
@@ -75,15 +77,16 @@ def page(request: Request, name: str, /, *, status: int = 200, **context: Any) -
         context: what the template names besides.
     """
     person, desk = person_of(request), desk_of(request)
-    text = _TEMPLATES.get_template(name).render(
-        request=request,
-        desk=desk,
-        made_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-        live_at=hub_of(desk).position,
-        news=cards_now(desk).open if person is not None and person.may("act") else (),
-        person=person,
-        places=[place for place in PLACES if person is not None and person.may(place.may)],
-        status=status,
-        **context,
-    )
+    with in_zone(zone_of(desk)):
+        text = _TEMPLATES.get_template(name).render(
+            request=request,
+            desk=desk,
+            made_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+            live_at=hub_of(desk).position,
+            news=cards_now(desk).open if person is not None and person.may("act") else (),
+            person=person,
+            places=[place for place in PLACES if person is not None and person.may(place.may)],
+            status=status,
+            **context,
+        )
     return HTMLResponse(text, status_code=status)

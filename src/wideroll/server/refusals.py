@@ -11,19 +11,35 @@ from wideroll.server.entrance import entrance_of
 from wideroll.server.identity import bearer_of, who_asks
 from wideroll.server.pages import page
 
-__all__ = ["error_answer", "is_inside", "refusal"]
+__all__ = ["error_answer", "is_inside", "list_near", "refusal"]
 
 _NOT_SAID: Final = 401
+_NOT_FOUND: Final = 404
+_FORM_ONLY: Final = 405
 _OTHER_HOST: Final = 421
 _LOGGED: Final = frozenset({400, _NOT_SAID, 403, 413, _OTHER_HOST, 429})
 _MENDS: Final = {
     400: "Take the address from a page of the desk.",
     _NOT_SAID: "Log in, or send a good token.",
     403: "Ask an administrator of the desk if you should be able to.",
+    _FORM_ONLY: "A form of its page sends it; it can't be opened by itself.",
     413: "Send less, or a smaller photograph.",
     _OTHER_HOST: "Ask for it by the name that its start printed; desk.toml can name others.",
     429: "Wait, then try again.",
 }
+_LISTS: Final = (
+    ("/plant/products", "the list of products", "/plant/products"),
+    ("/products", "the list of products", "/plant/products"),
+    ("/plant", "the page of the plant", "/plant"),
+    ("/cards", "the list of action cards", "/cards"),
+    ("/complaints", "the list of complaints", "/complaints"),
+    ("/record", "the events of the record", "/record"),
+    ("/people", "the list of people", "/people"),
+    ("/trends", "all charts", "/trends"),
+    ("/trace", "the page that traces", "/trace"),
+)
+"""By the beginning of an address: what is listed near it, and where; else the rolls."""
+_ROLLS: Final = ("the list of rolls", "/")
 _LONGEST_ADDRESS: Final = 2000
 
 
@@ -32,7 +48,15 @@ def error_answer(request: Request, *, status: int, where: str, rule: str, mend: 
     if str(request.scope["path"]).startswith("/api/"):
         error = {"status": status, "where": where, "rule": rule, "mend": mend}
         return JSONResponse({"error": error}, status_code=status)
-    return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend)
+    near = list_near(request) if status in {_NOT_FOUND, _FORM_ONLY} else _ROLLS
+    return page(request, "error.html.j2", status=status, where=where, rule=rule, mend=mend, near=near)
+
+
+def list_near(request: Request) -> tuple[str, str]:
+    """What is listed near an address that leads nowhere, in words, and where that list is."""
+    path = str(request.scope["path"]).removeprefix("/api")
+    found = (one[1:] for one in _LISTS if path == one[0] or path.startswith(f"{one[0]}/"))
+    return next(found, _ROLLS)
 
 
 def refusal(request: Request, *, status: int, rule: str, logged: bool = False) -> Response:
@@ -60,7 +84,7 @@ def refusal(request: Request, *, status: int, rule: str, logged: bool = False) -
         entrance_of(request).log("refused", request, who=who, what=what, about=str(request.scope["path"]))
     if status == _NOT_SAID and looks:
         return _to_login(request)
-    mend = _MENDS.get(status, "See the list of rolls.")
+    mend = _MENDS.get(status, f"See {list_near(request)[0]}.")
     answer = error_answer(request, status=status, where=str(request.scope["path"]), rule=rule, mend=mend)
     if status == _NOT_SAID and bearer_of(request) is not None:
         answer.headers["WWW-Authenticate"] = "Bearer"

@@ -8,9 +8,9 @@ from urllib.parse import urlencode
 from fastapi.responses import PlainTextResponse
 from starlette.requests import Request
 
-from wideroll.errors import WiderollError
+from wideroll.errors import InputError, WiderollError
 
-__all__ = ["address_with", "csv_answer", "linked", "wrongs_of"]
+__all__ = ["address_with", "csv_answer", "linked", "named_by_field", "wrongs_of"]
 
 _OPTION: Final = re.compile(r"--[a-z]|wideroll [a-z]|[A-Z]+ CASE")
 
@@ -62,10 +62,25 @@ def wrongs_of(error: WiderollError, fields: Mapping[str, str]) -> list[dict[str,
         error: of an act, which names its options as the command line has them.
         fields: the field for a part of where it is wrong.
     """
-    where = error.where.casefold()
-    field = next((name for part, name in fields.items() if part in where), "")
+    field = _field_of(error, fields)
     value = f" (found: {error.value})" if error.value not in {None, ""} else ""
     mend = "" if _OPTION.search(error.mend) else f" {error.mend}"
     subject = "" if field else f"{error.where}: "
     words = f"{subject}{error.rule}{value}.{mend}"
     return [{"field": field, "words": words[:1].upper() + words[1:]}]
+
+
+def named_by_field(error: WiderollError, fields: Mapping[str, str]) -> InputError:
+    """The same error for programs: where it is by the field that was sent, the mend without the command line.
+
+    Args:
+        error: of an act, which names its options as the command line has them.
+        fields: the field for a part of where it is wrong.
+    """
+    mend = "Mend it and send it again." if _OPTION.search(error.mend) else error.mend
+    return InputError(where=_field_of(error, fields) or error.where, rule=error.rule, value=error.value, mend=mend)
+
+
+def _field_of(error: WiderollError, fields: Mapping[str, str]) -> str:
+    where = error.where.casefold()
+    return next((name for part, name in fields.items() if part in where), "")

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from wideroll.errors import InputError
 from wideroll.record import canonical_bytes, digest
+from wideroll.store.parts import PASSING
 
 __all__ = [
     "ABOUT",
@@ -33,7 +34,6 @@ MANIFEST: Final = "manifest.json"
 _DATABASES: Final = ("wideroll.db", "desk.db")
 """The record, which goes by its events, and the desk's passwords and sessions, which stay where they are."""
 _TABLES: Final = {".toml", ".csv"}
-_PASSING: Final = (".part", ".old")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +136,7 @@ def _passing(name: str) -> bool:
     return (
         (len(parts) == 1 and name.startswith(_DATABASES))
         or (parts[0] == "results" and name.endswith(".lock"))
-        or any(part.startswith(".") and part.endswith(_PASSING) for part in parts)
+        or any(part.startswith(".") and part.endswith(PASSING) for part in parts)
     )
 
 

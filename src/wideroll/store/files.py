@@ -1,5 +1,6 @@
 """Files that are either the old one or the new one, never half of either."""
 
+import fcntl
 import json
 import os
 import secrets
@@ -118,6 +119,7 @@ def _write_new(path: Path, data: bytes) -> None:
     # The mode is left to the umask: results are for everyone the plant lets in.
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     with os.fdopen(handle, "wb") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)  # it isn't what a killed process left
         file.write(data)
         file.flush()
         os.fsync(file.fileno())

@@ -1,7 +1,6 @@
 """Folders of many files that are either the old one or the new one, and what they hold in few bytes."""
 
 import json
-import secrets
 import shutil
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -10,45 +9,12 @@ from typing import Final
 from wideroll.errors import InputError
 from wideroll.store.files import json_bytes, read_bytes
 from wideroll.store.hashes import hash_file
+from wideroll.store.parts import PartFolder
 
-__all__ = ["FOLDERS", "drop_folder", "list_folders", "part_folder", "put_in_place", "sealed_bytes", "write_folder"]
+__all__ = ["FOLDERS", "drop_folder", "list_folders", "refused", "sealed_bytes", "write_folder"]
 
 FOLDERS: Final = "state/folders.json"
 """Of a roll's results: the hash of each file within the folders among them."""
-
-
-def part_folder(path: Path) -> Path:
-    """A new empty folder beside ``path``, to be filled and then put in its place.
-
-    Raises:
-        InputError: when the disk refuses.
-    """
-    part = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
-    try:
-        part.mkdir(parents=True)
-    except OSError as error:
-        raise _refused(path, error) from error
-    return part
-
-
-def put_in_place(part: Path, path: Path) -> None:
-    """The filled folder becomes ``path``; what stood there is removed.
-
-    A crash leaves the old folder, the new one or none, never a mixture. Its files are not forced to the disk one by
-    one: whoever reads them compares them with the hash that was kept.
-
-    Raises:
-        InputError: when the disk refuses.
-    """
-    old = part.with_suffix(".old")
-    try:
-        if path.exists():
-            path.rename(old)
-        part.rename(path)
-    except OSError as error:
-        shutil.rmtree(part, ignore_errors=True)
-        raise _refused(path, error) from error
-    shutil.rmtree(old, ignore_errors=True)
 
 
 def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
@@ -66,14 +32,17 @@ def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
         ...     [path.name for path in chips.iterdir()]
         ['c.png']
     """
-    part = part_folder(path)
     try:
-        for name, data in files.items():
-            (part / name).write_bytes(data)
+        part = PartFolder(path)
+        try:
+            for name, data in files.items():
+                (part.path / name).write_bytes(data)
+        except OSError:
+            part.drop()
+            raise
+        part.put_in_place()
     except OSError as error:
-        shutil.rmtree(part, ignore_errors=True)
-        raise _refused(path, error) from error
-    put_in_place(part, path)
+        raise refused(path, error) from error
 
 
 def drop_folder(path: Path) -> None:
@@ -122,7 +91,13 @@ def list_folders(root: Path, names: Iterable[str]) -> dict[str, dict[str, str]]:
     return {name: json.loads(sealed_bytes(root / name)) for name in names if (root / name).is_dir()}
 
 
-def _refused(path: Path, error: OSError) -> InputError:
+def refused(path: Path, error: OSError) -> InputError:
+    """What is said when the disk refuses a folder.
+
+    Args:
+        path: of the folder.
+        error: of the system.
+    """
     return InputError(
         where=str(path),
         rule="the folder must be writable",

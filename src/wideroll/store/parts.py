@@ -3,16 +3,89 @@
 import fcntl
 import os
 import shutil
+import time
+import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from glob import escape
 from pathlib import Path
 from secrets import token_hex
-from typing import IO
+from typing import IO, Final
 
 from wideroll.errors import InputError
 
-__all__ = ["new_file", "new_folder"]
+__all__ = ["PASSING", "PartFolder", "clear_killed", "new_file", "new_folder"]
+
+PASSING: Final = (".part", ".old")
+"""How the names end of what is being written, and of what is being taken away."""
+_FRESH_S: Final = 60.0
+"""What is younger may be somebody's who is just about to hold it."""
+
+
+class PartFolder:
+    """A new empty folder beside its place, to be filled and then put there; held, so that nobody takes it away.
+
+    Args:
+        place: where it is to stand. What killed processes left beside it is cleared away.
+
+    Raises:
+        OSError: when the disk refuses; by each method too.
+
+    Example:
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder:
+        ...     part = PartFolder(Path(folder, "chips"))
+        ...     _ = (part.path / "a.png").write_bytes(b"1")
+        ...     part.put_in_place()
+        ...     [path.name for path in Path(folder).iterdir()]
+        ['chips']
+    """
+
+    def __init__(self, place: Path) -> None:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        clear_killed(place.parent)
+        self._place = place
+        self.path = _part(place)
+        self.path.mkdir()
+        handle = os.open(self.path, os.O_RDONLY)
+        self._free = weakref.finalize(self, os.close, handle)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+
+    def put_in_place(self) -> None:
+        """It takes its place, and what stood there is removed.
+
+        A crash leaves the old folder, the new one or none, never a mixture. Its files are not forced to the disk one
+        by one: whoever reads them compares them with the hash that was kept.
+        """
+        old = self.path.with_suffix(".old")
+        try:
+            if self._place.exists():
+                self._place.rename(old)
+            self.path.rename(self._place)
+        except OSError:
+            self.drop()
+            raise
+        shutil.rmtree(old, ignore_errors=True)
+        self._free()
+
+    def drop(self) -> None:
+        """Take it away; what stood in its place stays."""
+        shutil.rmtree(self.path, ignore_errors=True)
+        self._free()
+
+
+def clear_killed(folder: Path) -> None:
+    """Take away what killed processes left in a folder; who still writes holds theirs.
+
+    Args:
+        folder: what lies deeper in it isn't looked at.
+    """
+    now_s = time.time()
+    for left in folder.glob(".*"):
+        if left.suffix in PASSING:
+            with suppress(OSError):
+                if left.stat().st_mtime < now_s - _FRESH_S:
+                    _clear(left)
 
 
 @contextmanager
@@ -98,11 +171,16 @@ def _check_free(path: Path) -> None:
 def _clear_dead(path: Path) -> None:
     """Take away what processes that were killed left; who still writes holds theirs."""
     for left in path.parent.glob(f".{escape(path.name)}.*.part"):
-        with suppress(OSError), _held(left):
-            if left.is_dir():
-                shutil.rmtree(left)
-            else:
-                left.unlink()
+        with suppress(OSError):
+            _clear(left)
+
+
+def _clear(left: Path) -> None:
+    with _held(left):
+        if left.is_dir():
+            shutil.rmtree(left)
+        else:
+            left.unlink()
 
 
 @contextmanager

@@ -5,7 +5,6 @@ darker. ``mean`` is that of a cell, ``worst`` the one in it furthest from 0, whi
 stays on every level. A cell that nobody looked at is NaN.
 """
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +17,8 @@ from zarr.codecs import ZstdCodec
 
 from wideroll.errors import ArgumentError
 from wideroll.roll import Extent
-from wideroll.store.folders import part_folder, put_in_place
+from wideroll.store.folders import refused
+from wideroll.store.parts import PartFolder
 
 __all__ = ["CHUNK", "LAYERS", "PYRAMID_VERSION", "STEP", "PyramidWriter"]
 
@@ -64,8 +64,11 @@ class PyramidWriter:
     def __init__(self, path: Path, *, fingerprint: str = "") -> None:
         self._path = path
         self._fingerprint = fingerprint
-        self._part = part_folder(path)
-        self._group = zarr.create_group(store=self._part, zarr_format=3)
+        try:
+            self._part = PartFolder(path)
+        except OSError as error:
+            raise refused(path, error) from error
+        self._group = zarr.create_group(store=self._part.path, zarr_format=3)
         self._arrays: dict[str, zarr.Array[Any]] = {}
         self._fresh: list[NDArray[np.float32]] = []
         self._levels: list[_Level] = []
@@ -128,11 +131,14 @@ class PyramidWriter:
                 "fingerprint": self._fingerprint,
             }
         )
-        put_in_place(self._part, self._path)
+        try:
+            self._part.put_in_place()
+        except OSError as error:
+            raise refused(self._path, error) from error
 
     def abandon(self) -> None:
         """Leave what stood there before, and nothing of this."""
-        shutil.rmtree(self._part, ignore_errors=True)
+        self._part.drop()
 
     def _take_fresh(self) -> None:
         if self._fresh:

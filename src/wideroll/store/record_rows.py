@@ -30,8 +30,6 @@ __all__ = [
 ROWS: Final = 2000
 _FEW: Final = 8
 _PAGE: Final = 100
-_AFTER_DAY: Final = "~"
-"""Comes after whatever follows a day in a time."""
 _AS_WRITTEN: Final = cast("Callable[[Sequence[Any]], Written]", partial(tuple.__new__, Written))
 """As ``Written._make``, in a third of its time."""
 EVENTS: Final = Table(
@@ -50,16 +48,16 @@ class Picked:
         act: what was done.
         who: did it, or a part of the name.
         name: stands in the event's body as a text of its own, such as a roll's.
-        first_day: done then or later, like 2026-10-01, in UTC.
-        last_day: done then or earlier.
+        from_utc: done then or later, like 2026-10-01T00:00:00+00:00.
+        before_utc: done earlier.
         below: only events with a smaller number; None for all.
     """
 
     act: str = ""
     who: str = ""
     name: str = ""
-    first_day: str = ""
-    last_day: str = ""
+    from_utc: str = ""
+    before_utc: str = ""
     below: int | None = None
 
     def parts(self) -> Iterator[ColumnElement[bool]]:
@@ -70,10 +68,10 @@ class Picked:
             yield EVENTS.c.who.icontains(self.who, autoescape=True)
         if self.name:
             yield _named(self.name)
-        if self.first_day:
-            yield EVENTS.c.when_utc >= self.first_day
-        if self.last_day:
-            yield EVENTS.c.when_utc < f"{self.last_day}{_AFTER_DAY}"
+        if self.from_utc:
+            yield EVENTS.c.when_utc >= self.from_utc
+        if self.before_utc:
+            yield EVENTS.c.when_utc < self.before_utc
         if self.below is not None:
             yield EVENTS.c.number < self.below
 

@@ -36,6 +36,7 @@ from wideroll.workflow.measured import CUT_OUT_BY, STRIP_READINGS
 __all__ = [
     "LEAST_ROLLS",
     "ChartTerms",
+    "TooFewRollsError",
     "chart_quantity",
     "chart_series",
     "find_quantity",
@@ -45,6 +46,12 @@ __all__ = [
 
 LEAST_ROLLS: Final = 10
 """Fewer rolls set no limits."""
+
+
+class TooFewRollsError(InputError):
+    """Nothing is wrong with what was asked, but so few rolls set no limits; choose more days, or wait."""
+
+
 _FAR: Final = 2.0
 """Sigma by which a roll was drawn in that is worth naming."""
 _ORDER: Final = {record.value: place for place, record in enumerate(Record)}
@@ -193,7 +200,7 @@ def _check_suits(kind: ChartKind, quantity: Quantity) -> None:
 
 def _check_enough(count: int, what: str, of: str) -> None:
     if count < LEAST_ROLLS:
-        raise InputError(
+        raise TooFewRollsError(
             where=what,
             rule=f"a chart needs {LEAST_ROLLS} {of} or more",
             value=count,

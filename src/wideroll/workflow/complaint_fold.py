@@ -1,6 +1,6 @@
 """The events of the record, put together to cases."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -43,17 +43,19 @@ def fold_complaints(events: Iterable[Event]) -> tuple[Complaint, ...]:
         [('C-0001', 'open', ('a scratch',))]
     """
     cases: dict[int, Complaint] = {}
+    before: list[Event] = []
     for event in events:
         try:
             if event.act == COMPLAINT:
                 number = case_number(str(event.body["case"]))
                 step = Step(str(event.body["step"]))
-                case = _opened(number, event) if step is Step.OPENED else _THEN[step](cases[number], event.body)
+                case = _opened(number, event, before) if step is Step.OPENED else _THEN[step](cases[number], event.body)
                 cases[number] = replace(case, steps=(*case.steps, _step(event, step)))
             elif event.act == RECALL:
-                for case in cases.values():
-                    if _recalls(event, case):
-                        cases[case.number] = replace(case, recalls=(*case.recalls, _recall(event)))
+                meant = [case for case in cases.values() if _recalls(event, case)]
+                for case in meant:
+                    cases[case.number] = replace(case, recalls=(*case.recalls, _recall(event)))
+                before += () if meant else (event,)
         except (KeyError, TypeError, ValueError, InputError) as error:
             raise RecordError(
                 where=f"event {event.number}",
@@ -64,8 +66,10 @@ def fold_complaints(events: Iterable[Event]) -> tuple[Complaint, ...]:
     return tuple(cases[number] for number in sorted(cases))
 
 
-def _opened(number: int, event: Event) -> Complaint:
+def _opened(number: int, event: Event, before: Sequence[Event]) -> Complaint:
+    """A new case; a recall list of its roll that no case was meant by, being older than all of them, counts for it."""
     body = event.body
+    recalled = (one for one in before if not one.body.get("case") and one.body.get("finished") == body.get("finished"))
     return Complaint(
         number=number,
         finished=_text(body, "finished"),
@@ -82,7 +86,7 @@ def _opened(number: int, event: Event) -> Complaint:
         outcome="",
         closed=False,
         steps=(),
-        recalls=(),
+        recalls=tuple(map(_recall, recalled)),
     )
 
 

@@ -248,7 +248,7 @@ def test_what_is_no_plant_bundle_key_or_checkpoint_is_one_clear_error(run, kept,
     for words, said in (
         (("verify", text), "must be a plant's folder, or a bundle"),
         (("verify", odd), "must be a plant's folder, or a bundle"),
-        (("verify", tmp_path / "nowhere"), "plant.toml"),
+        (("verify", tmp_path / "nowhere.zip"), "nowhere.zip: must be a plant's folder, or a bundle; nothing is there"),
         (("verify", kept, "--key", first), "public Ed25519 key"),
         (("verify", kept, "--checkpoint", text), "must be whole JSON"),
         (("sign", kept, "--key", first.with_suffix(".pub"), "--who", "R"), "owner alone"),

@@ -32,6 +32,7 @@ def test_what_it_says_is_taken(read):
     """Each field comes through in the unit its name says."""
     rules = read(
         'listen = "0.0.0.0"\nhosts = ["desk.plant.example"]\nbehind_https = true\nform_kb = 64\nupload_mb = 2\n'
+        'zone = "Europe/Vienna"\n'
         "[sessions]\nidle_hours = 2\nlongest_hours = 9.5\n[password]\nrounds = 4\nmemory_mib = 128\nthreads = 2\n"
         + _PROVIDER
         + 'scopes = ["groups"]\n[oidc.roles]\nrelease = "engineer"\n'
@@ -40,6 +41,7 @@ def test_what_it_says_is_taken(read):
     assert (rules.form_bytes, rules.upload_bytes) == (65536, 2 * 1024 * 1024)
     assert rules.lengths == Lengths(idle_s=7200, whole_s=34200)
     assert (rules.cost.rounds, rules.cost.memory_kib, rules.cost.threads) == (4, 131072, 2)
+    assert rules.zone == "Europe/Vienna"
     assert rules.provider.roles == {"release": "engineer"}
     assert rules.provider.scopes == ("groups",)
 
@@ -48,6 +50,10 @@ def test_what_it_says_is_taken(read):
     ("text", "words"),
     [
         ("listen = ", "the file must be TOML"),
+        ('zone = "Vienna"', "zone: must be the name of a time zone that this machine knows"),
+        ('zone = "../Vienna"', "zone: must be the name of a time zone"),
+        ('zone = ""', "zone: must be the name of a time zone"),
+        ("zone = 1", "zone: must be text in quotes"),
         ('listen = "everywhere"', "listen: must be an address of this machine"),
         ("listen = 1", "listen: must be text in quotes"),
         ('hosts = "one"', "hosts: must be a list of texts"),

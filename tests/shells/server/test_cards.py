@@ -121,8 +121,11 @@ def test_what_somebody_else_did_meanwhile_is_said(desk, told):
 
 @pytest.mark.parametrize("path", ["/cards/T-1/7", "/cards/T-9/1", "/cards/T-1/1/seen.svg"])
 def test_a_card_that_isnt_there_is_not_found(desk, path):
-    """No such card, roll or picture is a 404, and no name leads out of the results."""
-    assert desk.get(path).status_code == 404
+    """No such card, roll or picture is a 404 that leads to the cards, and no name leads out of the results."""
+    answer = desk.get(path)
+    assert answer.status_code == 404
+    assert '<a href="/cards">The list of action cards</a>' in answer.text
+    assert "Errno" not in answer.text
 
 
 def test_the_marks_behind_a_card_are_shown_where_a_watch_kept_them(desk, told):

@@ -15,7 +15,8 @@ def plant(tmp_path):
     for roll, verdict, why in (("4711", "hold", "<b>batch</b> not proven"), ("4712", "release", "all within limits")):
         folder = tmp_path / "results" / roll
         folder.mkdir(parents=True)
-        text = json.dumps({"roll": roll, "verdict": verdict, "why": why, "findings": []})
+        lacks = [{"subject": "strips", "cause": "process run P-9 is void"}] if verdict == "hold" else []
+        text = json.dumps({"roll": roll, "verdict": verdict, "why": why, "findings": [], "missing": lacks})
         (folder / "decision.json").write_text(text, encoding="utf-8")
     (tmp_path / "results" / "4711" / "sheet.html").write_text(SHEET, encoding="utf-8")
     (tmp_path / "results" / "4713").mkdir()
@@ -38,6 +39,7 @@ def test_the_list_shows_verdict_why_and_sheet(desk):
     assert 'href="/rolls/4711"' in page.text
     assert "&lt;b&gt;batch&lt;/b&gt; not proven" in page.text
     assert "all within limits" in page.text
+    assert "Missing or void: strips: process run P-9 is void" in page.text  # beside why it is held, not in its place
     assert "must be JSON" in page.text
     assert "_scratch" not in page.text
 

@@ -137,7 +137,9 @@ def test_what_is_entered_comes_among_the_evidence_as_it_was_entered(desk, plant)
     assert not (plant / "rolls" / ROLL / "examination").exists()
     _finish(desk, sheet)
     assert "Send 1 sighting of 1 sheet" in desk.get(f"{BASE}/send").text
-    assert "Taken in as event" in _send(desk).text
+    sent = _send(desk).text
+    assert "Taken in as event" in sent
+    assert "changed since this page was made" not in sent  # by whoever reads it: there is nothing to load anew
     (seen,) = _log(plant).sightings
     assert (seen.kind, seen.size_mm, seen.wipes_off, seen.grade) == ("spot", 0.6, False, "a bit")
     assert (seen.place.along_m, seen.place.across_mm) == (5.0 + float(parse_length("5 7/8 in").m), 10.5)
@@ -170,6 +172,7 @@ def test_nothing_seen_is_said(desk, plant):
         ("along", "six", "a number and a unit"),
         ("across", "121 mm", "0 to 120 mm across"),
         ("size", "0", "greater than 0"),
+        ("size", "2 m", "have room on the sheet"),
         ("kind", "<b>", "one of the answers shown"),
         ("along", "", "needs an answer"),
     ],
@@ -204,6 +207,28 @@ def test_undo_of_any_until_it_is_sent(desk, plant):
     _finish(desk, sheet)
     _send(desk)
     assert [(one.kind, one.place.along_m) for one in _log(plant).sightings] == [("streak", 5.0 + 0.0762)]
+
+
+def test_one_answer_is_changed_without_going_through_all_others(desk):
+    """Saved amid its questions, what is typed to the one asked counts; what can't be is refused, and stays open."""
+    sheet = _begin(desk)
+    _note(desk, sheet, grade="", note="at the edge")
+    desk.get(_address(sheet))
+    desk.post(_address(sheet), {"go": "another"})
+    assert "with what is changed" not in desk.get(_address(sheet)).text
+    desk.post(_address(sheet), {"go": "leave"})
+    desk.get(_address(sheet))
+    desk.post(_address(sheet), {"go": "take-up:1"})
+    for said in ("streak", "3 in"):
+        name, number = _asked(desk, sheet)
+        desk.post(_address(sheet), {"question": name, "sighting": number, "answer": said})
+    typed = {"question": "across", "sighting": "1", "go": "save"}
+    assert "with what is changed" in desk.get(_address(sheet)).text
+    assert desk.post(_address(sheet), {**typed, "answer": "9 m"}).status_code == 422
+    saved = desk.post(_address(sheet), {**typed, "answer": "2"})
+    assert saved.headers["location"].endswith("?saved=1")
+    page = desk.get(_address(sheet)).text
+    assert re.search("streak at 3 in along, 2 in across; 0.6 mm.*at the edge", page)
 
 
 def test_an_answer_sent_twice_counts_once(desk, plant):
@@ -434,6 +459,9 @@ def test_a_photograph_is_measured_and_sent(desk, plant, kind):
     assert (seen.photograph, seen.photograph_mm_per_pixel, seen.size_mm) == (name, 0.02, 2.0)
     assert PlantFolder(plant).photograph(ROLL, name).pixels.shape == (300, 400, 3)
     assert desk.get(f"{BASE}/photographs/{name}").status_code == 200
+    desk.get(BASE)
+    desk.post(f"{BASE}/show")
+    assert f'href="{BASE}/photographs/{name}"' in desk.get(BASE).text
     assert desk.get(picture).status_code == 404
 
 

@@ -143,6 +143,17 @@ def test_a_place_that_is_forgotten_is_told_to_load_anew(plant, monkeypatch):
     assert (listeners.all, listeners.each) == (0, {})
 
 
+def test_nothing_is_told_to_one_whose_session_ended(plant, monkeypatch):
+    """Who listens is looked up again before something is told, if that is some time ago: then it ends without it."""
+    hub = Hub(run="now")
+    hub.tell("card", ("cards",), {"roller": "R1"}, may="act")
+    monkeypatch.setattr(pages, "_FRESH_S", 0.0)
+    monkeypatch.setattr(pages, "person_of", lambda _: None)
+    said = _asked(hub, plant, Person(name="C. Operator", roles=("control room",)), "now-0", pages._Listeners())  # noqa: SLF001
+    assert [text for text in said if "R1" in text] == []
+    assert said[-1].startswith("event: ended")
+
+
 def test_readers_learn_that_cards_changed_and_no_more():
     """What a card says goes to those who may act; others learn which pages it changes."""
     told = Told(number=1, kind="card", topics=("cards",), about={"roller": "R1"}, may="act")

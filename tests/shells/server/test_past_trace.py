@@ -60,6 +60,7 @@ def test_a_place_leads_to_its_mark(browse, plant, spot, question):
     assert page.status_code == 200
     assert spot[2]["id"] in page.text
     assert 'href="/record/4"' in page.text
+    assert "once after the slitter" in page.text  # the end that was measured from hangs on it
     drawn = visitor.get(f"/trace/picture.svg?{question}&key=picture-1-1")
     assert drawn.headers["content-type"] == "image/svg+xml"
     assert "sandbox" in drawn.headers["content-security-policy"]
@@ -153,7 +154,9 @@ def test_a_case_goes_from_step_to_step(browse, plant, spot):
         ("close", {"outcome": "replaced"}),
         ("reopen", {"why": "a second one came"}),
     ):
-        assert f'href="/complaints/C-0001/{step}"' in visitor.get("/complaints/C-0001").text
+        page = visitor.get("/complaints/C-0001").text
+        assert f'href="/complaints/C-0001/{step}"' in page
+        assert step not in {"look", "close", "reopen"} or f'class="button" href="/complaints/C-0001/{step}"' in page
         visitor.get(f"/complaints/C-0001/{step}")
         assert visitor.post(f"/complaints/C-0001/{step}", said).status_code == 303
     case = visitor.get("/api/complaints/C-0001").json()

@@ -55,6 +55,16 @@ def test_the_overview_leads_to_each_chart(browse, charted):
     assert all(one["rolls"] < 10 for one in few["charts"])
 
 
+def test_too_few_rolls_are_explained(browse, charted):
+    """Days that hold few rolls are no fault: the page says what a chart needs; a program gets a 422."""
+    visitor, few = browse(charted), "/trends/chart?what=speed&from=2026-10-17&to=2026-10-30"
+    page = _shown(visitor, few)
+    assert (page.status_code, "There are too few rolls for a chart of speed" in page.text) == (200, True)
+    assert "wrong" not in page.text.partition("<main")[2]
+    assert visitor.get(f"{few}&format=csv&table=points-1").status_code == 422
+    assert visitor.get(f"/api{few}").json()["error"]["status"] == 422
+
+
 @pytest.mark.parametrize(
     ("asked", "field"),
     [
@@ -151,10 +161,13 @@ def test_a_proof_runs_beside_the_pages(browse, decided, tmp_path):
     assert again.get("/complaints").status_code == 500
 
 
-def test_the_bundle_is_for_engineers(browse, decided, people, tmp_path):
+def test_the_bundle_is_for_engineers(browse, made, decided, people, tmp_path):
     """What is exported verifies by itself; a reader gets none."""
     bundle = tmp_path / "bundle.zip"
     bundle.write_bytes(browse(decided).get("/record/bundle.zip").content)
     assert zipfile.is_zipfile(io.BytesIO(bundle.read_bytes()))
+    assert "/record/bundle.zip" in browse(decided).get("/record").text
+    none = browse(made).get("/record").text
+    assert ("Nothing is recorded yet" in none, "/record/bundle.zip" in none) == (True, False)
     assert prove_record(bundle).report.intact
     assert people.browser("reader").get("/record/bundle.zip").status_code == 403

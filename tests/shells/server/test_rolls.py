@@ -1,10 +1,12 @@
 """Rolls as they wait, a roll's decision page, and deciding from the desk."""
 
 import csv
+import html
 import io
 import json
 import re
 import shutil
+from hashlib import sha256
 
 import pytest
 
@@ -48,6 +50,37 @@ def test_a_table_is_the_same_as_csv(desk_plant, browse):
         rows = list(csv.reader(io.StringIO(desk.get(link).text)))
         assert len({len(row) for row in rows}) == 1
     assert desk.get(f"/rolls/{ROLL}/tables/decision/none.csv").status_code == 404
+
+
+def test_sheets_are_printed_as_from_the_command_line(desk_plant, browse, tmp_path):
+    """The decision page leads to the decision and the certificate as PDF, each the same bytes as the command's."""
+    desk = browse(desk_plant)
+    links = re.findall(r'href="(/rolls/[^"]+\.pdf)"', desk.get(f"/rolls/{ROLL}").text)
+    assert links == [f"/rolls/{ROLL}/print/{kind}.pdf" for kind in ("decision", "certificate")]
+    for link in links:
+        answer = desk.get(link)
+        assert answer.headers["content-type"] == "application/pdf"
+        file = tmp_path / "sheet.pdf"
+        assert main(["print", str(desk_plant), ROLL, link.rpartition("/")[2].removesuffix(".pdf"), str(file)]) == 0
+        assert answer.content == file.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "words"),
+    [
+        (f"/rolls/{ROLL}/print/card.pdf", 422, "there must be an action card to print"),
+        (f"/rolls/{ROLL}/print/letter.pdf", 422, "kind"),
+        ("/rolls/none/print/cut.pdf", 404, "a roll none"),
+        (f"/rolls/{ROLL}/assess", 405, "A form of its page sends it"),
+    ],
+    ids=["no card", "no kind", "no roll", "by a form alone"],
+)
+def test_what_cannot_be_printed_or_opened_says_why(desk_plant, browse, address, status, words):
+    """With its words and the way to the list of rolls."""
+    answer = browse(desk_plant).get(address)
+    assert answer.status_code == status
+    assert words in html.unescape(answer.text)
+    assert 'href="/">The list of rolls' in answer.text
 
 
 @pytest.mark.parametrize("name", ["../decision.json", "..%2fdecision.json", "index.json", "none.svg"])
@@ -99,6 +132,7 @@ def test_a_decision_is_looked_at_before_it_is_sealed(own_desk_plant, browse):
     assert desk.post(f"/rolls/{ROLL}/assess").headers["location"] == f"/rolls/{ROLL}/decide"
     summary = desk.until(f"/rolls/{ROLL}/decide", lambda page: "Before it is sealed" in page.text)
     assert _decisions(own_desk_plant) == before
+    assert f"<li>changed: rolls/{ROLL}/examination/sightings.csv</li>" in summary.text
     fingerprint = re.search(r'name="fingerprint" value="(\w+)"', summary.text)[1]
     assert re.search(rf"<button>\w+ roll {ROLL}", summary.text)
     sent = desk.post(f"/rolls/{ROLL}/decide", {"fingerprint": fingerprint, "why": "one more sighting"})
@@ -110,7 +144,11 @@ def test_a_decision_is_looked_at_before_it_is_sealed(own_desk_plant, browse):
     assert last["who"] == "engineer A"
     assert any("one more sighting" in reason for reason in last["because"])
     assert main(["record", "verify", str(own_desk_plant)]) == 0
-    assert "criterion" in desk.get(f"/rolls/{ROLL}").text
+    page = desk.get(f"/rolls/{ROLL}").text
+    assert "criterion" in page
+    event = desk.get(re.search(r'by engineer A, .+?: <a href="(/record/\d+)">', page)[1]).text
+    sealed = sha256((own_desk_plant / "results" / ROLL / "decision.json").read_bytes()).hexdigest()
+    assert re.search(rf">decision.json</th>\s*<td>{sealed}</td>", event)
 
 
 def test_what_was_not_looked_at_is_not_sealed(own_desk_plant, browse):

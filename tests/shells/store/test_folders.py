@@ -1,10 +1,15 @@
 """Folders are replaced whole, and stand for the same where they hold the same."""
 
+import os
+import time
+
 import pytest
 
 from wideroll.errors import InputError
 from wideroll.store import sealed_bytes
-from wideroll.store.folders import drop_folder, part_folder, put_in_place, write_folder
+from wideroll.store.files import write_whole
+from wideroll.store.folders import drop_folder, write_folder
+from wideroll.store.parts import PartFolder
 
 
 def test_a_folder_is_replaced_whole(tmp_path):
@@ -24,16 +29,57 @@ def test_a_disk_that_refuses_leaves_what_was_there(tmp_path, monkeypatch):
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(InputError, match="the folder must be writable"):
         write_folder(tmp_path / "file" / "chips", {})
-    part = part_folder(tmp_path / "chips")
     with monkeypatch.context() as patch:
-        patch.setattr(type(part), "rename", _refuse)
+        patch.setattr(type(tmp_path), "rename", _refuse)
         with pytest.raises(InputError, match="the folder must be writable"):
-            put_in_place(part, tmp_path / "chips")
+            write_folder(tmp_path / "chips", {})
     assert sorted(path.name for path in tmp_path.iterdir()) == ["chips", "file"]
 
 
 def _refuse(*_):
     raise PermissionError(13, "refused")
+
+
+def _age(path, by_s=3600):
+    os.utime(path, (time.time() - by_s,) * 2)
+
+
+def test_what_killed_processes_left_is_cleared_away(tmp_path):
+    """The next folder made there takes it away: folders and files that nobody holds any more, and nothing else."""
+    names = {"left": ".chips.0a1b.part", "moved": ".chips.0a1b.old", "file": ".cut.json.2c3d.part"}
+    for name in ("left", "moved"):
+        (tmp_path / names[name]).mkdir()
+        (tmp_path / names[name] / "a.png").write_bytes(b"1")
+    (tmp_path / names["file"]).write_bytes(b"half")
+    others = [".hidden", "a.part", ".chips.fresh.part"]
+    for name in others:
+        (tmp_path / name).write_bytes(b"")
+    held = PartFolder(tmp_path / "overview.zarr")
+    for path in tmp_path.iterdir():
+        if path.name != ".chips.fresh.part":
+            _age(path)
+    write_folder(tmp_path / "chips", {})
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*others, held.path.name, "chips"])
+    held.put_in_place()
+    assert not held.path.exists()
+    assert (tmp_path / "overview.zarr").is_dir()
+
+
+def test_a_file_on_its_way_to_the_disk_is_not_cleared_away(tmp_path, monkeypatch):
+    """However long the disk takes, who writes holds it."""
+    seen = []
+
+    def slow(_):
+        for part in tmp_path.glob(".cut.json.*.part"):
+            _age(part)
+            write_folder(tmp_path / "chips", {})
+            seen.append(part.exists())
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "fsync", slow)
+        write_whole(tmp_path / "cut.json", b"whole")
+    assert seen == [True]
+    assert (tmp_path / "cut.json").read_bytes() == b"whole"
 
 
 def test_a_folder_stands_for_its_files_and_where_they_lie(tmp_path):

@@ -161,6 +161,17 @@ def test_ours_asks_for_the_recall_list(book):
     assert len(book.cases()[0].recalls) == 2
 
 
+def test_a_recall_list_from_before_the_case_counts_for_it():
+    """Written from the trace before anybody opened the complaint, the list isn't asked for again; another roll's is."""
+    book = Book()
+    book.add("recall", {"finished": "W-1/001-01", "rolls": ["W-1/001-02"]})
+    book.add("recall", {"finished": "W-9/009-09", "rolls": ["x"]})
+    book.take(None, OPENING)
+    (case,) = book.cases()
+    assert [one.rolls for one in case.recalls] == [("W-1/001-02",)]
+    assert missing_next(book.take(1, FOUND)) == ("close it with its outcome",)
+
+
 def test_a_place_that_is_measured_again_moves_the_case(book):
     """A new place takes the place of the old, but the roll the case touched before keeps its steps in the record."""
     moved = Touched(roll="W-2", batches=("E-3",), along_from_m=1.0, along_to_m=2.0)

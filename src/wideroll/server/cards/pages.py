@@ -20,8 +20,10 @@ from wideroll.server.cards.data import (
 )
 from wideroll.server.cards.table import cards_csv
 from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page, templates
+from wideroll.server.rolls.printing import can_print
 
 __all__ = ["router"]
 
@@ -73,11 +75,7 @@ def card(request: Request, roll: str, number: _Number) -> HTMLResponse:
 @router.get("/cards/{roll}/{number}/seen.svg")
 def seen(request: Request, roll: str, number: _Number) -> Response:
     """The picture of what the watch saw when it raised the card."""
-    return Response(
-        picture_of(desk_of(request), roll, number),
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(picture_of(desk_of(request), roll, number))
 
 
 @router.get("/cards/{roll}/{number}/sheet", response_class=HTMLResponse)
@@ -163,5 +161,6 @@ def _card_page(
         "causes": causes_before(cards_of(desk)),
         "errors": errors or [],
         "said": said or {"cause": "", "done": ""},
+        "prints": can_print(),
     }
     return page(request, "cards/card.html.j2", status=status, news_but=one.address, **context)

@@ -15,6 +15,8 @@ __all__ = ["STATES", "CasesAsked", "case_at", "cases_of_plant", "cases_table", "
 
 STATES: Final = ("not closed", "open", "waiting for samples", "found", "closed")
 _LONGEST: Final = 200
+_OPENED: Final = 2
+"""The column of the day that a case was opened; here it is the moment, which has a day in the plant's zone."""
 _KINDS: Final = {".png": "image/png", ".jpg": "image/jpeg", ".tif": "image/tiff"}
 
 
@@ -83,7 +85,11 @@ def cases_table(cases: "tuple[Complaint, ...]") -> dict[str, Any]:
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.server.tables import linked  # noqa: PLC0415
 
-    return linked(grid_json(complaints_grid(cases)), lambda name: f"/complaints/{name}")
+    table = linked(grid_json(complaints_grid(cases)), lambda name: f"/complaints/{name}")
+    table["columns"][_OPENED]["head"] = "opened, UTC"
+    for row, case in zip(table["rows"], cases, strict=True):
+        row[_OPENED]["text"] = case.steps[0].when_utc[:16].replace("T", " ")
+    return table
 
 
 def photograph(root: Path, photo: "Photo", *, small: bool) -> tuple[bytes, str]:

@@ -1,20 +1,17 @@
 """The pages of complaints: the list, a case, its photographs, a new one, and each step."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field, ValidationError
-from starlette.datastructures import UploadFile
 
 from wideroll.errors import InputError
 from wideroll.server.access import Allow, Person
 from wideroll.server.complaints.data import STATES, CasesAsked, case_at, cases_table, photograph, picked
+from wideroll.server.complaints.sent import SentForm, WasSent, as_files, place_in
 from wideroll.server.complaints.steps import (
     FIELDS,
     FINDINGS,
@@ -29,63 +26,13 @@ from wideroll.server.desk import desk_of
 from wideroll.server.guard import PICTURE_POLICY
 from wideroll.server.pages import page
 from wideroll.server.tables import csv_answer, wrongs_of
-from wideroll.server.units import form_units, place_words
-from wideroll.server.uploads import Upload, read_upload
+from wideroll.server.times import plant_days
+from wideroll.server.units import form_units
 
 __all__ = ["router"]
 
 router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
-_MOST_FIELDS: Final = 40
-_MOST_PHOTOS: Final = 12
 _Complaining = Annotated[Person, Depends(Allow("complain"))]
-
-
-class _Form(BaseModel):
-    """What may stand in the form of any step."""
-
-    finished: str = Field(default="", max_length=400)
-    saw: str = Field(default="", max_length=8000)
-    place: str = Field(default="", max_length=400)
-    end: str = Field(default="", max_length=20)
-    reference: str = Field(default="", max_length=400)
-    untraced: str = Field(default="", max_length=4)
-    samples: str = Field(default="", max_length=8000)
-    sample: str = Field(default="", max_length=400)
-    there: str = Field(default="", max_length=4)
-    finding: str = Field(default="", max_length=20)
-    why: str = Field(default="", max_length=8000)
-    outcome: str = Field(default="", max_length=8000)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sent:
-    """What was sent with a form: its texts, its ticks, photographs, or why these can't be kept."""
-
-    form: _Form
-    looked_at: list[str]
-    photos: list[Upload]
-    error: InputError | None = None
-
-
-async def _sent(request: Request) -> _Sent:
-    """What was sent with a form; an empty field of files is none."""
-    async with request.form(max_fields=_MOST_FIELDS, max_files=_MOST_PHOTOS) as parts:
-        texts = {name: value for name, value in parts.items() if name in _Form.model_fields and isinstance(value, str)}
-        looked_at = [value for value in parts.getlist("looked_at") if isinstance(value, str)]
-        files = [one for one in parts.getlist("photos") if isinstance(one, UploadFile) and (one.filename or one.size)]
-        try:
-            form = _Form(**texts)
-        except ValidationError as error:
-            first = error.errors()[0]
-            raise HTTPException(422, f"{first['loc'][0]}: {first['msg']}") from error
-        try:
-            photos = [await read_upload(request, one, where="photos") for one in files]
-        except InputError as error:
-            return _Sent(form=form, looked_at=looked_at, photos=[], error=error)
-        return _Sent(form=form, looked_at=looked_at, photos=photos)
-
-
-_WasSent = Annotated[_Sent, Depends(_sent)]
 
 
 @router.get("/complaints", response_class=HTMLResponse)
@@ -103,16 +50,16 @@ def cases(request: Request, asked: Annotated[CasesAsked, Query()]) -> Response:
 def new(request: Request, person: _Complaining, finished: str = "", place: str = "", end: str = "") -> HTMLResponse:
     """The form that opens a case."""
     del person
-    return _new_page(request, _Form(finished=finished[:400], place=place[:400], end=end[:20]))
+    return _new_page(request, SentForm(finished=finished[:400], place=place[:400], end=end[:20]))
 
 
 @router.post("/complaints/new")
-def new_sent(request: Request, person: _Complaining, sent: _WasSent) -> Response:
+def new_sent(request: Request, person: _Complaining, sent: WasSent) -> Response:
     """Open a case."""
     desk, form = desk_of(request), sent.form
     try:
-        with _as_files(sent) as photos:
-            case = open_case(desk.root, form.model_dump(), _place(request, form), photos=photos, who=person.name)
+        with as_files(sent) as photos:
+            case = open_case(desk.root, form.model_dump(), place_in(request, form), photos=photos, who=person.name)
     except InputError as error:
         return _new_page(request, form, errors=wrongs_of(error, FIELDS), status=422)
     return RedirectResponse(f"/complaints/{case.name}", 303)
@@ -142,18 +89,18 @@ def photo(request: Request, case: str, number: int, size: str = "small") -> Resp
 def step(request: Request, case: str, step: str, person: _Complaining) -> HTMLResponse:
     """The form of a step."""
     del person
-    return _step_page(request, case, step, _Form())
+    return _step_page(request, case, step, SentForm())
 
 
 @router.post("/complaints/{case}/{step}")
-def step_sent(request: Request, case: str, step: str, person: _Complaining, sent: _WasSent) -> Response:
+def step_sent(request: Request, case: str, step: str, person: _Complaining, sent: WasSent) -> Response:
     """Take a step of a case."""
     desk, found = desk_of(request), case_at(desk_of(request), case)
     if step not in STEPS:
         raise HTTPException(404, "a case has no such step")
     try:
-        with _as_files(sent) as photos:
-            at = _place(request, sent.form) if "place" in STEPS[step].fields else None
+        with as_files(sent) as photos:
+            at = place_in(request, sent.form) if "place" in STEPS[step].fields else None
             typed, rests = sent.form.model_dump(), sent.looked_at
             taking = Taking(step=step, typed=typed, at=at, looked_at=rests, photos=photos, who=person.name)
             take(desk.root, found.name, taking)
@@ -170,41 +117,8 @@ def _step_wrongs(error: InputError, step: str) -> list[dict[str, str]]:
     return wrongs
 
 
-def _place(request: Request, form: _Form) -> str | None:
-    return place_words(form.place, form.end, form_units(desk_of(request)).along)
-
-
-def _as_files(sent: _Sent) -> "_Files":
-    if sent.error is not None:
-        raise sent.error
-    return _Files(sent.photos)
-
-
-class _Files:
-    """Photographs as files while they are taken in; an act knows files only."""
-
-    def __init__(self, photos: Sequence[Upload]) -> None:
-        """Of photographs that were sent."""
-        self._photos = photos
-        self._folder = TemporaryDirectory(prefix="wideroll-")
-
-    def __enter__(self) -> list[Path]:
-        """Their files, each in a folder of its own, so that names may be alike."""
-        paths = []
-        for number, photo in enumerate(self._photos):
-            path = Path(self._folder.name) / str(number) / photo.name
-            path.parent.mkdir()
-            path.write_bytes(photo.data)
-            paths.append(path)
-        return paths
-
-    def __exit__(self, *_: object) -> None:
-        """They are gone."""
-        self._folder.cleanup()
-
-
 def _new_page(
-    request: Request, form: _Form, *, errors: Sequence[Mapping[str, str]] = (), status: int = 200
+    request: Request, form: SentForm, *, errors: Sequence[Mapping[str, str]] = (), status: int = 200
 ) -> HTMLResponse:
     return page(
         request,
@@ -218,7 +132,7 @@ def _new_page(
     )
 
 
-def _step_page(request: Request, case: str, step: str, form: _Form, **more: Any) -> HTMLResponse:
+def _step_page(request: Request, case: str, step: str, form: SentForm, **more: Any) -> HTMLResponse:
     found = case_at(desk_of(request), case)
     if step not in STEPS:
         raise HTTPException(404, "a case has no such step")
@@ -246,15 +160,15 @@ def _case_page(request: Request, name: str, template: str, **more: Any) -> HTMLR
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.server.tables import linked  # noqa: PLC0415
 
-    case = case_at(desk_of(request), name)
+    case, days = case_at(desk_of(request), name), plant_days(desk_of(request))
     steps = linked(grid_json(steps_grid(case)), lambda number: f"/record/{number}")
     return page(
         request,
         template,
         case=case,
-        facts=case_facts(case),
-        origin=origin_facts(case),
-        found=finding_facts(case),
+        facts=case_facts(case, day=days),
+        origin=origin_facts(case, day=days),
+        found=finding_facts(case, day=days),
         next=next_words(case),
         known=grid_json(known_grid(case.trace)) if case.trace else None,
         samples=grid_json(samples_grid(case)),

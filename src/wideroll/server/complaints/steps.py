@@ -80,15 +80,19 @@ FIELDS: Final[Mapping[str, str]] = {
 
 
 def may_follow(case: "Complaint") -> tuple[StepForm, ...]:
-    """The steps that may be taken now, in the order they are likely."""
+    """The steps that may be taken now, what the case needs next first."""
+    from wideroll.workflow.complaints import looked_at  # noqa: PLC0415  (loads the rooms)
+
     if case.closed:
         return (STEPS["reopen"],)
-    names = (
-        ("look", "ask", "add", "find")
-        if any(one.waited_for for one in case.samples)
-        else ("add", "ask", "look", "find")
-    )
-    return tuple(STEPS[name] for name in (*names, *(("close",) if case.finding is not None else ())))
+    if any(one.waited_for for one in case.samples):
+        first = "look"
+    elif case.finding is not None:
+        first = "close"
+    else:
+        first = "find" if looked_at(case) else "add"
+    names = ("add", "ask", "look", "find", *(("close",) if case.finding is not None else ()))
+    return tuple(STEPS[name] for name in (first, *(name for name in names if name != first)))
 
 
 def open_case(root: Path, typed: Mapping[str, str], at: str | None, *, photos: Sequence[Path], who: str) -> "Complaint":

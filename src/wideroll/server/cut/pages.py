@@ -1,7 +1,6 @@
 """The page of a roll's cut, and the answers to wishes."""
 
 from datetime import UTC, datetime
-from importlib.util import find_spec
 from typing import Annotated, Any, Final
 from urllib.parse import quote
 
@@ -14,8 +13,10 @@ from wideroll.server.cut.asking import MOST_WISHES, Wished, fields_of, wrong_of,
 from wideroll.server.cut.data import StandingCut, cut_file, cut_of, shown_cut
 from wideroll.server.cut.wishing import SOON_S, answer_to, ask_wishes, await_answer
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.policies import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.policies import SHEET_POLICY
 from wideroll.server.rolls.frame import roll_page
+from wideroll.server.rolls.printing import can_print
 from wideroll.server.rolls.shown import ask_for_shown
 from wideroll.server.rolls.waiting import standing_of
 
@@ -82,7 +83,7 @@ def _page(request: Request, roll: str, *, cut: StandingCut | None, status: int =
         look="none" if cut is None else _LOOKS.get(str(cut.document.get("status")), "hold"),
         wished=wished,
         fields=fields_of(wished),
-        prints=find_spec("typst") is not None,
+        prints=can_print(),
         address=f"/rolls/{quote(roll)}/cut",
         **{"shown": None, "job": None, "errors": [], "answer": None, **told},
     )
@@ -104,22 +105,10 @@ def cut_list(request: Request, roll: str) -> FileResponse:
     return FileResponse(cut_file(desk_of(request), roll, "cut.csv"), media_type="text/csv; charset=utf-8")
 
 
-@router.get("/rolls/{roll}/cut/sheet.pdf")
-def cut_pdf(request: Request, roll: str) -> Response:
-    """The sheet as PDF, of what the record holds; nothing is recorded."""
-    from wideroll.acts.printing import Kind, printed_sheet  # noqa: PLC0415  (loads all rooms)
-
-    cut_file(desk_of(request), roll, "cut.html")
-    name = f'inline; filename="{roll}-cut.pdf"'
-    content = printed_sheet(desk_of(request).root, roll, Kind.CUT)
-    return Response(content, media_type="application/pdf", headers={"Content-Disposition": name})
-
-
 @router.get("/rolls/{roll}/cut/wish.svg")
 def wish_picture(request: Request, roll: str, wished: _Wished) -> Response:
     """The picture of the cut with wishes."""
-    headers = {"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"}
-    return Response(answer_to(desk_of(request), roll, wished).svg, media_type="image/svg+xml", headers=headers)
+    return drawn(answer_to(desk_of(request), roll, wished).svg)
 
 
 @router.get("/rolls/{roll}/cut/wish.csv")

@@ -1,5 +1,6 @@
 """What the examiner's pages know of a roll: its sheets, planned and listed, and what was noted on them."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,6 +105,7 @@ def sheeted(basics: Basics, sheet: DraftSheet) -> Sheeted:
         datum_edge=basics.datum_edge,
         check_along=lambda cell: _check_along(extent, cell),
         check_across=lambda cell: _check_across(extent, cell),
+        check_size=lambda cell: _check_size(extent, cell),
         grades=basics.grades,
         loupe=basics.loupe,
     )
@@ -172,6 +174,15 @@ def _check_across(extent: "Extent", cell: str) -> None:
     if not extent.contains(place):
         rule = f"the place must lie on the sheet, {extent.across_from_mm:g} to {extent.across_to_mm:g} mm across"
         raise InputError(where="across", rule=rule, value=cell, mend="Measure it again, from the datum edge.")
+
+
+def _check_size(extent: "Extent", cell: str) -> None:
+    from wideroll.roll import parse_length  # noqa: PLC0415
+
+    longest = math.hypot(extent.length_m * 1000, extent.width_mm)
+    if not 0 < parse_length(cell).mm <= longest:
+        rule = f"must be greater than 0 and have room on the sheet, at most {longest:.0f} mm"
+        raise InputError(where="size", rule=rule, value=cell, mend="Measure it again.")
 
 
 def _stamp(root: Path, card: Path) -> tuple[Any, ...]:

@@ -66,6 +66,11 @@ class DraftSheet:
         return self.sheet if self.sheet.casefold().startswith("sheet") else f"sheet {self.sheet}"
 
     @property
+    def taken_up(self) -> bool:
+        """Whether the open sighting was saved before, and is being changed."""
+        return self.open is not None and any(one.number == self.open.number for one in self.noted)
+
+    @property
     def holds(self) -> tuple[Noted, ...]:
         """The sightings that weren't undone."""
         return tuple(one for one in self.noted if not one.undone)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, Final
 from urllib.parse import quote
 
@@ -99,18 +100,29 @@ def _after(hand: _Hand, form: _Answer) -> DraftSheet:
     act, _, number = form.go.partition(":")
     if act == "back":
         return step_back(sheet, hand.steps)
+    if act == "save":
+        return _saved_now(hand, form)
     if act:
         return act_on(sheet, act, int(number) if number.isdecimal() else 0)
     if sheet.open is not None and form.sighting != sheet.open.number:
         return sheet
-    return answer(
-        sheet,
-        hand.steps,
-        name=form.question,
-        text=form.answer,
-        now_utc=now_utc(),
-        again=lambda moved: _steps(hand.draft, moved, hand.basics),
-    )
+    return _answered(hand, sheet, form.question, form.answer)
+
+
+def _answered(hand: _Hand, sheet: DraftSheet, name: str, text: str) -> DraftSheet:
+    again = partial(_steps, hand.draft, basics=hand.basics)
+    return answer(sheet, hand.steps, name=name, text=text, now_utc=now_utc(), again=again)
+
+
+def _saved_now(hand: _Hand, form: _Answer) -> DraftSheet:
+    """A sighting that was taken up again, saved from amid its questions; what was typed to the one asked counts."""
+    sheet, asked = hand.sheet, hand.question
+    if asked is None or not sheet.taken_up or sheet.open is None or sheet.open.number != form.sighting:
+        return sheet
+    if form.question == asked.name and not (asked.choices or asked.photograph):
+        sheet = _answered(hand, sheet, asked.name, form.answer)
+    kept = sheet.open.answers.get("photograph", "") if sheet.open is not None else ""
+    return _answered(hand, sheet, "photograph", kept)
 
 
 def _next(roll: str, before: DraftSheet, after: DraftSheet, go: str) -> str:
@@ -118,7 +130,7 @@ def _next(roll: str, before: DraftSheet, after: DraftSheet, go: str) -> str:
     if after.dropped:
         return f"/rolls/{quote(roll)}/examination"
     here = address_of(roll, after.sheet)
-    if before.open is not None and after.open is None and go == "":
+    if before.open is not None and after.open is None and go in {"", "save"}:
         return f"{here}?saved={before.open.number}"
     act, _, number = go.partition(":")
     return f"{here}?{act}={number}" if act in {"undo", "put-back"} and number.isdecimal() else here

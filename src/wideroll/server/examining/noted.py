@@ -1,6 +1,7 @@
 """What was noted on a roll's sheets, in tables."""
 
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from wideroll.server.desk import Desk
 
@@ -21,11 +22,17 @@ def listed_table(files: "ExaminationFiles") -> dict[str, Any]:
 
 
 def noted_table(files: "ExaminationFiles") -> dict[str, Any]:
-    """Each sighting that holds."""
+    """Each sighting that holds; its photograph is led to from its line."""
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.report.looked_grids import noted_grid  # noqa: PLC0415
 
-    return grid_json(noted_grid(files.log, files.sheets))
+    table = grid_json(noted_grid(files.log, files.sheets))
+    for row, sighting in zip(table["rows"], files.log.sightings, strict=True):
+        if sighting.photograph:
+            row[-1]["link"] = (
+                f"/rolls/{quote(files.folder.parent.name)}/examination/photographs/{quote(sighting.photograph)}"
+            )
+    return table
 
 
 def agreement_grids(desk: Desk, roll: str) -> tuple[dict[str, Any], ...]:

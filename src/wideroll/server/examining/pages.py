@@ -6,7 +6,6 @@ from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field
 
 from wideroll.errors import InputError
 from wideroll.server.access import Allow, Person
@@ -17,6 +16,7 @@ from wideroll.server.examining.entry import wrong_words
 from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
 from wideroll.server.examining.overview import sheet_lines
 from wideroll.server.examining.questions import read_length
+from wideroll.server.examining.sheets import BegunSheet, cells_of, check_place, cut_of, is_listed
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import shown_page
 
@@ -27,17 +27,6 @@ _Examiner = Annotated[Person, Depends(Allow("examine"))]
 _Reader = Annotated[Person, Depends(Allow("read"))]
 _USUAL = "300 mm"
 _MOST_SHEETS: Final = 500
-
-
-class _Begun(BaseModel):
-    """A sheet to be taken in hand, in the words of sheets.csv."""
-
-    sheet: str = Field("", max_length=120)
-    along_from: str = Field("", max_length=60)
-    along_to: str = Field("", max_length=60)
-    across_from: str = Field("", max_length=60)
-    across_to: str = Field("", max_length=60)
-    taken: str = Field("drawn", max_length=20)
 
 
 def sees_noted(person: Person, draft: Draft) -> bool:
@@ -52,19 +41,19 @@ def examination(request: Request, roll: str, person: _Reader, length: str = "", 
 
 
 @router.post("/rolls/{roll}/examination/begin")
-def begin(request: Request, roll: str, person: _Examiner, form: Annotated[_Begun, Form()]) -> Response:
+def begin(request: Request, roll: str, person: _Examiner, form: Annotated[BegunSheet, Form()]) -> Response:
     """Take a sheet in hand: one that is listed, of the plan, or another one."""
     desk = desk_of(request)
     basics = basics_of(desk, roll)
     try:
-        cells = _cells(form)
+        cells = cells_of(form)
         files = examination_of(desk, basics)
-        sheet = replace(_cut(cells), listed=_is_listed(files, cells), began_utc=now_utc())
-        _check_place(basics, files, sheet)
+        sheet = replace(cut_of(cells), listed=is_listed(files, cells), began_utc=now_utc())
+        check_place(basics, files, sheet)
         with drafting(desk.root, roll, person) as held:
             held[0] = _begun(basics, held[0], sheet)
     except InputError as error:
-        field = error.where if error.where in _Begun.model_fields else ""
+        field = error.where if error.where in BegunSheet.model_fields else ""
         wrong = [{"field": field, "words": wrong_words(error)}]
         return _page(request, roll, person, typed=form.model_dump(), errors=wrong)
     return RedirectResponse(address_of(roll, sheet.sheet), 303)
@@ -92,67 +81,6 @@ def as_csv(request: Request, roll: str, table: str, person: _Reader) -> PlainTex
     if table != "sightings" or not sees_noted(person, draft_of(desk.root, roll, person)):
         raise FileNotFoundError(roll)
     return PlainTextResponse(grid_csv(noted_table(files)), media_type="text/csv; charset=utf-8")
-
-
-def _cells(form: _Begun) -> dict[str, str]:
-    """What was typed, with its units; metres and millimetres where none was typed."""
-    name = " ".join("".join(letter for letter in form.sheet if letter.isprintable()).split())
-    if not name or set(name) <= {"."}:
-        raise InputError(where="sheet", rule="a sheet needs a name", mend="Give it one, such as sheet 7.")
-    if form.taken not in {"drawn", "chosen"}:
-        raise InputError(where="taken", rule="is drawn or chosen", value=form.taken, mend="Choose one.")
-    along = {field: read_length(getattr(form, field), "m", where=field) for field in ("along_from", "along_to")}
-    across = {
-        field: read_length(getattr(form, field), "mm", where=field) if getattr(form, field).strip() else ""
-        for field in ("across_from", "across_to")
-    }
-    return {"sheet": name, **along, **across, "taken": form.taken}
-
-
-def _cut(cells: dict[str, str]) -> DraftSheet:
-    return DraftSheet(
-        sheet=cells["sheet"],
-        along_from=cells["along_from"],
-        along_to=cells["along_to"],
-        across_from=cells["across_from"],
-        across_to=cells["across_to"],
-        taken=cells["taken"],
-    )
-
-
-def _is_listed(files: Any, cells: dict[str, str]) -> bool:
-    """Whether somebody looked at the sheet before."""
-    listed = next((one for one in files.sheets if one.name == cells["sheet"]), None)
-    if listed is not None and not files.is_same(listed, cells):
-        raise InputError(
-            where="sheet",
-            rule="a sheet of that name is listed at another place",
-            value=cells["sheet"],
-            mend="Give it another name.",
-        )
-    return listed is not None and "sightings.csv" in files.texts
-
-
-def _check_place(basics: Any, files: Any, sheet: DraftSheet) -> None:
-    """A sheet lies on the roll, is listed or holds no film of another."""
-    try:
-        extent = extent_of(basics, sheet)
-    except ValueError as error:
-        raise InputError(
-            where="along_to", rule="a sheet ends after it starts, along and across", mend="Correct its ends."
-        ) from error
-    inside = extent.meet(basics.whole)
-    if not extent.area_m2 > 0.0 or inside != extent:
-        size = f"0 to {basics.whole.along_to_m:g} m along, 0 to {basics.whole.across_to_mm:g} mm across"
-        raise InputError(where="along_to", rule=f"a sheet lies on the roll ({size})", mend="Correct its ends.")
-    for other in files.sheets:
-        common = other.extent.meet(extent)
-        if other.name != sheet.sheet and common is not None and common.area_m2 > 0.0:
-            raise InputError(
-                where="along_from",
-                rule=f"no two sheets hold the same film; {other.name} does",
-                mend=f"Look at {other.name}, or correct the ends.",
-            )
 
 
 def _begun(basics: Any, draft: Draft, sheet: DraftSheet) -> Draft:
@@ -194,7 +122,7 @@ def _page(
         sending=sending_words(draft),
         why=why,
         asked={"length": length or _USUAL, "count": count},
-        typed=typed or dict.fromkeys(_Begun.model_fields, "") | {"taken": "chosen"},
+        typed=typed or dict.fromkeys(BegunSheet.model_fields, "") | {"taken": "chosen"},
         errors=wrong,
         address_of=address_of,
         narrow=any(line.cells.get("across_from") for line in said["lines"]),

@@ -24,7 +24,7 @@ from wideroll.server.policies import PICTURE_POLICY
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.uploads import read_upload
 
-__all__ = ["router"]
+__all__ = ["keep_photograph", "photograph_sent", "router"]
 
 router: Final = APIRouter()
 _Examiner = Annotated[Person, Depends(Allow("examine"))]
@@ -71,7 +71,7 @@ async def change(request: Request, roll: str, sheet: str, person: _Examiner) -> 
         png = None
         if form.get("go") == "send-up":
             try:
-                png = await _sent_up(request, form)
+                png = await photograph_sent(request, form)
             except InputError as error:
                 return await run_in_threadpool(_again, asked, {}, error)
         return await run_in_threadpool(_changed, asked, form, png)
@@ -93,7 +93,16 @@ def sent_photograph(request: Request, roll: str, name: str) -> FileResponse:
     return _served(files.folder, roll, name)
 
 
-async def _sent_up(request: Request, form: FormData) -> tuple[str, bytes]:
+async def photograph_sent(request: Request, form: FormData) -> tuple[str, bytes]:
+    """The photograph of a form as it is kept, a PNG without what the camera wrote beside, and its name.
+
+    Args:
+        request: it came with.
+        form: with the file ``photograph``.
+
+    Raises:
+        InputError: when there is none, or it can't be kept.
+    """
     from wideroll.acts.sighting_photographs import plain_png  # noqa: PLC0415  (loads what reads pictures)
 
     file = form.get("photograph")
@@ -113,7 +122,7 @@ def _changed(asked: _Asked, form: FormData, png: tuple[str, bytes] | None) -> Re
                 return RedirectResponse(f"/rolls/{quote(asked.roll)}/examination", 303)
             answers = _answers(found.open.answers, str(form.get("go", "")), typed, png)
             if png is not None:
-                _keep(photographs_of(root, asked.roll, asked.person), png)
+                keep_photograph(photographs_of(root, asked.roll, asked.person), png)
             held[0] = held[0].with_sheet(replace(found, open=replace(found.open, answers=answers)))
     except InputError as error:
         return _again(asked, typed, error)
@@ -135,7 +144,13 @@ def _answers(
     return others if go == "take-off" else dict(before)
 
 
-def _keep(folder: Path, png: tuple[str, bytes]) -> None:
+def keep_photograph(folder: Path, png: tuple[str, bytes]) -> None:
+    """Keep a photograph until it is sent with its sighting.
+
+    Args:
+        folder: of the examiner's own, ``drafts.photographs_of``.
+        png: its name and its bytes.
+    """
     from wideroll.store.files import write_whole  # noqa: PLC0415
 
     folder.mkdir(parents=True, exist_ok=True)

@@ -63,6 +63,8 @@ class Sheeted:
     check_along: Callable[[str], None]
     """Refuses a place that isn't on the sheet."""
     check_across: Callable[[str], None]
+    check_size: Callable[[str], None]
+    """Refuses a size that has no room on the sheet."""
     grades: tuple[str, ...]
     loupe: str
     """Magnification that the product's samples are graded under; empty where none is said."""
@@ -173,7 +175,7 @@ def _what_and_where(sheet: Sheeted, kinds: Sequence[str]) -> Iterator[Question]:
         words="How large is it?",
         hint="Where it is longest; of a streak its width.",
         unit="mm",
-        read=_length("mm", _check_size),
+        read=_length("mm", sheet.check_size),
     )
 
 
@@ -307,13 +309,6 @@ def _length(unit: str, check: Callable[[str], None]) -> Callable[[str], str]:
         return cell
 
     return read
-
-
-def _check_size(cell: str) -> None:
-    from wideroll.roll.lengths import parse_length  # noqa: PLC0415
-
-    if not 0 < parse_length(cell).mm < 10**9:
-        raise InputError(where="size", rule="must be greater than 0", value=cell, mend="Measure it again.")
 
 
 def _text(text: str) -> str:

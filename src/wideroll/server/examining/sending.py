@@ -28,6 +28,7 @@ from wideroll.server.examining.pages import sending_words
 from wideroll.server.examining.questions import SETTING_WORDS
 from wideroll.server.examining.words import setting_words, sighting_words
 from wideroll.server.rolls.frame import roll_page
+from wideroll.server.times import day_words, zone_of
 
 __all__ = ["router"]
 
@@ -81,7 +82,7 @@ def _sent(desk: Desk, person: Person, draft: Draft, done: Sequence[DraftSheet]) 
             **{name: getattr(one, name) for name in ("sheet", "along_from", "along_to", "across_from", "across_to")},
             taken=one.taken,
             blind=_blind(one, draft),
-            on=one.began_utc[:10],
+            on=day_words(one.began_utc, zone_of(desk)),
             noted=tuple(noted.cells for noted in one.holds),
         )
         for one in done

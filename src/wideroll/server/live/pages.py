@@ -19,6 +19,9 @@ __all__ = ["router"]
 
 router: Final = APIRouter()
 _HEARTBEAT_S: Final = 15.0
+"""So often somebody who listens is looked up anew, when nothing happens."""
+_FRESH_S: Final = 1.0
+"""So old may that be when something is told."""
 _AGAIN_MS: Final = 2000
 _MOST: Final = 300
 _MOST_EACH: Final = 12
@@ -86,6 +89,11 @@ async def _stream(request: Request, desk: Desk, person: Person, at: str, listene
         checked = time.monotonic()
         while not hub.closed:
             more = hub.after(number)
+            if time.monotonic() - checked >= (_HEARTBEAT_S if more == [] else _FRESH_S):
+                checked = time.monotonic()
+                if not await run_in_threadpool(_still_may, request, person):
+                    yield "event: ended\ndata: {}\n\n"
+                    return
             if more is None:
                 number, told = _fresh(hub, "reload")
                 yield told
@@ -94,11 +102,6 @@ async def _stream(request: Request, desk: Desk, person: Person, at: str, listene
                 number = one.number
             if not more and not await hub.more(number, _HEARTBEAT_S):
                 yield ": nothing new\n\n"
-            if time.monotonic() - checked >= _HEARTBEAT_S:
-                checked = time.monotonic()
-                if not await run_in_threadpool(_still_may, request, person):
-                    yield "event: ended\ndata: {}\n\n"
-                    return
     finally:
         listeners.go(person.login or person.name)
 

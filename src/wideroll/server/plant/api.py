@@ -1,6 +1,5 @@
 """The plant and its products for machines."""
 
-from datetime import datetime
 from typing import Any, Final
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -11,6 +10,7 @@ from wideroll.server.desk import desk_of
 from wideroll.server.plant.data import plant_parts, told
 from wideroll.server.plant.grids import grid_records
 from wideroll.server.plant.products_data import products_of
+from wideroll.server.times import today_of
 
 __all__ = ["router"]
 
@@ -20,7 +20,7 @@ router: Final = APIRouter(prefix="/api", dependencies=[Depends(Allow("read"))])
 @router.get("/plant", response_description="The parts of the plant; `fault` of a file that can't be read, else null.")
 def plant(request: Request) -> dict[str, Any]:
     """The line, cleanings, instruments, processors, examiners and the record, as on the page of the plant."""
-    parts = plant_parts(desk_of(request).root, datetime.now().astimezone().date())
+    parts = plant_parts(desk_of(request).root, today_of(desk_of(request)))
     return {
         "schema": "wideroll/plant/1",
         "parts": {

@@ -262,4 +262,9 @@ def _record(root: Path) -> _Made:
         last = next(store.newest(Picked()), None)
     if last is None:
         return (("Lies at", lies), ("Events", "none yet")), {}
-    return (("Lies at", lies), ("Events", str(last.number)), ("Last", f"{last.act} by {last.who}, {last.when_utc}")), {}
+    return (
+        ("Lies at", lies),
+        ("Events", str(last.number)),
+        ("Last", f"{last.act} by {last.who}"),
+        ("Last one added, UTC", last.when_utc),
+    ), {}

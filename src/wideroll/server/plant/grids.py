@@ -59,4 +59,4 @@ def grid_records(table: Grid) -> list[dict[str, str]]:
 
 
 def _texts(row: Iterable[Mapping[str, str]]) -> list[str]:
-    return [f"{one['text']} ({one['note']})" if one["note"] else one["text"] for one in row]
+    return [" ".join(filter(None, (one["text"], one["note"] and f"({one['note']})"))) for one in row]

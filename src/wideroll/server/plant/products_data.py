@@ -114,7 +114,7 @@ def _criteria(data: Mapping[str, Any]) -> Grid:
 
 def _of(one: Mapping[str, Any]) -> dict[str, str]:
     kinds, least = one.get("kinds", []), one.get("least_size")
-    named = ", ".join(map(str, kinds)) if isinstance(kinds, list) else str(kinds)
+    named = ", ".join(map(str, kinds)) if isinstance(kinds, list | tuple) else str(kinds)
     return cell(named or str(one.get("subject", "")), note=f"from {least}" if least else "")
 
 

@@ -69,7 +69,7 @@ ALONE: Final[Mapping[str, str]] = {
     "/record/bundle.zip": "files for somebody who checks the record elsewhere; the API gives its events",
     "/rolls/{roll}/cut/list.csv": _TABLE,
     "/rolls/{roll}/cut/sheet": _DRAWN,
-    "/rolls/{roll}/cut/sheet.pdf": _DRAWN,
+    "/rolls/{roll}/print/{kind}.pdf": _DRAWN,
     "/rolls/{roll}/cut/wish.csv": _TABLE,
     "/rolls/{roll}/cut/wish.svg": _DRAWN,
     "/rolls/{roll}/examination/drafts/{name}": "a photograph in hand of one examiner; nobody else is to see it",

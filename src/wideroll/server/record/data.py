@@ -9,11 +9,21 @@ from pydantic import BaseModel, Field
 from wideroll.errors import ArgumentError, InputError
 from wideroll.server.desk import Desk
 from wideroll.server.jobs import Job, jobs_of
+from wideroll.server.times import start_of_day_utc, zone_of
 
 if TYPE_CHECKING:
     from wideroll.record import Event
 
-__all__ = ["EVERY_S", "EventsAsked", "EventsPage", "ask_proof", "events_table", "proof_job", "read_events"]
+__all__ = [
+    "EVERY_S",
+    "EventsAsked",
+    "EventsPage",
+    "ask_proof",
+    "events_table",
+    "files_table",
+    "proof_job",
+    "read_events",
+]
 
 EVERY_S: Final = 60
 """So long after the last proof was begun another may be."""
@@ -60,8 +70,8 @@ def read_events(desk: Desk, asked: EventsAsked, *, most: int | None = _PAGE) -> 
         act=asked.act,
         who=asked.who.strip(),
         name=asked.roll.strip(),
-        first_day=_day(asked.first_day, "from"),
-        last_day=_day(asked.last_day, "to"),
+        from_utc=_begins(desk, asked.first_day, "from"),
+        before_utc=_begins(desk, asked.last_day, "to", after=1),
         below=asked.before,
     )
     found = newest_events(desk.root, wanted, None if most is None else most + 1)
@@ -101,6 +111,22 @@ def events_table(events: "tuple[Event, ...]", caption: str) -> dict[str, Any]:
     return table
 
 
+def files_table(event: "Event") -> dict[str, Any]:
+    """The files that an event names, each with its digest: evidence by its place in the plant, results by name."""
+    from wideroll.report.grid import Cell, Column, Grid  # noqa: PLC0415  (loads what draws)
+    from wideroll.report.grid_json import grid_json  # noqa: PLC0415
+
+    named = [event.body.get(key) for key in ("files", "outputs")]
+    files = [(str(name), str(digest)) for one in named if isinstance(one, dict) for name, digest in one.items()]
+    grid = Grid(
+        caption="Files that it names",
+        columns=(Column(head="file"), Column(head="SHA-256; of a folder, that of all in it")),
+        rows=tuple((Cell(text=name), Cell(text=digest)) for name, digest in files),
+        empty="None.",
+    )
+    return grid_json(grid)
+
+
 def proof_job(desk: Desk) -> Job | None:
     """The last proof of the record that was asked for."""
     return jobs_of(desk).get(_KEY)
@@ -131,10 +157,11 @@ def _prove(desk: Desk, job: Job) -> dict[str, Any]:
     return {**proof_document(proof), "mend": proof.mend, "when_utc": now_utc()}
 
 
-def _day(text: str, where: str) -> str:
+def _begins(desk: Desk, text: str, where: str, *, after: int = 0) -> str:
+    """When a day of the plant begins, or the day after it."""
     from wideroll.readers.days import iso_day  # noqa: PLC0415
 
     try:
-        return iso_day(text.strip()) if text.strip() else ""
+        return start_of_day_utc(iso_day(text.strip()), zone_of(desk), after=after) if text.strip() else ""
     except ArgumentError as error:
         raise InputError(where=where, rule=error.rule, value=text, mend="Write it like 2026-11-20.") from error

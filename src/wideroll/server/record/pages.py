@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, BackgroundTasks, Depends, HTTPException, Query, Request
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
-from wideroll.errors import InputError, RecordError
+from wideroll.errors import InputError, RecordError, WiderollError
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
 from wideroll.server.pages import page
@@ -17,6 +17,7 @@ from wideroll.server.record.data import (
     EventsAsked,
     ask_proof,
     events_table,
+    files_table,
     proof_job,
     read_events,
 )
@@ -102,7 +103,7 @@ def bundle(request: Request, later: BackgroundTasks) -> FileResponse:
 def event(request: Request, number: int) -> HTMLResponse:
     """One event: in words, its canonical JSON, its digest, and the signatures under it."""
     from wideroll.acts.record_pages import event_in_full  # noqa: PLC0415
-    from wideroll.report.history_words import act_words, time_words  # noqa: PLC0415
+    from wideroll.report.history_words import act_words  # noqa: PLC0415
 
     found = event_in_full(desk_of(request).root, number) if number > 0 else None
     if found is None:
@@ -114,8 +115,8 @@ def event(request: Request, number: int) -> HTMLResponse:
         found=found,
         event=one,
         words=act_words(one.act, one.body),
-        when=time_words(one.when_utc),
         signatures=_signatures_table(found.signed),
+        files=files_table(one),
         roll=one.body.get("roll") if isinstance(one.body.get("roll"), str) else "",
         case=one.body.get("case") if isinstance(one.body.get("case"), str) else "",
     )
@@ -127,7 +128,26 @@ def _events_page(request: Request, asked: EventsAsked, *, status: int = 200, **c
     shown = {"table": None, "older": "", "errors": (), "trouble": ""} | context
     chosen = asked.model_dump(by_alias=True, exclude={"format", "before"})
     query = urlencode({name: value for name, value in chosen.items() if value})
-    return page(request, "record/list.html.j2", status=status, asked=asked, acts=ACTS, query=query, **shown)
+    return page(
+        request,
+        "record/list.html.j2",
+        status=status,
+        asked=asked,
+        acts=ACTS,
+        query=query,
+        there=_is_there(request),
+        **shown,
+    )
+
+
+def _is_there(request: Request) -> bool:
+    """Whether there is a record that a bundle could be made of."""
+    from wideroll.acts.record_pages import record_state  # noqa: PLC0415
+
+    try:
+        return bool(record_state(desk_of(request).root))
+    except WiderollError:
+        return False
 
 
 def _proof_page(request: Request, *, wait_s: int = 0, status: int = 200) -> HTMLResponse:

@@ -8,7 +8,8 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse,
 
 from wideroll.server.access import Allow, Person
 from wideroll.server.desk import Desk, desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.figures import drawn
+from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.jobs import Job, jobs_of
 from wideroll.server.repeats.asking import Asked, job_key
 from wideroll.server.repeats.data import cards_of_roll, cases_now, mark_of
@@ -87,9 +88,7 @@ def answer(request: Request, roll: str, asked: Annotated[Asked, Query()]) -> Res
 @router.get("/rolls/{roll}/repeats/next.svg")
 def picture(request: Request, roll: str, asked: Annotated[Asked, Query()]) -> Response:
     """The stretch advised, drawn."""
-    text = _made(desk_of(request), roll, asked)["picture"]
-    headers = {"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"}
-    return Response(text, media_type="image/svg+xml", headers=headers)
+    return drawn(_made(desk_of(request), roll, asked)["picture"])
 
 
 @router.get("/rolls/{roll}/repeats/next/sheet", response_class=HTMLResponse)

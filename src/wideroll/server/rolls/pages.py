@@ -3,18 +3,21 @@
 import csv
 import io
 from datetime import UTC, datetime
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
+from wideroll.errors import WiderollError
 from wideroll.server.access import ROLES, Allow, Person
-from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY, SHEET_POLICY
+from wideroll.server.desk import Desk, desk_of
+from wideroll.server.figures import drawn
+from wideroll.server.guard import SHEET_POLICY
 from wideroll.server.pages import page
 from wideroll.server.rolls.data import sheet_path
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.holders import give_back, take_up
+from wideroll.server.rolls.printing import can_print
 from wideroll.server.rolls.shown import ask_for_shown, picture_path, shown_page
 from wideroll.server.rolls.waiting import STATES, RollStanding, rolls_of, standing_of
 
@@ -64,7 +67,34 @@ def decision(request: Request, roll: str) -> HTMLResponse:
     if standing.verdict and not standing.trouble:
         shown = shown_page(desk, roll, "decision")
         job = ask_for_shown(desk, roll) if shown is None and standing.state != "changed" else None
-    return roll_page(request, roll, "rolls/decision.html.j2", here="Decision", shown=shown, job=job)
+    return roll_page(
+        request,
+        roll,
+        "rolls/decision.html.j2",
+        here="Decision",
+        shown=shown,
+        job=job,
+        sealed=_sealed(desk, standing),
+        prints=can_print() and standing.state != "changed",
+    )
+
+
+def _sealed(desk: Desk, standing: RollStanding) -> dict[str, Any] | None:
+    """Who sealed the last decision and when; None where the record says nothing of it."""
+    if not standing.verdict or standing.trouble:
+        return None
+    from wideroll.acts.record_pages import newest_events  # noqa: PLC0415  (loads the store)
+    from wideroll.store import Picked  # noqa: PLC0415
+
+    try:
+        found = newest_events(desk.root, Picked(act="decision", name=standing.roll), 1)
+    except WiderollError as error:
+        return {"trouble": str(error)}
+    if not found:
+        return {"trouble": "the record holds no decision on this roll."}
+    one = found[0]
+    said = {"number": one.number, "who": one.who, "when_utc": one.when_utc, "verdict": one.body.get("verdict")}
+    return said | {"trouble": ""}
 
 
 @router.get("/rolls/{roll}/sheet", response_class=HTMLResponse)
@@ -78,14 +108,9 @@ def sheet(request: Request, roll: str) -> FileResponse:
 
 
 @router.get("/rolls/{roll}/shown/{name}")
-def picture(request: Request, roll: str, name: str) -> FileResponse:
+def picture(request: Request, roll: str, name: str) -> Response:
     """A figure of one of the roll's pages."""
-    path = picture_path(desk_of(request), roll, name)
-    return FileResponse(
-        path,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(picture_path(desk_of(request), roll, name).read_bytes())
 
 
 @router.get("/rolls/{roll}/tables/{page_name}/{key}.csv")

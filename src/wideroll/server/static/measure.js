@@ -12,6 +12,8 @@ const points = [
 const field = (name) => document.getElementById(name);
 const value = (name) => Number(field(name).value.replace(",", "."));
 const named = (point) => field(point.x).value !== "" && field(point.y).value !== "";
+const known = () => field("per_pixel").value !== "";
+const open = () => points.findIndex((point) => !named(point) && !(known() && point.of === "scale"));
 const status = document.querySelector("#next-point");
 const cross = { x: columns / 2, y: rows / 2 };
 let next = 0;
@@ -52,14 +54,23 @@ function goTo(at) {
   points.forEach((point, rank) => {
     for (const name of [point.x, point.y]) field(name).classList.toggle("framed", rank === next);
   });
-  say(`Next: ${points[next].words}.`);
+  say(next < 0 ? "All points are named. To name one again, go to its field first." : `Next: ${points[next].words}.`);
+}
+
+// Once all that is needed is named, another click or Enter must not move a point unseen.
+function goOn() {
+  goTo(open());
+  if (next >= 0) return;
+  const lacks = !known() && field("length").value === "";
+  (lacks ? field("length") : document.querySelector("button[value=measure]")).focus();
 }
 
 function name(x, y) {
+  if (next < 0) return;
   const point = points[next];
   field(point.x).value = Math.round(Math.min(Math.max(x, 0), columns) * 10) / 10;
   field(point.y).value = Math.round(Math.min(Math.max(y, 0), rows) * 10) / 10;
-  goTo((next + 1) % points.length);
+  goOn();
   draw();
 }
 
@@ -117,8 +128,6 @@ for (const point of points) {
     field(one).addEventListener("focus", () => goTo(points.indexOf(point)));
   }
 }
-const known = () => field("per_pixel").value !== "";
-const open = () => points.findIndex((point) => !named(point) && !(known() && point.of === "scale"));
-field("per_pixel").addEventListener("change", () => goTo(Math.max(open(), 0)));
-goTo(Math.max(open(), 0));
+field("per_pixel").addEventListener("change", () => goTo(open()));
+goTo(open());
 draw();

@@ -38,7 +38,12 @@ make("rect", {
   class: "field", x: wide * frame.left, y: tall * frame.top, width: wide * frame.width, height: tall * frame.height,
 }, slider);
 const line = make("line", { y1: tall * frame.top, y2: tall * (frame.top + frame.height) }, slider);
-const dots = records.map(() => make("circle", { r: 5 }, slider));
+const dots = records.map((record) => {
+  const dot = make("circle", { r: 5 }, slider);
+  dot.style.setProperty("--day", record.colour);
+  dot.style.setProperty("--night", record.night);
+  return dot;
+});
 
 const out = document.getElementById("read-out");
 const heads = records[0].aim || records.some((one) => one.aim) ? ["record", "fitted D", "aim D", "D − aim", "read"] : ["record", "fitted D", "read"];
@@ -91,8 +96,7 @@ function show() {
     const dot = dots[rank];
     dot.setAttribute("cx", x);
     dot.setAttribute("cy", yOf(facts.density ?? 0));
-    dot.setAttribute("fill", facts.beyond ? "#ffffff" : record.colour);
-    dot.setAttribute("stroke", record.colour);
+    dot.classList.toggle("beyond", facts.beyond);
     dot.setAttribute("visibility", facts.density === null || facts.density > frame.y_to ? "hidden" : "visible");
     const fitted = `${write(facts.density)}${facts.beyond ? " e" : ""}`;
     const texts = heads.length === 5 ? [fitted, write(facts.aim), write(facts.off, true), facts.read] : [fitted, facts.read];

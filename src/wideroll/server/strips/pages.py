@@ -1,6 +1,5 @@
 """The page of a roll's strips."""
 
-from datetime import UTC, datetime
 from typing import Any, Final
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -8,9 +7,10 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, Response
 
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
-from wideroll.server.policies import PICTURE_POLICY
+from wideroll.server.figures import at_night, drawn
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.strips.data import StripsShown, instruments_of, strips_made_now, strips_of
+from wideroll.server.times import today_of
 
 __all__ = ["router"]
 
@@ -24,7 +24,8 @@ def strips_page(request: Request, roll: str, strip: str = "") -> HTMLResponse:
     shown, job = strips_of(desk, roll)
     if shown is None:
         return roll_page(request, roll, "strips/strips.html.j2", here="Strips", shown=None, job=job)
-    today = datetime.now(UTC).date().isoformat()
+    chosen = _chosen(shown, strip)
+    today = today_of(desk).isoformat()
     return roll_page(
         request,
         roll,
@@ -32,7 +33,8 @@ def strips_page(request: Request, roll: str, strip: str = "") -> HTMLResponse:
         here="Strips",
         shown=shown,
         job=None,
-        chosen=_chosen(shown, strip),
+        chosen=chosen,
+        read_out=_read_out(shown, chosen),
         strips_table=_linked(shown),
         instruments=instruments_of(desk, today),
         today=today,
@@ -45,8 +47,7 @@ def now(request: Request, roll: str, name: str) -> Response:
     made = strips_made_now(desk_of(request), roll)
     key, _, kind = name.rpartition(".")
     if made is not None and kind == "svg" and name in made.pictures:
-        headers = {"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"}
-        return Response(made.pictures[name], media_type="image/svg+xml", headers=headers)
+        return drawn(made.pictures[name])
     tables = [] if made is None else [one["table"] for one in made.blocks if "table" in one and one["key"] == key]
     if kind != "csv" or not tables:
         raise HTTPException(404, "there is no such part of the strips' page; open the page first")
@@ -62,6 +63,14 @@ def _chosen(shown: StripsShown, strip: str) -> dict[str, Any] | None:
     except KeyError as error:
         raise HTTPException(404, f"roll has no strip “{strip[:60]}”") from error
     return shown.strips[number - 1] if number else None
+
+
+def _read_out(shown: StripsShown, chosen: dict[str, Any] | None) -> dict[str, Any] | None:
+    """What curves are read by in the picture; each record with its colour of the dark theme, too."""
+    if chosen is None or not chosen["drawn"]:
+        return None
+    known = shown.read_outs[chosen["number"]]
+    return {**known, "records": [{**one, "night": at_night(one["colour"])} for one in known.get("records", ())]}
 
 
 def _linked(shown: StripsShown) -> dict[str, Any]:

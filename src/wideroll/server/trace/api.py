@@ -3,17 +3,21 @@
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from wideroll.server.access import Allow
+from wideroll.server.access import Allow, Person
 from wideroll.server.desk import desk_of
 from wideroll.server.errors import as_asked
 from wideroll.server.trace.data import CoatedQuestion, Found, Question, coated_place, traced
+from wideroll.server.trace.recalls import RecallAsked, recall_rolls
 
-__all__ = ["router"]
+__all__ = ["acts", "router"]
 
 router: Final = APIRouter(prefix="/api", dependencies=[Depends(Allow("read"))])
+acts: Final = APIRouter(prefix="/api")
+"""What changes something: for it the act's own scope is enough."""
 _LONG_S: Final = 120.0
+_FIELDS: Final = {"--at": "place", "place on": "place", "--within": "within", "finished roll": "finished"}
 
 
 class _TraceAsked(BaseModel):
@@ -45,3 +49,26 @@ def coated(request: Request, asked: Annotated[CoatedQuestion, Query()]) -> dict[
     with as_asked():
         found = coated_place(desk_of(request), asked)
     return finished_at_json(found.places, found.roll, found.along_m, found.across_mm)
+
+
+class RecallBody(RecallAsked):
+    """A finished roll, the place on it as on the page, and the case that its recall is for."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+@acts.post("/trace/recall", responses={404: {"description": "No such case."}})
+def recall(request: Request, body: RecallBody, person: Annotated[Person, Depends(Allow("complain"))]) -> dict[str, Any]:
+    """Write the recall list of a trace, and the record's word that it was; gives ``wideroll/recall/1``."""
+    desk = desk_of(request)
+    with as_asked(_FIELDS):
+        found: Found = traced(desk, body).waited(_LONG_S)
+        path, event = recall_rolls(desk, body, found, who=person.name)
+    return {
+        "schema": "wideroll/recall/1",
+        "finished": found.trace.finished,
+        "case": body.case or None,
+        "rolls": [found.trace.finished, *(sister.finished for sister in found.sisters.at_risk)],
+        "list": f"/trace/recalls/{path.name}",
+        "event": event,
+    }

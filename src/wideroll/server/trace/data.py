@@ -12,6 +12,7 @@ from pydantic import BaseModel, Field
 from wideroll.errors import InputError
 from wideroll.server.desk import Desk
 from wideroll.server.soon import Answer, answers_of
+from wideroll.server.times import plant_days
 from wideroll.server.units import form_units, place_words, with_unit
 
 if TYPE_CHECKING:
@@ -183,10 +184,12 @@ def _find(desk: Desk, finished: str, at: str | None, within: str | None) -> Foun
     with listening(Listener(tell=told.append)):
         room = open_trace_desk(desk.root, standing_of_plant(desk))
         trace = room.trace(finished, at, within)
-        return _shown(room, trace, room.sisters(trace), told)
+        return _shown(room, trace, room.sisters(trace), told, plant_days(desk))
 
 
-def _shown(room: "TraceDesk", trace: "Trace", sisters: "SisterList", told: list[str]) -> Found:
+def _shown(
+    room: "TraceDesk", trace: "Trace", sisters: "SisterList", told: list[str], day: "Callable[[str], str]"
+) -> Found:
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
     from wideroll.report.sister_words import sister_sentences, sisters_grid  # noqa: PLC0415
     from wideroll.report.trace_words import trace_facts  # noqa: PLC0415
@@ -200,7 +203,7 @@ def _shown(room: "TraceDesk", trace: "Trace", sisters: "SisterList", told: list[
     return Found(
         trace=trace,
         sisters=sisters,
-        facts=trace_facts(trace, room.head),
+        facts=trace_facts(trace, room.head, day=day),
         sentences=tuple(sister_sentences(sisters)),
         parts=parts,
         tables=tables,

@@ -12,7 +12,7 @@ from wideroll.server.access import Allow, Person
 from wideroll.server.complaints.data import cases_of_plant
 from wideroll.server.desk import desk_of
 from wideroll.server.errors import as_asked
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.figures import drawn
 from wideroll.server.pages import page
 from wideroll.server.tables import address_with, csv_answer, linked, wrongs_of
 from wideroll.server.trace.data import (
@@ -23,6 +23,7 @@ from wideroll.server.trace.data import (
     recall_file,
     traced,
 )
+from wideroll.server.trace.recalls import RecallAsked, recall_rolls
 from wideroll.server.units import form_units
 
 __all__ = ["router"]
@@ -48,12 +49,6 @@ class _Asked(Question, CoatedQuestion):
     recalled: str = Field(default="", max_length=200)
 
 
-class _RecallForm(Question):
-    """The question whose sisters are recalled."""
-
-    case: str = Field(default="", max_length=20)
-
-
 @router.get("/trace", response_class=HTMLResponse)
 def trace(request: Request, asked: Annotated[_Asked, Query()]) -> Response:
     """Where a place on a finished roll was coated and what is known of it; or which finished rolls hold a place."""
@@ -73,11 +68,7 @@ def picture(request: Request, question: Annotated[Question, Query()], key: str) 
     found = _ready(request, question)
     if key not in found.pictures:
         raise HTTPException(404, "the trace has no such picture")
-    return Response(
-        found.pictures[key].svg,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
+    return drawn(found.pictures[key].svg)
 
 
 @router.get("/trace/recall.csv")
@@ -91,14 +82,10 @@ def recall_preview(request: Request, question: Annotated[Question, Query()]) -> 
 
 @router.post("/trace/recall")
 def recall(
-    request: Request, form: Annotated[_RecallForm, Form()], person: Annotated[Person, Depends(Allow("complain"))]
+    request: Request, form: Annotated[RecallAsked, Form()], person: Annotated[Person, Depends(Allow("complain"))]
 ) -> RedirectResponse:
     """Write the recall list, and the record's word that it was."""
-    from wideroll.acts.recalling import recall_place, write_recall  # noqa: PLC0415
-
-    root, found = desk_of(request).root, _ready(request, form)
-    path = recall_place(root, found.trace.finished)
-    write_recall(root, path, found.trace, found.sisters, who=person.name, case=form.case)
+    path, _ = recall_rolls(desk_of(request), form, _ready(request, form), who=person.name)
     asked = {name: value for name, value in form.model_dump().items() if value and name != "case"}
     return RedirectResponse(f"/trace?{urlencode({**asked, 'recalled': path.name})}#recall", 303)
 

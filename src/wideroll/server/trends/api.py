@@ -1,21 +1,28 @@
 """Trends for machines."""
 
 from collections.abc import Callable
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Query, Request
+from pydantic import ConfigDict
 
-from wideroll.server.access import Allow
+from wideroll.server.access import Allow, Person
 from wideroll.server.desk import desk_of
 from wideroll.server.errors import as_asked
 from wideroll.server.soon import Answer
-from wideroll.server.trends.asked import ChartAsked, RollsAsked
+from wideroll.server.trends.asked import FIELDS, ChartAsked, RollsAsked
+from wideroll.server.trends.base_periods import Freezing, freeze_base
 from wideroll.server.trends.data import ask_causes, ask_chart, ask_overview, bases_of
 from wideroll.server.trends.gauges import GaugeAsked, studies_of, study
 
-__all__ = ["router"]
+if TYPE_CHECKING:
+    from wideroll.record import Event
+
+__all__ = ["acts", "router"]
 
 router: Final = APIRouter(prefix="/api", dependencies=[Depends(Allow("read"))])
+acts: Final = APIRouter(prefix="/api")
+"""What changes something: for it the act's own scope is enough."""
 _LONG_S: Final = 120.0
 
 
@@ -56,11 +63,26 @@ def bases(request: Request) -> dict[str, Any]:
     """``wideroll/base-periods/1``: those on record, the newest first."""
     return {
         "schema": "wideroll/base-periods/1",
-        "base_periods": [
-            {**event.body, "event": event.number, "who": event.who, "when_utc": event.when_utc}
-            for event in bases_of(desk_of(request))
-        ],
+        "base_periods": [_base(event) for event in bases_of(desk_of(request))],
     }
+
+
+class FreezingBody(Freezing):
+    """The rolls of some days, and why they set the limits."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+@acts.post("/trends/base-periods")
+def freeze(request: Request, body: FreezingBody, person: Annotated[Person, Depends(Allow("decide"))]) -> dict[str, Any]:
+    """Freeze a base period for good; gives ``wideroll/base-period/1``, what the record says of it."""
+    with as_asked(FIELDS):
+        event = freeze_base(desk_of(request), body, person.name)
+    return {"schema": "wideroll/base-period/1", **_base(event)}
+
+
+def _base(event: "Event") -> dict[str, Any]:
+    return {**event.body, "event": event.number, "who": event.who, "when_utc": event.when_utc}
 
 
 def _waited(ask: Callable[[], Answer]) -> Any:

@@ -1,7 +1,7 @@
 """Base periods: which are frozen, and freezing one."""
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -15,12 +15,15 @@ from wideroll.server.tables import csv_answer, wrongs_of
 from wideroll.server.trends.asked import FIELDS, day
 from wideroll.server.trends.data import bases_of
 
-__all__ = ["router"]
+if TYPE_CHECKING:
+    from wideroll.record import Event
+
+__all__ = ["Freezing", "freeze_base", "router"]
 
 router: Final = APIRouter(dependencies=[Depends(Allow("read"))])
 
 
-class _Freezing(BaseModel):
+class Freezing(BaseModel):
     """The form that freezes a base period."""
 
     name: str = Field(default="", max_length=200)
@@ -36,22 +39,35 @@ def bases(request: Request, format: str = "") -> Response:  # noqa: A002
     """The base periods that are frozen, the newest first."""
     if format == "csv":
         return csv_answer(_table(bases_of(desk_of(request))), "base-periods")
-    return _page(request, _Freezing())
+    return _page(request, Freezing())
 
 
 @router.post("/trends/base-periods")
 def freeze(
-    request: Request, form: Annotated[_Freezing, Form()], person: Annotated[Person, Depends(Allow("decide"))]
+    request: Request, form: Annotated[Freezing, Form()], person: Annotated[Person, Depends(Allow("decide"))]
 ) -> Response:
     """Freeze the limits of the rolls of some days, for good."""
     try:
-        event = _freeze(desk_of(request), form, person.name)
+        event = freeze_base(desk_of(request), form, person.name).number
     except InputError as error:
         return _page(request, form, errors=wrongs_of(error, FIELDS), status=422)
     return RedirectResponse(f"/trends/base-periods?frozen={event}", 303)
 
 
-def _freeze(desk: Desk, form: _Freezing, who: str) -> int:
+def freeze_base(desk: Desk, form: Freezing, who: str) -> "Event":
+    """Freeze the limits of the rolls of some days.
+
+    Args:
+        desk: with the plant.
+        form: its name, days and rolls, and why they set the limits.
+        who: freezes it.
+
+    Returns:
+        The event of the record.
+
+    Raises:
+        InputError: when anything can't be used, or a base period has that name.
+    """
     from wideroll.acts.controlling import freeze_rolls  # noqa: PLC0415  (loads the rooms)
     from wideroll.acts.rolls_history import open_history  # noqa: PLC0415
     from wideroll.acts.sealing import now_utc  # noqa: PLC0415
@@ -72,7 +88,7 @@ def _freeze(desk: Desk, form: _Freezing, who: str) -> int:
         when_utc=now_utc(),
         because=form.because.strip(),
     )
-    return freeze_rolls(hand, rolls, said).event.number
+    return freeze_rolls(hand, rolls, said).event
 
 
 def _needed_day(text: str, where: str) -> str:
@@ -83,7 +99,7 @@ def _needed_day(text: str, where: str) -> str:
 
 
 def _page(
-    request: Request, form: _Freezing, *, errors: Sequence[dict[str, str]] = (), status: int = 200
+    request: Request, form: Freezing, *, errors: Sequence[dict[str, str]] = (), status: int = 200
 ) -> HTMLResponse:
     table = _table(bases_of(desk_of(request)))
     return page(request, "trends/base_periods.html.j2", status=status, table=table, typed=form, errors=errors)
@@ -93,18 +109,19 @@ def _table(events: Sequence[Any]) -> dict[str, Any]:
     from wideroll.report.grid import Cell, Column, Grid  # noqa: PLC0415
     from wideroll.report.grid_json import grid_json  # noqa: PLC0415
 
-    heads = ("base period", "product", "line", "from", "to", "rolls", "frozen by", "because", "event")
+    heads = ("base period", "product", "line", "from", "to", "rolls", "frozen by", "when, UTC", "because", "event")
     names = ("base", "product", "line", "first_day", "last_day", "rolls")
     rows = tuple(
         (
             *(Cell(text=str(event.body.get(name, ""))) for name in names),
-            Cell(text=event.who, note=event.when_utc[:10]),
+            Cell(text=event.who),
+            Cell(text=event.when_utc[:16].replace("T", " ")),
             Cell(text=str(event.body.get("because", ""))),
             Cell(text=str(event.number)),
         )
         for event in events
     )
-    keep = {"base period", "from", "to"}
+    keep = {"base period", "from", "to", "when, UTC"}
     columns = tuple(Column(head=head, keep=head in keep, number=head in {"rolls", "event"}) for head in heads)
     table = grid_json(
         Grid(

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from wideroll.errors import WiderollError
 from wideroll.server.access import Allow
 from wideroll.server.desk import desk_of
-from wideroll.server.guard import PICTURE_POLICY
+from wideroll.server.figures import drawn
 from wideroll.server.pages import page
 from wideroll.server.soon import Answer
 from wideroll.server.tables import address_with, csv_answer, wrongs_of
@@ -71,7 +71,7 @@ def chart(request: Request, asked: Annotated[ChartAsked, Query()]) -> Response:
 def picture(request: Request, asked: Annotated[ChartAsked, Query()]) -> Response:
     """The picture of the charts of one quantity."""
     found: Chart = ask_chart(desk_of(request), asked).waited(_LONG_S)
-    return _drawn(found.svg)
+    return drawn(found.svg)
 
 
 @router.get("/trends/causes", response_class=HTMLResponse)
@@ -97,7 +97,7 @@ def causes_picture(request: Request, asked: Annotated[RollsAsked, Query()]) -> R
     svg = next((one.svg for one in found if one.key == asked.table), "")
     if not svg:
         raise HTTPException(404, "there is no such picture")
-    return _drawn(svg)
+    return drawn(svg)
 
 
 def _answered(
@@ -109,6 +109,10 @@ def _answered(
     except WiderollError as error:
         if error.exit_code != _UNFIT:
             raise
+        from wideroll.workflow.charting import TooFewRollsError  # noqa: PLC0415  (which raised it)
+
+        if isinstance(error, TooFewRollsError) and not asked.format:
+            return _page(request, name, asked, few=error)
         return _page(request, name, asked, errors=wrongs_of(error, FIELDS), status=422)
     return shown(answer.value) if answer.ready else _page(request, name, asked, waiting=True)
 
@@ -116,16 +120,8 @@ def _answered(
 _UNFIT: Final = 3
 
 
-def _drawn(svg: str) -> Response:
-    return Response(
-        svg,
-        media_type="image/svg+xml",
-        headers={"Content-Security-Policy": PICTURE_POLICY, "Cache-Control": "no-cache"},
-    )
-
-
 def _page(request: Request, name: str, asked: RollsAsked, *, status: int = 200, **context: Any) -> HTMLResponse:
-    shown = {"found": None, "choice": None, "errors": (), "waiting": False, "points": {}} | context
+    shown = {"found": None, "choice": None, "errors": (), "waiting": False, "points": {}, "few": None} | context
     return page(
         request,
         f"trends/{name}.html.j2",

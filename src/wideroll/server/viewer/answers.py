@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from wideroll.server.errors import error_answer
+from wideroll.server.figures import with_night
 from wideroll.server.guard import PICTURE_POLICY
 
 __all__ = ["keepable", "missing", "picture"]
@@ -38,7 +39,7 @@ def keepable(
 def picture(request: Request, mark: str, make: Callable[[], str]) -> Response:
     """A drawn figure as SVG; it can run nothing."""
     policy = {"Content-Security-Policy": PICTURE_POLICY}
-    return keepable(request, mark, "image/svg+xml", lambda: make().encode(), headers=policy)
+    return keepable(request, mark, "image/svg+xml", lambda: with_night(make()), headers=policy)
 
 
 def missing(request: Request, rule: str) -> Response:

@@ -83,15 +83,19 @@ def chip_png(path: Path) -> bytes:
 
 
 def draw_scale() -> str:
-    """The scales of greys as SVG: for each layer a box for each of some departures, the percents beneath."""
+    """The scales of greys as SVG: for each layer a box for each of some departures, the percents beneath.
+
+    The greys are written as rgb(), as no theme changes them.
+    """
     wide, tall = _BOX
     drawn = []
     for line, layer in enumerate(LAYERS):
         top = 1 + line * tall
         drawn.append(f'<text x="{_NAMES - 8}" y="{top + tall * 0.65:g}" text-anchor="end">{layer}</text>')
         for place, tick in enumerate(TICKS):
-            grey, left = f"{grey_of(tick, layer):02x}" * 3, _NAMES + place * wide
-            drawn.append(f'<rect x="{left}" y="{top}" width="{wide}" height="{tall}" fill="#{grey}" stroke="#1d2126"/>')
+            grey, left = ",".join(3 * [str(grey_of(tick, layer))]), _NAMES + place * wide
+            box = f'x="{left}" y="{top}" width="{wide}" height="{tall}"'
+            drawn.append(f'<rect {box} fill="rgb({grey})" stroke="#1d2126"/>')
     for place, tick in enumerate(TICKS):
         words = "0" if not tick else f"{'−' if tick < 0 else '+'}{abs(tick) * 100:g}"
         middle = _NAMES + (place + 0.5) * wide
