@@ -5,11 +5,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from wideroll.acts.plants import plant_files
+from wideroll.acts.proving import hold, prove_record
 from wideroll.acts.sealing import check_holds, open_record
 from wideroll.errors import InputError
 from wideroll.record import CHECKPOINT, Event
 from wideroll.report.history_words import act_words
-from wideroll.store import CALIBRATION, COMPLAINT, DECISION, RECALL
+from wideroll.store import CALIBRATION, COMPLAINT, DECISION, RECALL, event_of, is_bundle, open_bundle
 
 __all__ = ["event_document", "events_of", "names_roll", "of_roll"]
 
@@ -54,17 +55,30 @@ def names_roll(event: Event, roll: str) -> bool:
     return event.body.get("roll") == roll or (event.act in _OF_ROLLS and isinstance(rolls, list) and roll in rolls)
 
 
-def events_of(plant: Path, roll: str | None) -> list[Event]:
+def events_of(path: Path, roll: str | None) -> list[Event]:
     """Who did what and when, in the order it was recorded.
 
     Args:
-        plant: its folder.
-        roll: one roll, which must be known where nothing is recorded of it; None for all of the plant.
+        path: folder of a plant, or a bundle of its record.
+        roll: one roll, which must be known where nothing is recorded of it; None for all.
 
     Raises:
-        InputError: when the folder isn't a plant, there is no record, or no such roll.
-        RecordError: when the record doesn't hold.
+        InputError: when it is neither, there is no record, or no such roll.
+        RecordError: when the record or bundle doesn't hold.
     """
+    return _of_bundle(path, roll) if is_bundle(path) else _of_plant(path, roll)
+
+
+def _of_bundle(path: Path, roll: str | None) -> list[Event]:
+    hold(prove_record(path).report, path, mend="Get the bundle again from where it came.")
+    every = (event_of(row) for row in open_bundle(path).rows())
+    events = list(every if roll is None else of_roll(every, roll))
+    if roll is not None and not events:
+        raise InputError(where=str(path), rule="must name the roll", value=roll, mend="Check the roll's name.")
+    return events
+
+
+def _of_plant(plant: Path, roll: str | None) -> list[Event]:
     files = plant_files(plant)
     store = open_record(plant)
     if store is None:

@@ -1,6 +1,7 @@
 """The command that tells who did what and when on a roll."""
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from textwrap import shorten
 from typing import Annotated, Final
 
@@ -9,28 +10,30 @@ import typer
 from wideroll.acts.history import event_document, events_of
 from wideroll.cli.app import app
 from wideroll.cli.console import print_json, say
-from wideroll.cli.options import Json, PlantArg
+from wideroll.cli.options import Json
 from wideroll.record import Event
 from wideroll.report.history_words import act_words, time_words
 
 __all__ = ["history"]
 
 _WIDEST: Final = 200
-_Roll = Annotated[str | None, typer.Argument(metavar="ROLL", help="One roll; without it, the whole plant.")]
+_Path = Annotated[Path, typer.Argument(metavar="PATH", help="Folder of a plant, or a bundle of its record.")]
+_Roll = Annotated[str | None, typer.Argument(metavar="ROLL", help="One roll; without it, all of the record.")]
 
 
 @app.command()
-def history(plant: PlantArg, roll: _Roll = None, *, as_json: Json = False) -> None:
+def history(path: _Path, roll: _Roll = None, *, as_json: Json = False) -> None:
     """Tell who did what and when, in the order it was recorded, one line for each act.
 
     \b
     Examples:
       wideroll history demo W-2042        one roll, from its take-in on
       wideroll history demo               all of the plant
+      wideroll history bundle.zip W-2042  of a record that was exported, on any machine
 
     Exit code: 0, or 4 where the record doesn't hold; nothing is told then.
     """
-    events = events_of(plant, roll)
+    events = events_of(path, roll)
     if as_json:
         print_json({"schema": "wideroll/history/1", "roll": roll, "events": [event_document(one) for one in events]})
         return

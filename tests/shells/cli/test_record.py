@@ -178,7 +178,11 @@ def test_a_bundle_verifies_elsewhere_with_the_public_key_alone(run, kept, keys, 
     assert run("record", "export", kept, bundle)[0] == 0
     assert run("record", "export", kept, again)[0] == 0
     assert _hashes(bundle) == _hashes(again)
+    told = run("history", kept)[1], run("history", kept, ROLL, "--json")[1]
     shutil.rmtree(kept)
+    assert (run("history", bundle)[1], run("history", bundle, ROLL, "--json")[1]) == told
+    code, _, err = run("history", bundle, "T-2")
+    assert (code, "got 'T-2'" in err) == (3, True)
     public = first.with_suffix(".pub")
     code, out, _ = run("record", "verify", bundle, "--key", public)
     assert (code, "3 events" in out) == (0, True)
@@ -220,6 +224,7 @@ def test_a_changed_bundle_is_found(run, kept, keys, tmp_path, at) -> None:
         code, _, err = run("record", "verify", bundle, "--key", first.with_suffix(".pub"))
         assert code == 4, err
         assert "event " in err
+        assert run("history", bundle)[:2] == (4, "")
 
 
 def test_a_checkpoint_kept_elsewhere_shows_a_shortened_bundle(run, kept, keys, tmp_path) -> None:
