@@ -19,6 +19,8 @@ desk:
 	@test -f $(DEMO)/plant.toml || .venv/bin/wideroll demo $(DEMO)
 	@.venv/bin/wideroll desk $(DEMO)
 
+# Two processes run the tests: with as many more threads for matrices, each would wait for the other's cores.
+test: export OPENBLAS_NUM_THREADS = 1
 test:
 	@tools/setup dev
 	@$(MAKE) --no-print-directory -j 2 lint compiled-cut compiled-scan compiled-other

@@ -124,11 +124,17 @@ def _linearised(
     columns: Floats, offset: Floats, passed: Floats, root: Floats, amounts: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """The model's transmittance (m,), its whitened derivatives (m, k) and the whitened residuals (m,)."""
-    model: Floats = 10.0 ** -(offset + columns @ amounts)
+    model = _model(columns, offset, amounts)
     slopes = solve_triangular(root, -_LN_10 * model[:, np.newaxis] * columns, lower=True)
     return model, slopes, solve_triangular(root, passed - model, lower=True)
 
 
 def _squares(columns: Floats, offset: Floats, passed: Floats, root: Floats, amounts: Floats) -> float:
-    whitened = _linearised(columns, offset, passed, root, amounts)[2]
+    whitened = solve_triangular(root, passed - _model(columns, offset, amounts), lower=True)
     return float(whitened @ whitened)
+
+
+def _model(columns: Floats, offset: Floats, amounts: Floats) -> Floats:
+    """The transmittance (m,)."""
+    model: Floats = 10.0 ** -(offset + columns @ amounts)
+    return model
