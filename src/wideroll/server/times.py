@@ -7,6 +7,8 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import partial
 from typing import Any, Final
 
+from jinja2 import pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from wideroll.server.desk import Desk
@@ -106,20 +108,24 @@ def in_zone(zone: tzinfo) -> Iterator[None]:
         _shown.reset(token)
 
 
-def _moment(moment: str, *, seconds: bool = False) -> str | Markup:
+@pass_context
+def _moment(_: Context, moment: str, *, seconds: bool = False) -> str | Markup:
     return _tagged(moment, moment_words(moment, _shown.get(), seconds=seconds))
 
 
-def _day(moment: str) -> str | Markup:
+@pass_context
+def _day(_: Context, moment: str) -> str | Markup:
     return _tagged(moment, day_words(moment, _shown.get()))
 
 
-def _head(head: str) -> str:
+@pass_context
+def _head(_: Context, head: str) -> str:
     """The same with the zone's name where it says UTC."""
     return f"{head.removesuffix(_UTC_HEAD)}, {_shown.get()}" if head.endswith(_UTC_HEAD) else head
 
 
-def _below(text: str, head: str) -> str | Markup:
+@pass_context
+def _below(_: Context, text: str, head: str) -> str | Markup:
     """A moment below such a head, as long as it is written; the name of the zone only in an hour that comes twice."""
     at = _read(text, _shown.get()) if head.endswith(_UTC_HEAD) else None
     if at is None:
@@ -129,6 +135,7 @@ def _below(text: str, head: str) -> str | Markup:
     return _tagged(text, f"{at:{_SECONDS if long else _MINUTES}}{f' {_zone_name(at)}' if twice else ''}")
 
 
+# Without the context a template would work out once for all what depends on the zone of the page.
 FILTERS: Final[dict[str, Any]] = {"moment": _moment, "day": _day, "zone_head": _head, "moment_below": _below}
 """Of the templates, within ``in_zone``."""
 

@@ -93,7 +93,10 @@ def test_pages_show_the_zone_and_files_stay_in_utc(browse, decided):
 
 
 def test_the_log_of_people_is_in_the_zone_and_its_csv_in_utc(tmp_path, make_people, desk_rules):
-    """When somebody was added stands on the page by the plant's clock; CSV and JSON say UTC."""
+    """When somebody was added stands on the page by this plant's clock, not another's; CSV and JSON say UTC."""
+    other = tmp_path / "other"
+    other.mkdir()
+    assert "when, UTC</th>" in make_people(other, desk_rules).browser("administrator").get("/people/log").text
     people = make_people(tmp_path, replace(desk_rules, zone="America/Sao_Paulo"))
     browser = people.browser("administrator")
     row = browser.get("/api/people/log").json()["log"][-1]
