@@ -265,7 +265,7 @@ def _break_row(view: ControlView, spell: Spell) -> tuple[Cell, ...]:
         value, low, high = chart.points[last], limits.low, limits.high
     return (
         Cell(text=_rolls(view, spell), note=show_count(len(spell.places), "roll") if len(spell.places) > 1 else ""),
-        Cell(text=view.coated[panel.start + last].removesuffix("T00:00")),
+        Cell(text=view.coated[panel.start + last].removesuffix("T00:00").replace("T", " ")),
         Cell(text=panel.name, note=panel.unit),
         Cell(text=spell.words),
         Cell(text=show_number(value, decimals)),
