@@ -57,8 +57,9 @@ def sisters_grid(found: SisterList, head: TraceHead, *, most: int = _SHOWN) -> G
         head: the shop's units.
         most: so many are shown.
     """
+    known = any(sister.risk is not None for sister in found.sisters)
     return Grid(
-        caption="Other finished rolls, most at risk first",
+        caption=f"Other finished rolls, {'most at risk first' if known else 'by what they share, the risk unknown'}",
         columns=(
             Column(head="finished roll", keep=True),
             Column(head="shares"),
