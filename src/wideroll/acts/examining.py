@@ -8,20 +8,20 @@ from typing import Final
 
 from wideroll import __version__
 from wideroll.acts.examining_files import ExaminationFiles, read_examination, try_examination
-from wideroll.acts.examining_lines import LookedAt, SentSheet, with_looks
+from wideroll.acts.examining_lines import LookedAt, SentSheet, with_looks, without_line
 from wideroll.acts.plants import plant_files
 from wideroll.acts.sealing import now_utc, record_held
 from wideroll.acts.whoever import who_acts
 from wideroll.errors import InputError, WiderollError
 from wideroll.examination import Sheet
 from wideroll.record import Event, Json, digest
-from wideroll.store import Lookup, evidence_bodies, evidence_named
+from wideroll.store import Lookup, RecordStore, evidence_bodies, evidence_named
 from wideroll.store.acts import SIGHTING
 from wideroll.store.files import read_bytes, write_whole
 from wideroll.store.together import finish_together, write_together
 from wideroll.workflow import whole_web
 
-__all__ = ["LookedAt", "Sent", "SentSheet", "finish_sending", "send_looks", "sheet_cells"]
+__all__ = ["LookedAt", "Sent", "SentSheet", "finish_sending", "send_looks", "sheet_cells", "take_line_back"]
 
 _JOURNALS: Final = ("desk", "sending")
 _SAME_M: Final = 0.0005
@@ -67,10 +67,7 @@ def send_looks(
     """
     examiner = who_acts(who)
     with record_held(plant, [plant / "results" / roll]) as store:
-        finish_sending(plant, roll)
-        files = plant_files(plant)
-        card = files.card(roll)
-        before = read_examination(plant, roll, whole_web(card.length_m, files.plant().web_width_mm))
+        before = _before(plant, roll)
         _check_whole_list(before, looked, examiner)
         sheets, texts = with_looks(before, looked, examiner)
         new = {name: data for name, data in (photographs or {}).items() if not (before.folder / name).is_file()}
@@ -79,11 +76,49 @@ def send_looks(
             write_whole(before.folder / name, data)
         inside = {f"rolls/{roll}/examination/{name}": text for name, text in texts.items()}
         write_together(plant, _journal(plant, roll), {**inside, **(with_it or {})})
-        try:
-            events = store.append_made(partial(_unnamed, plant, roll), recorded or examiner, now_utc(), __version__)
-        except WiderollError as error:
-            return Sent(sheets=sheets, trouble=str(error))
+        return _recorded(store, plant, roll, recorded or examiner, sheets)
+
+
+def take_line_back(plant: Path, roll: str, line: str, *, who: str | None, why: str) -> Sent:
+    """Write below the sightings that a line no longer holds, and let the record name it; it stays readable.
+
+    Args:
+        plant: its folder.
+        roll: its name.
+        line: name of the line; one that took another back can be taken back, too.
+        who: takes it back; None takes the name logged in with.
+        why: in words.
+
+    Raises:
+        InputError: when no reason is given, no such line holds, or the files have a fault; then nothing is written.
+        RecordError: when the record doesn't hold.
+    """
+    person = who_acts(who)
+    if not why:
+        raise InputError(where="why", rule="a line is taken back for a reason", mend="Say what was wrong with it.")
+    with record_held(plant, [plant / "results" / roll]) as store:
+        before = _before(plant, roll)
+        texts = without_line(before, line, f"{why} ({person})")
+        try_examination(before, texts, more=1)
+        inside = {f"rolls/{roll}/examination/{name}": text for name, text in texts.items()}
+        write_together(plant, _journal(plant, roll), inside)
+        return _recorded(store, plant, roll, person, ())
+
+
+def _recorded(store: RecordStore, plant: Path, roll: str, who: str, sheets: tuple[SentSheet, ...]) -> Sent:
+    """The record names the tables as they are now; where it can't, they stand all the same."""
+    try:
+        events = store.append_made(partial(_unnamed, plant, roll), who, now_utc(), __version__)
+    except WiderollError as error:
+        return Sent(sheets=sheets, trouble=str(error))
     return Sent(sheets=sheets, events=events)
+
+
+def _before(plant: Path, roll: str) -> ExaminationFiles:
+    """The examination as it stands, once what a crash left is finished."""
+    finish_sending(plant, roll)
+    files = plant_files(plant)
+    return read_examination(plant, roll, whole_web(files.card(roll).length_m, files.plant().web_width_mm))
 
 
 def finish_sending(plant: Path, roll: str) -> bool:

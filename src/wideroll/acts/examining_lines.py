@@ -9,7 +9,7 @@ from wideroll.acts.table_lines import with_rows
 from wideroll.errors import InputError
 from wideroll.examination import Sheet
 
-__all__ = ["LookedAt", "SentSheet", "with_looks"]
+__all__ = ["LookedAt", "SentSheet", "with_looks", "without_line"]
 
 _SIGHTING_COLUMNS: Final = (
     *("sheet", "kind", "along", "across", "size", "red", "green", "blue", "embedded", "wipes_off", "metallic"),
@@ -90,6 +90,31 @@ def with_looks(
     return tuple(sent), {
         file: with_rows(before.texts.get(file, ""), columns, rows) for file, columns, rows, wanted in tables if wanted
     }
+
+
+def without_line(before: ExaminationFiles, line: str, note: str) -> dict[str, str]:
+    """The new text of sightings.csv, with a further line by which one no longer holds; none is changed or removed.
+
+    Args:
+        before: the examination as its files hold it.
+        line: name of the one that is taken back.
+        note: why, and by whom.
+
+    Raises:
+        InputError: when there is no such line, or it doesn't hold any more.
+    """
+    file = str(before.folder / "sightings.csv")
+    if line not in {entry.name for entry in before.log.entries}:
+        mend = "Take its name from the table of what was noted."
+        raise InputError(where="line", rule="must name a line of the sightings", value=line, mend=mend)
+    after = next((after for one, after in before.log.taken_back if one.name == line), None)
+    if after is not None:
+        mend = f"To make it hold again, take {after.name} back."
+        raise InputError(where="line", rule=f"was taken back already, by line {after.name}", value=line, mend=mend)
+    if "sightings.csv" not in before.texts:
+        raise InputError(where=file, rule="must be there", mend="Nothing was noted yet.")
+    row = {"takes_back": line, "note": note}
+    return {"sightings.csv": with_rows(before.texts["sightings.csv"], _SIGHTING_COLUMNS, [row])}
 
 
 def _look_names(before: ExaminationFiles) -> "filter[str]":

@@ -13,6 +13,7 @@ from wideroll.server.examining import entry as examining_entry
 from wideroll.server.examining import pages as examining_pages
 from wideroll.server.examining import photographs as examining_photographs
 from wideroll.server.examining import sending as examining_sending
+from wideroll.server.examining import taking_back as examining_taking_back
 from wideroll.server.login import provider_pages
 from wideroll.server.people import api as people_api
 from wideroll.server.people import pages as people_pages
@@ -72,6 +73,7 @@ LATER: Final = (
     examining_entry.router,
     examining_photographs.router,
     examining_sending.router,
+    examining_taking_back.router,
     examining_api.router,
     provider_pages.router,
     people_pages.router,

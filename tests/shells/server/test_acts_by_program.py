@@ -9,12 +9,15 @@ import pytest
 from PIL import Image
 
 from wideroll.acts.history import events_of
+from wideroll.readers import PlantFolder
+from wideroll.roll import Extent
 from wideroll.server.complaints.body import Step
 from wideroll.server.complaints.steps import STEPS
 from wideroll.store import RecordStore
 from wideroll.store.demo_history import history_files
 
 SIGHTINGS = "/api/rolls/T-1/examination/sightings"
+BACK = "/api/rolls/T-1/examination/take-back"
 SHEET = {"sheet": "9", "along_from": "1,2", "along_to": "1.4 m", "sightings": []}
 SPOT = {"kind": "spot", "along": "12,5", "across": "3 cm", "size": ".6 mm", "note": "round\nand dark"}
 
@@ -193,6 +196,34 @@ def test_an_examiner_who_was_shown_what_is_noted_sends_no_blind_look(program):
     assert program("both", SIGHTINGS).status_code == 200
     program("examine", SIGHTINGS, both)
     assert (folder / "looks.csv").read_text().splitlines()[-1].endswith(",no")
+
+
+def test_a_line_that_was_wrong_is_taken_back_and_stays_readable(program):
+    """A further line names it, with the reason and who; the record names the file anew; nothing is taken back twice."""
+    file = program.root / "rolls" / "T-1" / "examination" / "sightings.csv"
+    before = file.read_text().splitlines()
+    answer = program("examine", BACK, {"line": " 1 ", "why": "dust on\nthe loupe"})
+    document = answer.json()
+    assert (answer.status_code, document["line"], document["trouble"]) == (200, "1", None)
+    assert [new.startswith(old) for new, old in zip(file.read_text().splitlines(), before, strict=False)] == [True] * 2
+    log = _log(program.root)
+    [(gone, by)] = log.taken_back
+    assert (gone.name, log.sightings) == ("1", ())
+    assert by.note.startswith("dust on the loupe (Engineer A., by token ")
+    event = events_of(program.root, "T-1")[-1]
+    assert (event.number, event.act, event.who[:11]) == (*document["events"], "sighting", "Engineer A.")
+    for line, why, where in (("1", "x", "line"), ("9", "x", "line"), ("2", " ", "why")):
+        refused = program("examine", BACK, {"line": line, "why": why})
+        assert (refused.status_code, refused.json()["error"]["where"]) == (422, where)
+    assert program("examine", BACK, {"line": "2", "why": "it was there"}).status_code == 200
+    assert len(_log(program.root).sightings) == 1
+    assert program("read", BACK, {"line": "3", "why": "x"}).status_code == 403
+
+
+def _log(root):
+    files = PlantFolder(root)
+    whole = Extent(along_from_m=0.0, along_to_m=2.0, across_from_mm=0.0, across_to_mm=120.0)
+    return files.sighting_log("T-1", files.sheets("T-1", whole))
 
 
 @pytest.mark.parametrize(

@@ -334,6 +334,23 @@ def test_who_was_shown_what_was_noted_looks_no_longer_blind(desk, plant):
     assert (look.sheet, look.examiner, look.blind) == ("1", "examiner A", False)
 
 
+def test_a_line_is_taken_back_on_the_page(desk, plant):
+    """Offered once it is seen what was noted; what is wrong is told with what was typed, and nothing is written."""
+    _listed(plant)
+    assert "Take the line back" not in desk.get(BASE).text
+    desk.post(f"{BASE}/show")
+    assert "Take the line back" in desk.get(BASE).text
+    answer = desk.post(f"{BASE}/take-back", {"line": "7", "why": "a <hair>"})
+    assert answer.status_code == 422
+    assert 'href="#line"' in answer.text
+    assert 'value="a &lt;hair&gt;"' in answer.text
+    assert _log(plant).taken_back == ()
+    assert desk.post(f"{BASE}/take-back", {"line": "1", "why": "a <hair>"}).status_code == 303
+    page = desk.get(BASE).text
+    assert "Lines taken back" in page
+    assert "a &lt;hair&gt; (examiner A)" in page
+
+
 def test_what_is_changed_meanwhile_by_hand_is_kept_or_nothing_is_sent(desk, plant):
     """A line added by hand stays; a fault refuses the sending, names its line, and the draft waits."""
     folder = _listed(plant)

@@ -8,7 +8,7 @@ from wideroll.server.desk import Desk
 if TYPE_CHECKING:
     from wideroll.acts.examining_files import ExaminationFiles
 
-__all__ = ["agreement_grids", "listed_table", "noted_table"]
+__all__ = ["agreement_grids", "gone_table", "listed_table", "noted_table"]
 
 
 def listed_table(files: "ExaminationFiles") -> dict[str, Any]:
@@ -33,6 +33,14 @@ def noted_table(files: "ExaminationFiles") -> dict[str, Any]:
                 f"/rolls/{quote(files.folder.parent.name)}/examination/photographs/{quote(sighting.photograph)}"
             )
     return table
+
+
+def gone_table(files: "ExaminationFiles") -> dict[str, Any] | None:
+    """Lines that were taken back, by which and why; None where none was."""
+    from wideroll.report.grid_json import grid_json  # noqa: PLC0415
+    from wideroll.report.sighting_words import taken_back_grid  # noqa: PLC0415
+
+    return grid_json(taken_back_grid(files.log)) if files.log.taken_back else None
 
 
 def agreement_grids(desk: Desk, roll: str) -> tuple[dict[str, Any], ...]:

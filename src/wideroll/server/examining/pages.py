@@ -13,14 +13,14 @@ from wideroll.server.desk import Desk, desk_of
 from wideroll.server.examining.data import address_of, basics_of, examination_of, extent_of, planned_of
 from wideroll.server.examining.drafts import Draft, DraftSheet, draft_of, drafting, now_utc
 from wideroll.server.examining.entry import wrong_words
-from wideroll.server.examining.noted import agreement_grids, listed_table, noted_table
+from wideroll.server.examining.noted import agreement_grids, gone_table, listed_table, noted_table
 from wideroll.server.examining.overview import sheet_lines
 from wideroll.server.examining.questions import read_length
 from wideroll.server.examining.sheets import BegunSheet, cells_of, check_place, cut_of, is_listed
 from wideroll.server.rolls.frame import roll_page
 from wideroll.server.rolls.shown import shown_page
 
-__all__ = ["router", "sees_noted"]
+__all__ = ["examination_page", "router", "sees_noted", "sending_words"]
 
 router: Final = APIRouter()
 _Examiner = Annotated[Person, Depends(Allow("examine"))]
@@ -37,7 +37,7 @@ def sees_noted(person: Person, draft: Draft) -> bool:
 @router.get("/rolls/{roll}/examination", response_class=HTMLResponse)
 def examination(request: Request, roll: str, person: _Reader, length: str = "", count: str = "") -> Response:
     """The sheets to look at, those in hand, and what was noted."""
-    return _page(request, roll, person, length=length, count=count)
+    return examination_page(request, roll, person, length=length, count=count)
 
 
 @router.post("/rolls/{roll}/examination/begin")
@@ -55,7 +55,7 @@ def begin(request: Request, roll: str, person: _Examiner, form: Annotated[BegunS
     except InputError as error:
         field = error.where if error.where in BegunSheet.model_fields else ""
         wrong = [{"field": field, "words": wrong_words(error)}]
-        return _page(request, roll, person, typed=form.model_dump(), errors=wrong)
+        return examination_page(request, roll, person, typed=form.model_dump(), errors=wrong)
     return RedirectResponse(address_of(roll, sheet.sheet), 303)
 
 
@@ -97,7 +97,7 @@ def _begun(basics: Any, draft: Draft, sheet: DraftSheet) -> Draft:
     return draft.with_sheet(sheet)
 
 
-def _page(
+def examination_page(
     request: Request,
     roll: str,
     person: Person,
@@ -105,8 +105,21 @@ def _page(
     length: str = "",
     count: str = "",
     typed: dict[str, str] | None = None,
+    back: dict[str, str] | None = None,
     errors: list[dict[str, str]] | None = None,
 ) -> HTMLResponse:
+    """The page, with what is wrong with what was typed.
+
+    Args:
+        request: what was asked.
+        roll: its name.
+        person: who asks.
+        length: of a planned sheet, as it was typed.
+        count: of sheets to draw, as it was typed.
+        typed: the fields of a sheet to be taken in hand.
+        back: the fields of a line to be taken back.
+        errors: what is wrong, by field.
+    """
     desk = desk_of(request)
     basics = basics_of(desk, roll)
     wrong = list(errors or [])
@@ -122,6 +135,7 @@ def _page(
         sending=sending_words(draft),
         why=why,
         asked={"length": length or _USUAL, "count": count},
+        back=back or {"line": "", "why": ""},
         typed=typed or dict.fromkeys(BegunSheet.model_fields, "") | {"taken": "chosen"},
         errors=wrong,
         address_of=address_of,
@@ -132,13 +146,14 @@ def _page(
 
 def _said(desk: Desk, basics: Any, person: Person, draft: Draft, plan: Any) -> dict[str, Any]:
     """What the roll's files say, as far as whoever asks may be shown it; their trouble where they can't be read."""
-    said: dict[str, Any] = dict.fromkeys(("noted", "shown", "listed")) | {"lines": (), "agreement": (), "trouble": ""}
+    said: dict[str, Any] = dict.fromkeys(("noted", "gone", "shown", "listed"))
+    said |= {"lines": (), "agreement": (), "trouble": ""}
     try:
         files = examination_of(desk, basics)
         said |= {"lines": sheet_lines(basics, files, draft, plan), "listed": listed_table(files)}
         if sees_noted(person, draft):
-            said |= {"noted": noted_table(files), "agreement": agreement_grids(desk, basics.roll)}
-            said |= {"shown": _shown(desk, basics.roll)}
+            said |= {"noted": noted_table(files), "gone": gone_table(files), "shown": _shown(desk, basics.roll)}
+            said |= {"agreement": agreement_grids(desk, basics.roll)}
     except InputError as error:
         said["trouble"] = str(error)
     return said
