@@ -86,7 +86,9 @@ def _look_row(sheet: Sheet, examiner: str, look: str, day: str, count: int) -> t
 
 
 def _noted_row(one: Sighting, start_m: float) -> tuple[Cell, ...]:
-    seen = ", ".join(f"{colour} {one.through[colour]}" for colour in FilterColour if colour in one.through)
+    shown = {colour: one.through[colour] for colour in FilterColour if colour in one.through}
+    alike = len(shown) == len(FilterColour) and len(set(shown.values())) == 1
+    seen = f"{shown[FilterColour.RED]} in each" if alike else ", ".join(f"{by} {how}" for by, how in shown.items())
     remarks = ("metal" if one.metallic else "", f"{one.side} side" if one.side else "", one.note, one.photograph)
     return (
         Cell(text=one.entry, tone="strong"),
