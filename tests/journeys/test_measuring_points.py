@@ -1,25 +1,13 @@
 """Points on a photograph by click and by keys: what is named stays until its field is gone to."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 import wideroll.server
 
 SCRIPT = Path(wideroll.server.__file__).parent / "static" / "measure.js"
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 POINTS = ["ax", "ay", "bx", "by", "cx", "cy", "dx", "dy"]
 FIELDS = "".join(f'<input id="{name}" name="{name}">' for name in [*POINTS, "length", "per_pixel"])
 PAGE = f"""<form onsubmit="return false"><div id="photo" data-columns="400" data-rows="300">
@@ -29,12 +17,9 @@ PAGE = f"""<form onsubmit="return false"><div id="photo" data-columns="400" data
 
 
 @pytest.fixture(scope="module")
-def photograph() -> Iterator[Page]:
+def photograph(browser: Browser) -> Page:
     """A photograph of 400 by 300 pixels with its fields, as the page of a sighting has them."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser.new_page()
-        browser.close()
+    return browser.new_page()
 
 
 @pytest.fixture

@@ -22,7 +22,6 @@ from playwright.sync_api import (
     Request,
     Response,
     expect,
-    sync_playwright,
 )
 
 from wideroll.acts.rolls import take_in_hand
@@ -33,17 +32,6 @@ from wideroll.workflow import ActionCard
 from wideroll.workflow.card_json import trial_card
 
 ARTEFACTS = Path(__file__).parents[3] / "artefacts" / "desk"
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 expect.set_options(timeout=15_000)
 AXE = next((Path(__file__).parent / "vendor").glob("axe-core-*/axe.min.js")).read_text(encoding="utf-8")
 TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
@@ -264,15 +252,6 @@ def raise_card() -> Callable[[Path, ActionCard], None]:
         save_card(plant / "results" / _ROLL, card)
 
     return raise_card
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium with a fresh profile."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
 
 
 @contextmanager
