@@ -103,7 +103,6 @@ def without_line(before: ExaminationFiles, line: str, note: str) -> dict[str, st
     Raises:
         InputError: when there is no such line, or it doesn't hold any more.
     """
-    file = str(before.folder / "sightings.csv")
     if line not in {entry.name for entry in before.log.entries}:
         mend = "Take its name from the table of what was noted."
         raise InputError(where="line", rule="must name a line of the sightings", value=line, mend=mend)
@@ -111,8 +110,6 @@ def without_line(before: ExaminationFiles, line: str, note: str) -> dict[str, st
     if after is not None:
         mend = f"To make it hold again, take {after.name} back."
         raise InputError(where="line", rule=f"was taken back already, by line {after.name}", value=line, mend=mend)
-    if "sightings.csv" not in before.texts:
-        raise InputError(where=file, rule="must be there", mend="Nothing was noted yet.")
     row = {"takes_back": line, "note": note}
     return {"sightings.csv": with_rows(before.texts["sightings.csv"], _SIGHTING_COLUMNS, [row])}
 

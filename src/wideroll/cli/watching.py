@@ -21,6 +21,7 @@ from wideroll.readers import PlantFolder
 from wideroll.readers.segment_watch import Arrival, SegmentWatch
 from wideroll.readers.wakes import wakes
 from wideroll.report.card_text import card_text
+from wideroll.report.quantities import show_count
 from wideroll.scan import LostLines, MarkFinder, ScanSettings
 from wideroll.store import load_cards, one_watch
 from wideroll.workflow import ActionCard, Examination, Plant, RollCard
@@ -141,8 +142,8 @@ class _Follower:
     def at(self) -> str:
         """How far it is."""
         fed_m, marks = (self._web.fed_m, self._web.marks) if self._web else (0.0, 0)
-        count = len(self._out.cards)
-        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {marks} marks, {count} card{'' if count == 1 else 's'}"
+        found = f"{show_count(marks, 'mark')}, {show_count(len(self._out.cards), 'card')}"
+        return f"{fed_m:.1f} m of {self._length_m:.1f} m: {found}"
 
     def follow(
         self, waking: Iterator[None], until_still: float | None, clock: Callable[[], float] = time.monotonic

@@ -2,6 +2,7 @@
 
 import fcntl
 import os
+import re
 import shutil
 import time
 import weakref
@@ -18,6 +19,8 @@ __all__ = ["PASSING", "PartFolder", "clear_killed", "new_file", "new_folder"]
 
 PASSING: Final = (".part", ".old")
 """How the names end of what is being written, and of what is being taken away."""
+_OURS: Final = re.compile(rf"\..+\.[0-9a-f]{{12}}(?:{'|'.join(map(re.escape, PASSING))})")
+"""The names that are given here; what others named alike isn't touched."""
 _FRESH_S: Final = 60.0
 """What is younger may be somebody's who is just about to hold it."""
 
@@ -82,7 +85,7 @@ def clear_killed(folder: Path) -> None:
     """
     now_s = time.time()
     for left in folder.glob(".*"):
-        if left.suffix in PASSING:
+        if _OURS.fullmatch(left.name):
             with suppress(OSError):
                 if left.stat().st_mtime < now_s - _FRESH_S:
                     _clear(left)

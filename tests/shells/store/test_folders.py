@@ -40,23 +40,30 @@ def _refuse(*_):
     raise PermissionError(13, "refused")
 
 
+FRESH = ".chips.0123456789ab.part"
+
+
 def _age(path, by_s=3600):
     os.utime(path, (time.time() - by_s,) * 2)
 
 
 def test_what_killed_processes_left_is_cleared_away(tmp_path):
     """The next folder made there takes it away: folders and files that nobody holds any more, and nothing else."""
-    names = {"left": ".chips.0a1b.part", "moved": ".chips.0a1b.old", "file": ".cut.json.2c3d.part"}
+    names = {
+        "left": ".chips.0a1b0a1b0a1b.part",
+        "moved": ".chips.0a1b0a1b0a1b.old",
+        "file": ".cut.json.2c3d2c3d2c3d.part",
+    }
     for name in ("left", "moved"):
         (tmp_path / names[name]).mkdir()
         (tmp_path / names[name] / "a.png").write_bytes(b"1")
     (tmp_path / names["file"]).write_bytes(b"half")
-    others = [".hidden", "a.part", ".chips.fresh.part"]
+    others = [".hidden", "a.part", ".film.tif.part", ".film.old", FRESH]
     for name in others:
         (tmp_path / name).write_bytes(b"")
     held = PartFolder(tmp_path / "overview.zarr")
     for path in tmp_path.iterdir():
-        if path.name != ".chips.fresh.part":
+        if path.name != FRESH:
             _age(path)
     write_folder(tmp_path / "chips", {})
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*others, held.path.name, "chips"])

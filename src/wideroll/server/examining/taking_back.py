@@ -29,35 +29,37 @@ _Examiner = Annotated[Person, Depends(Allow("examine"))]
 class TakenBack(BaseModel):
     """Which line, and why it no longer holds."""
 
-    model_config = ConfigDict(extra="ignore")
-
     line: str = Field("", max_length=120, description="Its name, as the table of sightings has it.")
     why: str = Field("", max_length=400)
+
+
+class TakenBackBody(TakenBack):
+    """The same from a program, which has no token of a form beside it."""
+
+    model_config = ConfigDict(extra="forbid")
 
 
 @router.post("/rolls/{roll}/examination/take-back")
 def take_back(request: Request, roll: str, person: _Examiner, form: Annotated[TakenBack, Form()]) -> Response:
     """Take a line back that was sent; it stays readable, with who took it back and why."""
     try:
-        sent = _taken_back(desk_of(request), roll, person, form)
+        _taken_back(desk_of(request), roll, person, form)
     except InputError as error:
         wrong = {"field": error.where if error.where in TakenBack.model_fields else "", "words": wrong_words(error)}
         return examination_page(request, roll, person, back=form.model_dump(), errors=[wrong])
-    del sent
     return RedirectResponse(f"/rolls/{quote(roll)}/examination#noted", 303)
 
 
 @router.post("/api/rolls/{roll}/examination/take-back", responses={404: {"description": "No such roll."}})
-def take_back_by_program(request: Request, roll: str, body: TakenBack, person: _Examiner) -> dict[str, Any]:
+def take_back_by_program(request: Request, roll: str, body: TakenBackBody, person: _Examiner) -> dict[str, Any]:
     """Take a line back that was sent; gives ``wideroll/taken-back/1``. Later looks of the examiner aren't blind."""
     with as_asked():
         sent = _taken_back(desk_of(request), roll, person, body)
-    numbers = [event.number for event in sent.events]
     return {
         "schema": "wideroll/taken-back/1",
         "roll": roll,
         "line": body.line.strip(),
-        "events": numbers,
+        "events": [event.number for event in sent.events],
         "trouble": sent.trouble or None,
     }
 
